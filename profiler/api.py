@@ -1,0 +1,63 @@
+"""The functions that a script needs, taking paths as text too."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from profiler import pipeline
+from profiler.files import profile as profile_file
+from profiler.files import sheet as sheet_file
+from profiler.files import table as table_file
+from profiler.records import Measurement, Meter
+from profiler.show.text import describe as words
+
+if TYPE_CHECKING:
+    from profiler.files.sheet import Sheet
+    from profiler.results import Profile
+
+PathText = str | os.PathLike[str]
+
+
+def read_sheet(path: PathText) -> Sheet:
+    """Return the sheet in a CSV file."""
+    return sheet_file.read_sheet(Path(path))
+
+
+def read_table(path: PathText) -> Measurement:
+    """Return measured levels from a CSV table, greytare's own or a published one."""
+    return table_file.read_table(Path(path))
+
+
+def measure(folder: PathText, sheet: Sheet | None = None, **options: Any) -> Measurement:
+    """Return the measured frames of a folder; options as in `profiler.pipeline.measure`."""
+    return pipeline.measure(Path(folder), sheet, **options)
+
+
+def fit(
+    measurement: Measurement,
+    sheet: Sheet,
+    *,
+    light: str = "other",
+    aim: float | None = None,
+    meter: Meter | None = None,
+    times: str = "best",
+) -> Profile:
+    """Return the profile of a measured series; see `profiler.pipeline.fit`."""
+    return pipeline.fit(measurement, sheet, light=light, aim=aim, meter=meter, times=times)
+
+
+def save_profile(profile: Profile, path: PathText, *, replace: bool = False) -> Path | None:
+    """Write a profile whole or not at all; return where an older one was kept, if any."""
+    return profile_file.save_profile(profile, Path(path), replace=replace)
+
+
+def load_profile(path: PathText) -> Profile:
+    """Return the profile in a file, checked field by field."""
+    return profile_file.load_profile(Path(path))
+
+
+def describe(profile: Profile) -> str:
+    """Return the results as a photographer wants to read them."""
+    return words(profile)

@@ -1,0 +1,1 @@
+"""Commands: thin, printing results to stdout, everything else to stderr."""

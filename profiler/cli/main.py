@@ -1,0 +1,56 @@
+"""The command `greytare`; each command's module is loaded when it is called."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from profiler import __version__
+from profiler.errors import GreytareError
+
+COMMANDS = {
+    "measure": "measuring",
+    "fit": "measuring",
+    "show": "showing",
+    "schema": "showing",
+    "simulate": "simulating",
+    "demo": "simulating",
+}
+"""Command name -> module of profiler.cli that holds it."""
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command's module only when that command is wanted."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order of a calibration."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command, or None where the name is unknown."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"profiler.cli.{COMMANDS[cmd_name]}")
+        command = getattr(module, cmd_name.replace("-", "_"))
+        if not isinstance(command, click.Command):
+            raise TypeError(f"{cmd_name} is no command")
+        return command
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="greytare")
+def greytare() -> None:
+    """Measure how a camera body and a handheld meter disagree, and where the highlights clip."""
+
+
+def main() -> None:
+    """Run the command; a fault of the input ends with one sentence and exit code 1."""
+    try:
+        greytare(standalone_mode=True)
+    except GreytareError as error:
+        click.echo(f"greytare: {error}", err=True)
+        sys.exit(1)
+    except BrokenPipeError:
+        sys.exit(1)

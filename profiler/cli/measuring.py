@@ -1,0 +1,218 @@
+"""The commands `measure` and `fit`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from profiler.cli import options, progress
+from profiler.errors import GreytareError, SheetError
+
+if TYPE_CHECKING:
+    from profiler.files.sheet import Sheet
+    from profiler.records import Measurement
+
+_SERIES = click.argument("series", type=options.EXISTING_PATH)
+
+
+@click.command()
+@_SERIES
+@options.sheet
+@click.option(
+    "--new-sheet",
+    type=options.EXISTING_PATH,
+    metavar="SHEET.csv",
+    help="Write a sheet with the files and what they say of themselves, and measure nothing.",
+)
+@click.option(
+    "--out", type=options.EXISTING_PATH, metavar="TABLE.csv", help="Write the table here."
+)
+@options.patch
+@options.preview
+@options.allow_8bit
+@options.replace
+@options.as_json
+def measure(
+    series: Path,
+    sheet_path: Path | None,
+    new_sheet: Path | None,
+    out: Path | None,
+    patch: str,
+    preview: Path | None,
+    allow_8bit: bool,
+    replace: bool,
+    as_json: bool,
+) -> None:
+    """Measure the grey patch in every raw frame of the folder SERIES.
+
+    The table has one row per frame and channel: mean, variance, clipped share and more. Frames
+    that were measured before come from a cache.
+    """
+    from profiler.files.table import write_table
+    from profiler.files.whole import write_whole
+
+    if new_sheet is not None:
+        kept = write_whole(new_sheet, _new_sheet(series), replace=replace)
+        _say_kept(kept)
+        click.echo(f"Sheet written to {new_sheet}. Fill in the readings, then run greytare fit.")
+        return
+    sheet = _sheet(series, sheet_path, needed=False)
+    measurement = _measure(series, sheet, patch, allow_8bit, preview)
+    if as_json:
+        options.print_json(measurement)
+    text = write_table(measurement)
+    if out is not None:
+        _say_kept(write_whole(out, text, replace=replace))
+        click.echo(
+            f"{len(measurement.frames)} frames measured ({measurement.decoded} decoded), "
+            f"table in {out}",
+            err=True,
+        )
+    elif not as_json:
+        click.echo(text, nl=False)
+
+
+@click.command()
+@_SERIES
+@options.sheet
+@click.option(
+    "--out",
+    type=options.EXISTING_PATH,
+    required=True,
+    metavar="BODY.profile.json",
+    help="Where to write the profile.",
+)
+@options.light
+@click.option(
+    "--aim",
+    default="iso12232",
+    show_default=True,
+    metavar="AIM",
+    help="Stops below clip for a metered grey: iso12232, white-at-clip or a number.",
+)
+@click.option(
+    "--meter",
+    "meter_path",
+    type=options.EXISTING_PATH,
+    metavar="METER.toml",
+    help="Your meter's name, constants and figures.",
+)
+@click.option(
+    "--times",
+    type=click.Choice(["best", "exact", "as-marked"]),
+    default="best",
+    show_default=True,
+    help="What a marked time such as 1/60 stands for.",
+)
+@click.option("--plot", type=options.EXISTING_PATH, metavar="FILE.png", help="Draw the result.")
+@options.patch
+@options.preview
+@options.allow_8bit
+@options.replace
+@options.as_json
+def fit(
+    series: Path,
+    sheet_path: Path | None,
+    out: Path,
+    light: str,
+    aim: str,
+    meter_path: Path | None,
+    times: str,
+    plot: Path | None,
+    patch: str,
+    preview: Path | None,
+    allow_8bit: bool,
+    replace: bool,
+    as_json: bool,
+) -> None:
+    """Fit SERIES, a folder of raw frames or a measured table, and write the profile."""
+    from profiler import pipeline
+    from profiler.files.meter import read_meter
+    from profiler.files.profile import profile_json, save_profile
+    from profiler.files.table import read_table
+    from profiler.fitting.offset import parse_aim
+    from profiler.show.text import describe
+
+    aim_stops = parse_aim(aim)
+    meter = read_meter(meter_path) if meter_path is not None else None
+    if out.exists() and not replace:
+        raise GreytareError(
+            "a profile of this name exists", str(out), "Choose another name, or add --replace"
+        )
+    sheet = _sheet(series, sheet_path, needed=True)
+    if sheet is None:
+        raise SheetError("no sheet is given", str(series), "Add --sheet SHEET.csv")
+    if series.is_file():
+        measurement = read_table(series)
+    else:
+        measurement = _measure(series, sheet, patch, allow_8bit, preview)
+    profile = pipeline.fit(measurement, sheet, light=light, aim=aim_stops, meter=meter, times=times)
+    _say_kept(save_profile(profile, out, replace=replace))
+    if plot is not None:
+        from profiler.show.plots import save_overview
+
+        save_overview(profile, plot)
+    if as_json:
+        click.echo(profile_json(profile), nl=False)
+    else:
+        click.echo(describe(profile))
+    click.echo(f"Profile written to {out}", err=True)
+
+
+def _sheet(series: Path, path: Path | None, *, needed: bool) -> Sheet | None:
+    from profiler.files.sheet import read_sheet
+
+    if path is None:
+        usual = (series if series.is_dir() else series.parent) / "sheet.csv"
+        if not usual.exists():
+            if needed and series.exists():
+                raise SheetError(
+                    "the series has no sheet.csv",
+                    str(series),
+                    f"Write one with: greytare measure {series} --new-sheet {usual}",
+                )
+            if not needed or not series.exists():
+                return None
+        path = usual
+    return read_sheet(path)
+
+
+def _measure(
+    series: Path, sheet: Sheet | None, patch: str, allow_8bit: bool, preview: Path | None
+) -> Measurement:
+    from profiler import pipeline
+
+    with progress.frame_bar("measuring") as update:
+        return pipeline.measure(
+            series, sheet, patch=patch, allow_8bit=allow_8bit, preview=preview, progress=update
+        )
+
+
+def _new_sheet(series: Path) -> str:
+    from profiler.exposure.wording import format_time
+    from profiler.files.sheet import new_sheet
+    from profiler.frames.cache import MeasureCache
+    from profiler.frames.folder import list_frames
+    from profiler.frames.tagged import read_all_tags
+
+    paths = list_frames(series)
+    cache = MeasureCache()
+    rows = [{"file": "*"}]
+    for path, tags in zip(paths, read_all_tags(paths, cache), strict=True):
+        rows.append(
+            {
+                "file": path.name,
+                "iso": "" if tags.iso is None else f"{tags.iso.value}",
+                "time": "" if tags.time_s is None else format_time(tags.time_s.value)[:-2],
+                "aperture": "" if tags.aperture is None else f"{tags.aperture.value:g}",
+            }
+        )
+    cache.close()
+    return new_sheet(rows)
+
+
+def _say_kept(kept: Path | None) -> None:
+    if kept is not None:
+        click.echo(f"The older file is kept as {kept}", err=True)

@@ -1,0 +1,58 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import asdict, is_dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from profiler.records import LIGHTS
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+EXISTING_PATH = click.Path(path_type=Path)
+
+as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead.")
+replace = click.option(
+    "--replace", is_flag=True, help="Write over an existing file; the old one is kept beside it."
+)
+sheet = click.option(
+    "--sheet",
+    "sheet_path",
+    type=EXISTING_PATH,
+    metavar="SHEET.csv",
+    help="What the meter showed. Default: sheet.csv in the series.",
+)
+patch = click.option(
+    "--patch",
+    default="auto",
+    show_default=True,
+    metavar="X,Y,W,H",
+    help="Part of the frame to measure, as fractions of its width and height.",
+)
+preview = click.option(
+    "--preview",
+    type=EXISTING_PATH,
+    metavar="FILE.png",
+    help="Draw the patch into a picture of a frame.",
+)
+allow_8bit = click.option(
+    "--allow-8bit", is_flag=True, help="Measure 8 bit data too, if you know that it is linear."
+)
+light = click.option(
+    "--light",
+    type=click.Choice(LIGHTS),
+    default="other",
+    show_default=True,
+    help="What lit the target; the result holds for this light.",
+)
+
+
+def print_json(data: Any) -> None:
+    """Print an object (dataclasses allowed) as JSON."""
+    plain = asdict(data) if is_dataclass(data) and not isinstance(data, type) else data
+    click.echo(json.dumps(plain, indent=2, ensure_ascii=False))

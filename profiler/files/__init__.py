@@ -1,0 +1,1 @@
+"""Files that people keep: sheets, tables, profiles."""

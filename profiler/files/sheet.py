@@ -1,0 +1,263 @@
+"""The sheet: what the meter showed, with corrections to what the files say."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from profiler.errors import GreytareError, SheetError
+from profiler.records import MODES
+
+if TYPE_CHECKING:
+    from profiler.exposure.readings import Reading
+
+COLUMNS = (
+    "file",
+    "reading",
+    "mode",
+    "iso",
+    "time",
+    "aperture",
+    "t_stop",
+    "nd_stops",
+    "use",
+    "note",
+)
+OPTIONAL_COLUMNS = ("cfa",)
+EVERY_FILE = "*"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetRow:
+    """One row: which file, the reading as typed and as understood, corrections; None is silent."""
+
+    line: int
+    file: str
+    reading_text: str = ""
+    reading: Reading | None = None
+    mode: str = ""
+    iso: int | None = None
+    time_s: float | None = None
+    aperture: float | None = None
+    t_stop: float | None = None
+    nd_stops: float | None = None
+    use: bool | None = None
+    cfa: str = ""
+    note: str = ""
+
+    @property
+    def dark(self) -> bool:
+        """Whether the row marks a frame taken under the lens cap."""
+        return self.reading is not None and self.reading.is_dark
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sheet:
+    """All rows of a sheet, with the columns as they stood."""
+
+    name: str
+    columns: tuple[str, ...]
+    rows: tuple[SheetRow, ...] = field(default_factory=tuple)
+
+    def of(self, file: str) -> tuple[SheetRow, ...]:
+        """Rows that speak of `file`: those for every file first, its own last (they win)."""
+        general = tuple(row for row in self.rows if row.file == EVERY_FILE)
+        return general + tuple(row for row in self.rows if row.file == file)
+
+
+def read_sheet(path: Path) -> Sheet:
+    """Return the sheet at `path`; SheetError names file, row and column of what is wrong."""
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError as error:
+        raise SheetError(
+            "there is no such sheet",
+            str(path),
+            "Write one with: greytare measure SERIES --new-sheet SHEET.csv",
+        ) from error
+    except UnicodeDecodeError as error:
+        raise SheetError(
+            "the sheet is no UTF-8 text", str(path), "Save it as CSV with UTF-8 encoding"
+        ) from error
+    except OSError as error:
+        raise SheetError(
+            f"the sheet can't be read ({error.strerror})", str(path), "Give a CSV file"
+        ) from error
+    return parse_sheet(text, path.name)
+
+
+def parse_sheet(text: str, name: str) -> Sheet:
+    """Return the sheet in `text`, a CSV with commas, semicolons or tabs and a header row."""
+    lines = text.splitlines()
+    if not lines:
+        raise SheetError(
+            "the sheet is empty", name, f"Its first row names {', '.join(COLUMNS[:3])}"
+        )
+    header = lines[0]
+    delimiter = max(",;\t", key=header.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        table = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
+    except csv.Error as error:
+        raise SheetError(
+            f"row {reader.line_num} is no CSV ({error})", name, "Check its quotation marks"
+        ) from error
+    columns = tuple(cell.lower() for cell in table[0][1])
+    _check_columns(columns, name)
+    rows = []
+    for line, cells in table[1:]:
+        if not any(cells):
+            continue
+        if len(cells) > len(columns) and any(cells[len(columns) :]):
+            raise SheetError(
+                f"{len(cells)} cells under {len(columns)} columns",
+                f"{name}, row {line}",
+                "Put cells that hold a comma in quotation marks",
+            )
+        rows.append(_row(dict(zip(columns, cells, strict=False)), line, name))
+    return Sheet(name=name, columns=columns, rows=tuple(rows))
+
+
+def check_files(sheet: Sheet, files: Iterable[str]) -> None:
+    """Raise SheetError where a row names a file that is not in the series."""
+    known = sorted(files)
+    for row in sheet.rows:
+        if row.file != EVERY_FILE and row.file not in known:
+            near = difflib.get_close_matches(row.file, known, n=1)
+            hint = f"Perhaps {near[0]} is meant" if near else f"The series holds {_some(known)}"
+            raise SheetError(
+                f"there is no file {row.file!r} in the series",
+                f"{sheet.name}, row {row.line}, column file",
+                hint,
+            )
+
+
+def new_sheet(rows: Sequence[dict[str, str]]) -> str:
+    """Return the text of a sheet with the given cells (column -> text) and empty readings."""
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, fieldnames=COLUMNS, restval="", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def _check_columns(columns: tuple[str, ...], name: str) -> None:
+    if "file" not in columns:
+        near = difflib.get_close_matches("file", columns, n=1)
+        raise SheetError(
+            f"the header row has no column 'file' (it has {_some(columns)})",
+            name,
+            f"Rename the column {near[0]!r}" if near else f"The columns are {', '.join(COLUMNS)}",
+        )
+    twice = {column for column in columns if column and columns.count(column) > 1}
+    if twice:
+        raise SheetError(
+            f"the column {min(twice)!r} stands twice", name, "Keep one column of each name"
+        )
+    for column in columns:
+        near = difflib.get_close_matches(column, COLUMNS, n=1, cutoff=0.8)
+        if near and column not in COLUMNS and near[0] not in columns:
+            raise SheetError(
+                f"the column {column!r} is not known",
+                name,
+                f"Call it {near[0]!r} if that is what it holds",
+            )
+
+
+def _row(cells: dict[str, str], line: int, name: str) -> SheetRow:
+    from profiler.exposure.readings import parse_reading
+
+    def where(column: str) -> str:
+        return f"{name}, row {line}, column {column}"
+
+    file = cells.get("file", "")
+    if not file:
+        raise SheetError("the cell is empty", where("file"), "Name a file, or * for all of them")
+    text, mode = cells.get("reading", ""), cells.get("mode", "").lower()
+    reading = None
+    if text:
+        try:
+            reading = parse_reading(text)
+        except GreytareError as error:
+            raise SheetError(error.what, where("reading"), error.mend) from error
+    if mode and mode not in MODES:
+        raise SheetError(
+            f"{mode!r} is no meter mode", where("mode"), f"Use one of {', '.join(MODES)}"
+        )
+    if reading is not None and not reading.is_dark and not mode:
+        raise SheetError("the reading has no mode", where("mode"), f"Use one of {', '.join(MODES)}")
+    return SheetRow(
+        line=line,
+        file=file,
+        reading_text=text,
+        reading=reading,
+        mode=mode,
+        iso=_iso(cells.get("iso", ""), where("iso")),
+        time_s=_time(cells.get("time", ""), where("time")),
+        aperture=_number(cells.get("aperture", ""), where("aperture"), "8 or f/8", "f", 0.3, 130.0),
+        t_stop=_number(cells.get("t_stop", ""), where("t_stop"), "2.9 or T2.9", "t", 0.3, 130.0),
+        nd_stops=_number(cells.get("nd_stops", ""), where("nd_stops"), "3 (stops)", "", -1.0, 30.0),
+        use=_yes_no(cells.get("use", ""), where("use")),
+        cfa=cells.get("cfa", "").upper(),
+        note=cells.get("note", ""),
+    )
+
+
+def _number(
+    text: str, where: str, example: str, prefix: str, low: float, high: float
+) -> float | None:
+    if not text:
+        return None
+    bare = text.lower().removeprefix(prefix).removeprefix("/").strip().replace(",", ".")
+    try:
+        value = float(bare)
+    except ValueError:
+        value = math.nan
+    if not low <= value <= high:
+        raise SheetError(f"{text!r} is no usable value", where, f"Write for example {example}")
+    return value
+
+
+def _iso(text: str, where: str) -> int | None:
+    value = _number(text, where, "400", "iso", 1.0, 5e6)
+    if value is None:
+        return None
+    if value != int(value):
+        raise SheetError(f"{text!r} is no ISO label", where, "Write a whole number such as 400")
+    return int(value)
+
+
+def _time(text: str, where: str) -> float | None:
+    if not text:
+        return None
+    bare = text.lower().removesuffix("sec").removesuffix("s").removesuffix('"').strip()
+    over, slash, under = bare.replace(",", ".").partition("/")
+    try:
+        value = float(over) / float(under) if slash else float(over)
+    except (ValueError, ZeroDivisionError):
+        value = math.nan
+    if not 1e-6 <= value <= 36000.0:
+        raise SheetError(
+            f"{text!r} is no shutter time", where, "Write for example 1/60, 0.5 or 2 (seconds)"
+        )
+    return value
+
+
+def _yes_no(text: str, where: str) -> bool | None:
+    if not text:
+        return None
+    answer = {"yes": True, "y": True, "1": True, "no": False, "n": False, "0": False}
+    if text.lower() not in answer:
+        raise SheetError(f"{text!r} is neither yes nor no", where, "Write yes or no")
+    return answer[text.lower()]
+
+
+def _some(names: Sequence[str]) -> str:
+    shown = ", ".join(names[:4])
+    return shown + (f" and {len(names) - 4} more" if len(names) > 4 else "")

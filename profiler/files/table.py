@@ -1,0 +1,191 @@
+"""Measured levels as a CSV table, one row per frame and channel."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import math
+from collections.abc import Mapping
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+from profiler.errors import MeasureError
+from profiler.records import ChannelMeasure, FrameMeasure, FrameTags, Masked, Measurement, Tag
+
+_TAGS = ("make", "model", "serial", "lens", "iso", "time_s", "aperture", "taken_at")
+_STATISTICS = tuple(f.name for f in fields(ChannelMeasure))
+COLUMNS = (
+    "file",
+    "sha256",
+    "pair",
+    *_TAGS,
+    "channel",
+    *_STATISTICS,
+    "black_tag_dn",
+    "white_tag_dn",
+    "masked_dn",
+    "masked_n",
+    "masked_sd_dn",
+)
+# a published table has one row a frame and a column a channel; other names of the same things
+_WIDE = {"R": "R", "G": "G", "G1": "G1", "GR": "G1", "G2": "G2", "GB": "G2", "B": "B", "Y": "Y"}
+_WIDE_TAGS = {"time_s": "time_s", "time": "time_s", "f_number": "aperture", "aperture": "aperture"}
+_WIDE_TAGS |= {"iso": "iso"}
+
+
+def write_table(measurement: Measurement) -> str:
+    """Return the CSV text of a measurement; numbers keep all their digits."""
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, fieldnames=COLUMNS, restval="", lineterminator="\n")
+    writer.writeheader()
+    for frame in measurement.frames:
+        tags = {
+            name: getattr(frame.tags, name).value
+            for name in _TAGS
+            if getattr(frame.tags, name) is not None
+        }
+        for channel, measure in frame.channels.items():
+            row: dict[str, Any] = {"file": frame.file, "sha256": frame.sha256, "pair": frame.pair}
+            row |= tags | {"channel": channel}
+            row |= {name: getattr(measure, name) for name in _STATISTICS}
+            row["black_tag_dn"] = frame.black_tag_dn.get(channel)
+            row["white_tag_dn"] = frame.white_tag_dn.get(channel)
+            masked = frame.masked.get(channel)
+            if masked is not None:
+                row |= {"masked_dn": masked.mean_dn, "masked_n": masked.n}
+                row["masked_sd_dn"] = masked.sd_dn
+            writer.writerow({k: "" if v is None else v for k, v in row.items()})
+    return out.getvalue()
+
+
+def read_table(path: Path) -> Measurement:
+    """Return the measurement in a CSV: the long form of write_table, or one row a frame.
+
+    The second form is what papers print: columns time_s, f_number, iso (any of them) and one
+    column of mean levels per channel (R, G or G1 and G2 or Gr and Gb, B, Y).
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise MeasureError(
+            "the table can't be read", str(path), "Give a CSV written by: greytare measure"
+        ) from error
+    reader = csv.DictReader(io.StringIO(text, newline=""))
+    columns = [name.strip() for name in reader.fieldnames or ()]
+    reader.fieldnames = columns
+    rows = [dict(row) for row in reader]
+    if not rows:
+        raise MeasureError("the table holds no rows", str(path), "Give one row per frame")
+    if "channel" in columns and "mean_dn" in columns:
+        return Measurement(frames=_long(rows, path), patch="")
+    wide = {name: _WIDE[name.upper()] for name in columns if name.upper() in _WIDE}
+    if not wide:
+        raise MeasureError(
+            f"no column holds levels (columns: {', '.join(columns)})",
+            str(path),
+            "Name columns of mean raw levels R, G (or G1, G2), B or Y",
+        )
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    frames = tuple(
+        FrameMeasure(
+            file=row.get("file") or f"row {number}",
+            sha256=digest,
+            tags=_tags({_WIDE_TAGS[k]: row[k] for k in row if k in _WIDE_TAGS}, path, number),
+            channels={
+                channel: _mean_only(_float(row[name], path, number, name))
+                for name, channel in wide.items()
+            },
+        )
+        for number, row in enumerate(rows, start=2)
+    )
+    return Measurement(frames=frames, patch="")
+
+
+def _long(rows: list[dict[str, str]], path: Path) -> tuple[FrameMeasure, ...]:
+    grouped: dict[str, list[tuple[int, dict[str, str]]]] = {}
+    for number, row in enumerate(rows, start=2):
+        grouped.setdefault(row.get("file", ""), []).append((number, row))
+    frames = []
+    for file, group in grouped.items():
+        number, first = group[0]
+        frames.append(
+            FrameMeasure(
+                file=file,
+                sha256=first.get("sha256", ""),
+                tags=_tags({k: first.get(k, "") for k in _TAGS}, path, number),
+                channels={row["channel"]: _statistics(row, path, n) for n, row in group},
+                black_tag_dn=_column(group, "black_tag_dn", path),
+                white_tag_dn=_column(group, "white_tag_dn", path),
+                masked={
+                    row["channel"]: Masked(
+                        n=int(_float(row["masked_n"], path, n, "masked_n")),
+                        mean_dn=_float(row["masked_dn"], path, n, "masked_dn"),
+                        sd_dn=_float(row["masked_sd_dn"], path, n, "masked_sd_dn"),
+                    )
+                    for n, row in group
+                    if row.get("masked_dn")
+                },
+                pair=first.get("pair", ""),
+            )
+        )
+    return tuple(frames)
+
+
+def _column(group: list[tuple[int, dict[str, str]]], name: str, path: Path) -> Mapping[str, float]:
+    return {row["channel"]: _float(row[name], path, n, name) for n, row in group if row.get(name)}
+
+
+def _statistics(row: dict[str, str], path: Path, number: int) -> ChannelMeasure:
+    mean = _float(row["mean_dn"], path, number, "mean_dn")
+    values: dict[str, Any] = {}
+    blank = _mean_only(mean)
+    for field in fields(ChannelMeasure):
+        text = row.get(field.name) or ""
+        if not text:
+            values[field.name] = getattr(blank, field.name)
+            continue
+        value = _float(text, path, number, field.name)
+        whole = field.name in ("n", "gap_period", "pair_n")
+        values[field.name] = int(value) if whole else value
+    return ChannelMeasure(**values)
+
+
+def _mean_only(mean_dn: float) -> ChannelMeasure:
+    """A channel of which only the mean was published: no spread, one pixel."""
+    return ChannelMeasure(
+        n=1,
+        mean_dn=mean_dn,
+        variance_dn2=0.0,
+        neighbour_variance_dn2=0.0,
+        gradient=0.0,
+        top_dn=mean_dn,
+        top_share=0.0,
+        low_edge_dn=mean_dn,
+        median_dn=mean_dn,
+        high_edge_dn=mean_dn,
+    )
+
+
+def _tags(cells: Mapping[str, str], path: Path, number: int) -> FrameTags:
+    values: dict[str, Tag] = {}
+    for name, text in cells.items():
+        if not text:
+            continue
+        number_like = name in ("iso", "time_s", "aperture")
+        value: float | int | str = _float(text, path, number, name) if number_like else text
+        values[name] = Tag(value=int(value) if name == "iso" else value, source="table")
+    return FrameTags(**values)
+
+
+def _float(text: str, path: Path, number: int, column: str) -> float:
+    try:
+        value = float(text)
+    except (TypeError, ValueError):
+        value = math.nan
+    if not math.isfinite(value):
+        raise MeasureError(
+            f"{text!r} is no number", f"{path.name}, row {number}, column {column}", "Correct it"
+        )
+    return value

@@ -1,0 +1,1 @@
+"""Fitting turns arrays of levels into records, and knows nothing of files."""

@@ -1,0 +1,94 @@
+"""The raw value without light, from whichever source is nearest to the pixels."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from profiler import standards
+from profiler.records import Flag
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+SOURCES = ("dark frames", "masked pixels", "tag")
+"""Sources of black from the most to the least trusted; the fit comes last."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BlackLevel:
+    """Black per channel (c,) in DN with its standard uncertainty; source names where from.
+
+    candidates: every source that spoke, with its levels (c,).
+    """
+
+    dn: NDArray[np.float64]
+    u_dn: NDArray[np.float64]
+    source: str
+    candidates: Mapping[str, NDArray[np.float64]]
+
+
+def choose_black(
+    candidates: Mapping[str, tuple[NDArray[np.float64], NDArray[np.float64]]], channels: int
+) -> BlackLevel:
+    """Return the most trusted black of `candidates` (name -> level (c,), u (c,)), else unknown."""
+    levels = {name: value[0] for name, value in candidates.items()}
+    for name in SOURCES:
+        if name in candidates and np.all(np.isfinite(candidates[name][0])):
+            dn, u = candidates[name]
+            return BlackLevel(dn=dn, u_dn=u, source=name, candidates=levels)
+    return BlackLevel(
+        dn=np.zeros(channels), u_dn=np.full(channels, np.inf), source="fit", candidates=levels
+    )
+
+
+def judge_black(
+    chosen: BlackLevel, fitted_dn: NDArray[np.float64], fitted_u_dn: NDArray[np.float64]
+) -> tuple[BlackLevel, tuple[Flag, ...]]:
+    """Return the black to use, after comparison with the line's own, plus flags.
+
+    Dark frames stand whatever the line says. Masked pixels or a tag give way to the line where
+    they are off by more than standards.BLACK_DISAGREEMENT_DN and four standard uncertainties.
+    """
+    levels = dict(chosen.candidates) | {"fit": fitted_dn}
+    limit = standards.BLACK_DISAGREEMENT_DN
+    flags: list[Flag] = []
+    if chosen.source == "fit":
+        return BlackLevel(dn=chosen.dn, u_dn=chosen.u_dn, source="fit", candidates=levels), ()
+    known_u = np.where(np.isfinite(chosen.u_dn), chosen.u_dn, 0.0)
+    for name, level in chosen.candidates.items():
+        apart = float(np.max(np.abs(level - chosen.dn)))
+        if apart > limit:
+            flags.append(_flag(name, chosen.source, apart))
+    gap = np.abs(fitted_dn - chosen.dn)
+    sure = gap > np.maximum(limit, 4.0 * np.hypot(fitted_u_dn, known_u))
+    if not np.any(sure):
+        return (
+            BlackLevel(dn=chosen.dn, u_dn=chosen.u_dn, source=chosen.source, candidates=levels),
+            tuple(flags),
+        )
+    flags.append(_flag(chosen.source, "the line", float(np.max(gap[sure]))))
+    if chosen.source == "dark frames":
+        return (
+            BlackLevel(dn=chosen.dn, u_dn=chosen.u_dn, source=chosen.source, candidates=levels),
+            tuple(flags),
+        )
+    unknown = np.full(chosen.dn.shape, np.inf)
+    return BlackLevel(dn=fitted_dn, u_dn=unknown, source="fit", candidates=levels), tuple(flags)
+
+
+def mean_of(
+    levels_dn: Sequence[NDArray[np.float64]], floor_u_dn: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the mean level (c,) over frames and its uncertainty, never under floor_u_dn."""
+    stack = np.stack(levels_dn)
+    n = stack.shape[0]
+    scatter = np.std(stack, axis=0, ddof=1) / np.sqrt(n) if n > 1 else np.zeros(stack.shape[1])
+    return stack.mean(axis=0), np.hypot(scatter, floor_u_dn)
+
+
+def _flag(name: str, other: str, gap_dn: float) -> Flag:
+    return Flag(name="black-disagrees", size=gap_dn, unit="DN", detail=f"{name} against {other}")

@@ -1,0 +1,185 @@
+"""All ISO labels of one series fitted together: clip, black, straight part, line."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from profiler import standards
+from profiler.errors import MeasureError
+from profiler.fitting.bend import Bend, find_bend
+from profiler.fitting.black import BlackLevel, choose_black, judge_black
+from profiler.fitting.clip import ClipFit, PatchCodes, find_clip, touches_clip
+from profiler.fitting.response import LineData, ResponseFit, fit_lines
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from profiler.records import Flag
+
+TIME_RULES = ("exact", "as-marked")
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabelData:
+    """Measured levels of one ISO label: n lit frames, c channels.
+
+    placement_ev: time rule -> (n,); mean_dn and mean_u_dn (n, c); codes: one per channel;
+    black: source name -> level (c,), standard uncertainty (c,).
+    """
+
+    iso: float
+    channels: tuple[str, ...]
+    placement_ev: Mapping[str, NDArray[np.float64]]
+    mean_dn: NDArray[np.float64]
+    mean_u_dn: NDArray[np.float64]
+    codes: tuple[PatchCodes, ...]
+    black: Mapping[str, tuple[NDArray[np.float64], NDArray[np.float64]]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabelFit:
+    """Everything fitted at one ISO label; arrays in the order of `channels`."""
+
+    iso: float
+    channels: tuple[str, ...]
+    placement_ev: NDArray[np.float64]
+    black: BlackLevel
+    clip: tuple[ClipFit, ...]
+    bend: Bend
+    response: ResponseFit
+    flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeriesFit:
+    """All labels under one time rule, and how well each rule did.
+
+    rms_ev: time rule -> rms deviation in EV. doubt: probability that the other rule is the right
+    one (0 where both say the same). other: the labels under the other rule.
+    """
+
+    rule: str
+    rms_ev: Mapping[str, float]
+    doubt: float
+    labels: tuple[LabelFit, ...]
+    other: tuple[LabelFit, ...]
+
+
+def fit_series(labels: Sequence[LabelData], rule: str = "best") -> SeriesFit:
+    """Return the fit of all labels; `rule` is one of TIME_RULES or "best" (smaller residual).
+
+    Exact times are held for likelier before looking, by standards.TIME_RULE_LOG_ODDS; the scatter
+    of the frames under either rule then decides.
+    """
+    fits = {name: _fit_labels(labels, name) for name in TIME_RULES}
+    rms = {name: _rms(fit) for name, fit in fits.items()}
+    same = all(
+        np.array_equal(label.placement_ev["exact"], label.placement_ev["as-marked"])
+        for label in labels
+    )
+    # a profile likelihood with the prior's scatter as a floor, so that luck can't decide
+    dof = sum(max(int(fit.response.kept.sum()) - 1, 0) for fit in fits["exact"])
+    floor = 0.1 * standards.SHUTTER_SCATTER_EV
+    marked_better = dof * math.log(
+        math.hypot(rms["exact"], floor) / math.hypot(rms["as-marked"], floor)
+    )
+    log_odds = marked_better - standards.TIME_RULE_LOG_ODDS
+    chosen = rule if rule != "best" else "as-marked" if log_odds > 0.0 else "exact"
+    other = TIME_RULES[1 - TIME_RULES.index(chosen)]
+    doubt = 0.0 if same or rule != "best" else 1.0 / (1.0 + math.exp(min(abs(log_odds), 50.0)))
+    return SeriesFit(
+        rule=chosen,
+        rms_ev=rms,
+        doubt=doubt,
+        labels=fits[chosen],
+        other=fits[chosen] if same else fits[other],
+    )
+
+
+def _fit_labels(labels: Sequence[LabelData], rule: str) -> tuple[LabelFit, ...]:
+    prepared = [_prepare(label, label.placement_ev[rule]) for label in labels]
+    responses = fit_lines([line for line, *_ in prepared])
+    return tuple(
+        LabelFit(
+            iso=label.iso,
+            channels=label.channels,
+            placement_ev=label.placement_ev[rule],
+            black=replace(black, dn=response.black_dn, u_dn=_black_u(response)),
+            clip=clip,
+            bend=bend,
+            response=response,
+            flags=flags,
+        )
+        for label, (_, black, clip, bend, flags), response in zip(
+            labels, prepared, responses, strict=True
+        )
+    )
+
+
+def _prepare(
+    label: LabelData, placement_ev: NDArray[np.float64]
+) -> tuple[LineData, BlackLevel, tuple[ClipFit, ...], Bend, tuple[Flag, ...]]:
+    """Clip, black, straight part: everything that the line needs."""
+    clip = tuple(find_clip(placement_ev, codes) for codes in label.codes)
+    clear = ~np.stack(
+        [touches_clip(codes, end) for codes, end in zip(label.codes, clip, strict=True)], axis=1
+    )
+    top = np.array([end.level_dn for end in clip])
+    black = choose_black(label.black, len(label.channels))
+    line = _line(label, placement_ev, black, top, clear, standards.LINE_HIGH_FRACTION)
+    flags: tuple[Flag, ...] = ()
+    if np.isfinite(black.u_dn).all() and line.use.any(axis=1).sum() >= 4:
+        free = fit_lines([replace(line, black_u_dn=np.full(black.dn.shape, np.inf))])[0]
+        black, flags = judge_black(black, free.black_dn, _black_u(free))
+        line = _line(label, placement_ev, black, top, clear, standards.LINE_HIGH_FRACTION)
+    if not line.use.any():
+        raise MeasureError(
+            "no frame lies on the straight part between black and clip",
+            f"ISO {label.iso:g}",
+            "Shoot frames from 6 stops below clip up to 2 stops above it, by shutter time",
+        )
+    bend = find_bend(line, top - black.dn, clear)
+    if bend.found:
+        line = _line(label, placement_ev, black, top, clear, 0.95 * bend.begin)
+    return line, black, clip, bend, flags
+
+
+def _line(
+    label: LabelData,
+    placement_ev: NDArray[np.float64],
+    black: BlackLevel,
+    top_dn: NDArray[np.float64],
+    clear: NDArray[np.bool_],
+    high_part: float,
+) -> LineData:
+    signal = label.mean_dn - black.dn
+    span = top_dn - black.dn
+    straight = (signal >= standards.LINE_LOW_FRACTION * span) & (signal <= high_part * span)
+    u = np.sqrt(
+        label.mean_u_dn**2
+        + standards.LEVEL_FLOOR_DN**2
+        + (standards.LEVEL_FLOOR_FRACTION * signal) ** 2
+    )
+    return LineData(
+        placement_ev=placement_ev,
+        level_dn=label.mean_dn,
+        level_u_dn=u,
+        use=straight & clear,
+        black_dn=black.dn,
+        black_u_dn=black.u_dn,
+    )
+
+
+def _black_u(fit: ResponseFit) -> NDArray[np.float64]:
+    return np.sqrt(np.diag(fit.covariance)[: fit.black_dn.size])
+
+
+def _rms(fits: Sequence[LabelFit]) -> float:
+    squares = [fit.response.deviation_ev[fit.response.kept] ** 2 for fit in fits]
+    joined = np.concatenate(squares)
+    return float(np.sqrt(joined.mean())) if joined.size else 0.0

@@ -1,0 +1,136 @@
+"""Photon transfer: gain, read noise with the floor they set, after EMVA 1288."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from profiler.fitting.line import fit_linear
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+QUANTISATION_VARIANCE_DN2 = 1.0 / 12.0
+"""Variance of rounding to whole codes (EMVA 1288 Release 4.0, sigma_q^2)."""
+DARK_VARIANCE_FLOOR_DN2 = 0.24
+"""Dark variance below which rounding hides the noise (EMVA 1288 Release 4.0, via emva1288)."""
+TRANSFER_RANGE = 0.70
+"""Part of the saturation signal up to which the transfer is fitted (EMVA 1288 Release 4.0)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Transfer:
+    """Noise of one channel at one ISO label.
+
+    slope_dn_per_e: variance over signal, K of EMVA 1288; dark_variance_dn2: at no signal, rounding
+    included; both with standard uncertainty and their covariance. quantised: rounding hides the
+    dark noise, which is then an upper bound. from_pairs: False where single frames had to serve,
+    so that fixed pattern counts as noise; points: frames in the fit; top_dn: highest signal in it.
+    """
+
+    slope_dn_per_e: float
+    slope_u: float
+    dark_variance_dn2: float
+    dark_variance_u: float
+    covariance: float
+    quantised: bool
+    from_pairs: bool
+    points: int
+    top_dn: float
+
+    @property
+    def gain_e_per_dn(self) -> float:
+        """Electrons per DN, 1/K."""
+        return 1.0 / self.slope_dn_per_e
+
+    @property
+    def gain_u_e_per_dn(self) -> float:
+        """Standard uncertainty of the gain, e-/DN."""
+        return self.slope_u / self.slope_dn_per_e**2
+
+    @property
+    def read_noise_dn(self) -> float:
+        """Dark noise without rounding, DN."""
+        return math.sqrt(max(self.dark_variance_dn2 - QUANTISATION_VARIANCE_DN2, 0.0))
+
+    @property
+    def read_noise_e(self) -> float:
+        """Dark noise without rounding, electrons (EMVA 1288: sigma_d)."""
+        return self.read_noise_dn * self.gain_e_per_dn
+
+    @property
+    def read_noise_u_e(self) -> float:
+        """Standard uncertainty of the read noise, electrons."""
+        noise = self.read_noise_dn
+        if noise <= 0.0:
+            return math.sqrt(max(self.dark_variance_u, 0.0)) * self.gain_e_per_dn
+        return math.hypot(
+            self.dark_variance_u / (2.0 * noise) * self.gain_e_per_dn,
+            noise * self.gain_u_e_per_dn,
+        )
+
+
+def photon_transfer(
+    signal_dn: NDArray[np.float64],
+    variance_dn2: NDArray[np.float64],
+    pixels: NDArray[np.float64],
+    span_dn: float,
+    *,
+    from_pairs: bool,
+) -> Transfer | None:
+    """Return the transfer of one channel, or None where the frames can't carry it.
+
+    signal_dn (n,): mean above black, dark pairs included at about 0; variance_dn2 (n,): temporal
+    variance; pixels (n,): how many gave it. Weighted by the variance's own scatter,
+    u = variance sqrt(2/pixels), over signals up to TRANSFER_RANGE of span_dn; the weights come
+    from the fit itself, so that a chance low variance can't draw it down.
+    """
+    use = (signal_dn <= TRANSFER_RANGE * span_dn) & (pixels > 1) & np.isfinite(variance_dn2)
+    signal, variance, count = signal_dn[use], variance_dn2[use], pixels[use]
+    if signal.size < 3 or np.ptp(signal) < 0.05 * span_dn or not np.any(variance > 0.0):
+        return None
+    design = np.stack([np.ones(signal.size), signal], axis=1)
+    model = np.maximum(variance, DARK_VARIANCE_FLOOR_DN2)
+    for _ in range(8):
+        fit = fit_linear(design, variance, u=model * np.sqrt(2.0 / count))
+        model = np.maximum(design @ fit.coefficients, DARK_VARIANCE_FLOOR_DN2 / 2.0)
+    dark, slope = (float(v) for v in fit.coefficients)
+    if slope <= 0.0:
+        return None
+    # scatter beyond the chance of variances widens the result
+    residual = (variance - design @ fit.coefficients) / (model * np.sqrt(2.0 / count))
+    excess = max(1.0, float(np.sum(residual**2)) / max(signal.size - 2, 1))
+    covariance = fit.covariance * excess
+    return Transfer(
+        slope_dn_per_e=slope,
+        slope_u=math.sqrt(covariance[1, 1]),
+        dark_variance_dn2=max(dark, 0.0),
+        dark_variance_u=math.sqrt(covariance[0, 0]),
+        covariance=float(covariance[0, 1]),
+        quantised=dark < DARK_VARIANCE_FLOOR_DN2,
+        from_pairs=from_pairs,
+        points=int(signal.size),
+        top_dn=float(signal.max()),
+    )
+
+
+def floor_signal_dn(transfer: Transfer, snr: float) -> tuple[float, float]:
+    """Return the signal (DN above black) at which SNR falls to `snr`, with its uncertainty.
+
+    Solves s / sqrt(sigma_0^2 + K s) = snr (EMVA 1288 Release 4.0, eq. 21, in DN); dark variance
+    never below the rounding's own.
+    """
+    k, dark = transfer.slope_dn_per_e, max(transfer.dark_variance_dn2, QUANTISATION_VARIANCE_DN2)
+    root = math.sqrt((snr**2 * k) ** 2 + 4.0 * snr**2 * dark)
+    signal = 0.5 * (snr**2 * k + root)
+    d_k = 0.5 * snr**2 * (1.0 + snr**2 * k / root)
+    d_dark = snr**2 / root
+    variance = (
+        (d_k * transfer.slope_u) ** 2
+        + (d_dark * transfer.dark_variance_u) ** 2
+        + 2.0 * d_k * d_dark * transfer.covariance
+    )
+    return signal, math.sqrt(max(variance, 0.0))

@@ -1,0 +1,85 @@
+"""Every doubt that a result can carry, and what to do about it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from profiler.records import Flag
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """What a flag of this name means, and the advice that goes with it."""
+
+    meaning: str
+    advice: str
+
+
+DOUBTS: dict[str, Doubt] = {
+    "clip-not-seen": Doubt(
+        meaning="no frame reached clip, so headroom and offset are lower bounds",
+        advice="Add frames 1 to 2 stops above where the highlights clip",
+    ),
+    "clip-smeared": Doubt(
+        meaning="clipped pixels pile up over many codes, not on one",
+        advice="The low edge of the pile is used; switch off long-exposure noise reduction",
+    ),
+    "bends-before-clip": Doubt(
+        meaning="the response leaves the straight line before it clips",
+        advice="Keep tones that must stay true below the linear headroom",
+    ),
+    "black-disagrees": Doubt(
+        meaning="two sources of the black level differ",
+        advice="Add two lens-cap frames per ISO label, marked dark in the sheet",
+    ),
+    "slip": Doubt(
+        meaning="one frame is far off the others and was left out",
+        advice="Check its reading, time and aperture in the sheet, or shoot it again",
+    ),
+    "few-frames": Doubt(
+        meaning="few frames lie on the straight part",
+        advice="Shoot at least five different times per ISO label between the floor and clip",
+    ),
+    "noise-upper-bound": Doubt(
+        meaning="without pairs of equal frames fixed pattern counts as noise",
+        advice="Shoot two of each frame; read noise and floor are upper bounds until then",
+    ),
+    "uneven-patch": Doubt(
+        meaning="the light changes across the patch",
+        advice="Move the light or the card, or give a smaller patch with --patch",
+    ),
+    "light-drift": Doubt(
+        meaning="the readings before and after differ",
+        advice="Wait until the lamp is warm or the sky steady, and shoot again",
+    ),
+    "time-rule-unsure": Doubt(
+        meaning="exact and marked times fit equally well",
+        advice="Use more shutter times whose mark and exact value differ (1/15, 1/30, 1/60)",
+    ),
+    "uneven-exposures": Doubt(
+        meaning="frames scatter more than a shutter does",
+        advice="Bracket by time with the iris untouched, under a light that doesn't flicker",
+    ),
+    "lossy-coding": Doubt(
+        meaning="the file's coding throws levels away",
+        advice="Choose lossless or uncompressed raw in the camera; noise figures don't hold",
+    ),
+    "quantised-dark": Doubt(
+        meaning="rounding to whole codes hides the dark noise",
+        advice="Read noise is an upper bound; a higher ISO label shows more of it",
+    ),
+    "mixed-apertures": Doubt(
+        meaning="the frames were taken at apertures from different bands",
+        advice="Calibrate wide apertures in a series of their own",
+    ),
+}
+
+
+def advice(flag: Flag) -> str:
+    """Return what to do about a flag."""
+    return DOUBTS[flag.name].advice
+
+
+def meaning(flag: Flag) -> str:
+    """Return what a flag says, without its size."""
+    return DOUBTS[flag.name].meaning

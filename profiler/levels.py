@@ -1,0 +1,161 @@
+"""Measured frames sorted by ISO label into the arrays that fitting takes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from profiler import series, standards
+from profiler.errors import MeasureError, SheetError
+from profiler.fitting.black import mean_of
+from profiler.fitting.clip import PatchCodes
+from profiler.fitting.labels import LabelData
+from profiler.records import CHANNELS, FrameMeasure, Meter
+from profiler.series import Exposure
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Group:
+    """Frames of one ISO label that readings in one mode hold for, with its dark frames."""
+
+    iso: int
+    mode: str
+    frames: tuple[FrameMeasure, ...]
+    exposures: tuple[Exposure, ...]
+    darks: tuple[FrameMeasure, ...]
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Channels in the order R, G1, G, G2, B, Y."""
+        names = self.frames[0].channels
+        return tuple(name for name in CHANNELS if name in names) + tuple(
+            sorted(set(names) - set(CHANNELS))
+        )
+
+
+def groups(
+    frames: Sequence[FrameMeasure], exposures: Sequence[Exposure], mode: str, sheet_name: str
+) -> list[Group]:
+    """Return the groups of one mode by rising ISO label; frames not to be used are left out."""
+    flash = mode.startswith("flash")
+    pairs = [(f, e) for f, e in zip(frames, exposures, strict=True) if e.use]
+    lit = [(f, e) for f, e in pairs if not e.dark and mode in e.readings]
+    for _, exposure in lit:
+        series.require(exposure, sheet_name, flash)
+    out = []
+    for iso in sorted({e.iso for _, e in lit if e.iso is not None}):
+        of_label = [(f, e) for f, e in lit if e.iso == iso]
+        names = {frozenset(f.channels) for f, _ in of_label}
+        if len(names) > 1:
+            raise MeasureError(
+                "frames of different colour mosaics stand in one series",
+                f"ISO {iso}",
+                "Keep each body's frames in a folder of its own",
+            )
+        out.append(
+            Group(
+                iso=iso,
+                mode=mode,
+                frames=tuple(f for f, _ in of_label),
+                exposures=tuple(e for _, e in of_label),
+                darks=tuple(f for f, e in pairs if e.dark and e.iso == iso),
+            )
+        )
+    return out
+
+
+def label_data(group: Group, meter: Meter) -> LabelData:
+    """Return the arrays of one group: levels (n, c), placements under both time rules, black."""
+    placement = series.placements(
+        group.exposures, group.mode, meter, flash=group.mode.startswith("flash")
+    )
+    channels = group.channels
+    cells = [[frame.channels[name] for name in channels] for frame in group.frames]
+    mean = np.array([[cell.mean_dn for cell in row] for row in cells])
+    variance = np.array([[cell.variance_dn2 for cell in row] for row in cells])
+    count = np.array([[float(cell.n) for cell in row] for row in cells])
+    codes = tuple(
+        PatchCodes(
+            low_edge_dn=np.array([row[k].low_edge_dn for row in cells]),
+            median_dn=np.array([row[k].median_dn for row in cells]),
+            high_edge_dn=np.array([row[k].high_edge_dn for row in cells]),
+            top_share=np.array([row[k].top_share for row in cells]),
+        )
+        for k in range(len(channels))
+    )
+    return LabelData(
+        iso=float(group.iso),
+        channels=channels,
+        placement_ev={rule: np.array(values) for rule, values in placement.items()},
+        mean_dn=mean,
+        mean_u_dn=np.sqrt(variance / np.maximum(count, 1.0)),
+        codes=codes,
+        black=black_candidates(group),
+    )
+
+
+def black_candidates(
+    group: Group,
+) -> dict[str, tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    """Return every source of black that spoke: name -> level (c,), standard uncertainty (c,)."""
+    channels = group.channels
+    out: dict[str, tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
+    if group.darks:
+        levels = [np.array([d.channels[c].mean_dn for c in channels]) for d in group.darks]
+        out["dark frames"] = mean_of(levels, standards.DARK_U_DN)
+    masked = [f.masked for f in group.frames if all(c in f.masked for c in channels)]
+    if masked:
+        levels = [np.array([m[c].mean_dn for c in channels]) for m in masked]
+        out["masked pixels"] = (
+            np.median(np.stack(levels), axis=0),
+            np.full(len(channels), standards.MASKED_U_DN),
+        )
+    tags = [f.black_tag_dn for f in group.frames if all(c in f.black_tag_dn for c in channels)]
+    if tags:
+        levels = [np.array([t[c] for c in channels]) for t in tags]
+        out["tag"] = (
+            np.median(np.stack(levels), axis=0),
+            np.full(len(channels), standards.TAG_U_DN),
+        )
+    return out
+
+
+def check_one_camera(frames: Sequence[FrameMeasure], exposures: Sequence[Exposure]) -> None:
+    """Raise SheetError where the series mixes bodies or lenses."""
+    for field, plural in (
+        ("make", "bodies"),
+        ("model", "bodies"),
+        ("serial", "bodies"),
+        ("lens", "lenses"),
+    ):
+        seen: dict[str, str] = {}
+        for frame, exposure in zip(frames, exposures, strict=True):
+            tag = getattr(frame.tags, field)
+            if exposure.use and tag is not None:
+                seen.setdefault(str(tag.value), frame.file)
+        if len(seen) > 1:
+            (first, first_file), (second, second_file) = list(seen.items())[:2]
+            raise SheetError(
+                f"the series mixes {plural}: {first_file} says {first!r}, "
+                f"{second_file} says {second!r} ({field})",
+                "the series",
+                "Keep each in a folder of its own, or write no in the column 'use'",
+            )
+
+
+def gradient_ev(group: Group) -> float:
+    """Return the median change of light across the patch, in EV from corner to corner."""
+    values = [
+        abs(channel.gradient)
+        for frame in group.frames
+        for channel in frame.channels.values()
+        if channel.top_share < 0.5
+    ]
+    return math.log2(1.0 + float(np.median(values))) if values else 0.0

@@ -1,0 +1,103 @@
+"""The whole measurement, from a folder of raw frames to a profile."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from profiler import assemble, levels, series, standards
+from profiler.fitting.labels import fit_series
+from profiler.records import MODES, Measurement, Meter
+from profiler.results import Profile, Result
+
+if TYPE_CHECKING:
+    from profiler.files.sheet import Sheet
+    from profiler.frames.cache import MeasureCache
+    from profiler.frames.measure import Progress
+
+
+def measure(
+    folder: Path,
+    sheet: Sheet | None = None,
+    *,
+    patch: str = "auto",
+    allow_8bit: bool = False,
+    cache: MeasureCache | None = None,
+    preview: Path | None = None,
+    progress: Progress | None = None,
+) -> Measurement:
+    """Return the measured frames of a folder; nothing is decoded that the cache knows.
+
+    The sheet corrects what files say of themselves, so that equal frames are found. FrameError
+    names the first file that can't be measured.
+    """
+    from profiler.files.sheet import Sheet, check_files
+    from profiler.frames.cache import MeasureCache
+    from profiler.frames.folder import list_frames
+    from profiler.frames.measure import Shot, measure_frames
+    from profiler.frames.tagged import read_all_tags
+
+    paths = list_frames(folder)
+    sheet = sheet or Sheet(name="the sheet", columns=())
+    check_files(sheet, [path.name for path in paths])
+    own_cache = cache is None
+    cache = cache or MeasureCache()
+    try:
+        shots = []
+        for path, tags in zip(paths, read_all_tags(paths, cache), strict=True):
+            exposure = series.join(sheet, path.name, tags)
+            shots.append(
+                Shot(
+                    path=path,
+                    file=path.name,
+                    tags=tags,
+                    alike=exposure.alike,
+                    light=exposure.light,
+                    cfa=exposure.cfa,
+                )
+            )
+        return measure_frames(
+            shots,
+            cache,
+            patch=patch,
+            allow_8bit=allow_8bit,
+            preview=preview,
+            progress=progress,
+        )
+    finally:
+        if own_cache:
+            cache.close()
+
+
+def fit(
+    measurement: Measurement,
+    sheet: Sheet,
+    *,
+    light: str = "other",
+    aim: float | None = None,
+    meter: Meter | None = None,
+    times: str = "best",
+) -> Profile:
+    """Return the profile of a measured series: one result per ISO label and meter mode.
+
+    times: "exact", "as-marked" or "best" (the rule with the smaller residual).
+    """
+    meter = meter or Meter()
+    aim = standards.AIM_ISO12232_STOPS if aim is None else aim
+    exposures = series.join_all(sheet, measurement.frames)
+    levels.check_one_camera(measurement.frames, exposures)
+    results: list[Result] = []
+    for mode in series.modes(exposures, sheet):
+        groups = levels.groups(measurement.frames, exposures, mode, sheet.name)
+        fitted = fit_series([levels.label_data(group, meter) for group in groups], times)
+        results += [
+            assemble.result(group, label, fitted, light=light, aim_stops=aim, meter=meter)
+            for group, label in zip(groups, fitted.labels, strict=True)
+        ]
+    return Profile(
+        camera=assemble.camera(measurement.frames),
+        lens=assemble.lens(measurement.frames),
+        meter=assemble.meter_identity(meter),
+        results=tuple(sorted(results, key=lambda r: (MODES.index(r.mode), r.iso))),
+        provenance=assemble.provenance(measurement, exposures, sheet.name),
+    )

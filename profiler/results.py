@@ -1,0 +1,214 @@
+"""The frozen records that a profile is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar, Final, Literal
+
+from profiler.records import Estimate, Flag
+
+FORMAT: Final = "greytare-profile"
+VERSION: Final = 1
+
+_STRICT: dict[str, object] = {"extra": "forbid", "strict": True}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Span:
+    """A number with its 95 % interval low..high."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    value: float
+    low: float
+    high: float
+    lower_bound: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class BudgetRow:
+    """One source of uncertainty: type A or B, its distribution and what it adds (all in EV).
+
+    half_width_ev: of a rectangular source; u_ev: standard uncertainty of the source;
+    contribution_ev = |sensitivity| * u_ev; dof null means infinite.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    source: str
+    type: Literal["A", "B"]
+    distribution: Literal["normal", "t", "rectangular", "triangular", "arcsine"]
+    half_width_ev: float | None
+    u_ev: float
+    sensitivity: float
+    dof: float | None
+    contribution_ev: float
+    basis: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Footroom:
+    """Stops from the metered level down to where the signal-to-noise ratio falls to 1, 10, 40."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    snr1: Estimate
+    snr10: Estimate
+    snr40: Estimate
+    channel: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Channel:
+    """One colour channel at one ISO label; levels in DN, metered_dn above black."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    black_dn: float
+    black_u_dn: float
+    clip_dn: float
+    clip_u_dn: float
+    clip_seen: bool
+    metered_dn: float
+    metered_u_ev: float
+    headroom_ev: float
+    headroom_u_ev: float
+    gain_e_per_dn: float | None = None
+    gain_u_e_per_dn: float | None = None
+    read_noise_e: float | None = None
+    read_noise_u_e: float | None = None
+    read_noise_dn: float | None = None
+    full_well_e: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ResultFrame:
+    """One frame as a result saw it; residual null where no channel of it lay on the line."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    file: str
+    time_s: float | None
+    aperture: float | None
+    placement_ev: float
+    residual_ev: float | None
+    used: bool
+    level_dn: Mapping[str, float]
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class TimeRule:
+    """Which rule turned marked times into seconds, and the rms residual under each (EV)."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    used: Literal["exact", "as-marked"]
+    rms_exact_ev: float
+    rms_as_marked_ev: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    """What one ISO label does under one meter mode in one light."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    iso: int
+    mode: str
+    light: str
+    aim_stops: float
+    aperture_band: tuple[float, float]
+    offset_ev: Estimate
+    exposure_index: Span
+    saturation_speed: Span
+    clip_headroom_ev: Estimate
+    linear_headroom_ev: Estimate
+    footroom_ev: Footroom | None
+    first_to_clip: str
+    channels: Mapping[str, Channel]
+    budget: tuple[BudgetRow, ...]
+    effective_dof: float | None
+    frame_scatter_ev: float
+    time_rule: TimeRule
+    black_source: str
+    black_candidates_dn: Mapping[str, Mapping[str, float]]
+    frames: tuple[ResultFrame, ...]
+    flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CameraIdentity:
+    """Body; the serial is text, leading zeros kept."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    make: str = ""
+    model: str = ""
+    serial: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LensIdentity:
+    """Lens as the file names it."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    model: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeterIdentity:
+    """Meter with the constants that its readings were taken by."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    make: str = ""
+    model: str = ""
+    serial: str = ""
+    k_cd_m2: float
+    c_flat_lx: float
+    c_dome_lx: float
+    repeatability_ev: float
+    resolution_ev: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SourceFrame:
+    """A file that the profile rests on."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    file: str
+    sha256: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Provenance:
+    """Where the numbers come from: software, time, files, patch, readings as typed."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    software: str
+    created: str
+    frames: tuple[SourceFrame, ...]
+    patch: str = ""
+    sheet: str = ""
+    sheet_sha256: str = ""
+    readings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Profile:
+    """All results for one body, lens and meter."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    format: Literal["greytare-profile"] = FORMAT
+    version: Literal[1] = VERSION
+    camera: CameraIdentity
+    lens: LensIdentity
+    meter: MeterIdentity
+    results: tuple[Result, ...]
+    provenance: Provenance

@@ -1,0 +1,184 @@
+"""Sheet and file tags joined into what each frame was given."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from profiler.errors import SheetError
+from profiler.exposure import stops
+from profiler.records import FrameMeasure, FrameTags, Meter
+
+if TYPE_CHECKING:
+    from profiler.exposure.readings import Reading
+    from profiler.files.sheet import Sheet
+
+_MISSING = "missing"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Exposure:
+    """What one frame was given, by the sheet where it speaks, else by the file.
+
+    time_s, f_number: as marked; None when unknown. t_stop replaces the f-number. readings: mode
+    -> readings that hold for this frame, with the texts as typed.
+    """
+
+    file: str
+    iso: int | None
+    time_s: float | None
+    f_number: float | None
+    t_stop: float | None
+    nd_stops: float
+    dark: bool
+    use: bool
+    cfa: str
+    readings: Mapping[str, tuple[Reading, ...]]
+    texts: Mapping[str, tuple[str, ...]]
+    own_reading: bool
+
+    @property
+    def alike(self) -> str:
+        """Text that two frames share when they were shot alike; empty where that's unknown."""
+        if self.iso is None or (self.time_s is None and not self.dark):
+            return ""
+        aperture = self.t_stop if self.t_stop is not None else self.f_number
+        return f"{self.iso} {self.time_s} {aperture} {self.nd_stops} {self.dark}"
+
+    @property
+    def light(self) -> float:
+        """Relative exposure, to order frames by; 0 for a dark one."""
+        if self.dark:
+            return 0.0
+        aperture = self.t_stop or self.f_number or 8.0
+        light = (self.time_s or 1.0) * (self.iso or 100) / aperture**2
+        return light * math.exp2(-self.nd_stops)
+
+
+def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
+    """Return the exposure of one frame; rows of its own beat rows for every file, both beat tags.
+
+    Several rows for every file in one mode are readings before and after: all hold. A frame's own
+    reading in a mode replaces those.
+    """
+    iso = _value(tags.iso)
+    time_s = _value(tags.time_s)
+    f_number = _value(tags.aperture)
+    t_stop: float | None = None
+    nd_stops = 0.0
+    dark, use, cfa = False, True, ""
+    general: dict[str, list[tuple[Reading, str]]] = {}
+    own: dict[str, list[tuple[Reading, str]]] = {}
+    for row in sheet.of(file):
+        iso = row.iso if row.iso is not None else iso
+        time_s = row.time_s if row.time_s is not None else time_s
+        f_number = row.aperture if row.aperture is not None else f_number
+        t_stop = row.t_stop if row.t_stop is not None else t_stop
+        nd_stops = row.nd_stops if row.nd_stops is not None else nd_stops
+        use = row.use if row.use is not None else use
+        cfa = row.cfa or cfa
+        if row.dark:
+            dark = True
+        elif row.reading is not None:
+            target = own if row.file == file else general
+            target.setdefault(row.mode, []).append((row.reading, row.reading_text))
+    held = general | own
+    return Exposure(
+        file=file,
+        iso=None if iso is None else int(iso),
+        time_s=time_s,
+        f_number=f_number,
+        t_stop=t_stop,
+        nd_stops=nd_stops,
+        dark=dark,
+        use=use,
+        cfa=cfa,
+        readings={} if dark else {m: tuple(r for r, _ in rows) for m, rows in held.items()},
+        texts={} if dark else {m: tuple(t for _, t in rows) for m, rows in held.items()},
+        own_reading=bool(own) and not dark,
+    )
+
+
+def join_all(sheet: Sheet, frames: Sequence[FrameMeasure]) -> list[Exposure]:
+    """Return the exposures of all frames in their order."""
+    return [join(sheet, frame.file, frame.tags) for frame in frames]
+
+
+def modes(exposures: Sequence[Exposure], sheet: Sheet) -> list[str]:
+    """Return the meter modes that the sheet holds readings in; SheetError where it holds none."""
+    from profiler.records import MODES
+
+    held = {mode for exposure in exposures if exposure.use for mode in exposure.readings}
+    if not held:
+        raise SheetError(
+            "no frame has a reading",
+            sheet.name,
+            "Write what the meter showed in the column 'reading', with its mode: "
+            "a row for the file *, or one row per file",
+        )
+    return [mode for mode in MODES if mode in held]
+
+
+def require(exposure: Exposure, sheet_name: str, flash: bool) -> None:
+    """Raise SheetError where neither file nor sheet gives what a placement needs."""
+    needed = {
+        "iso": exposure.iso,
+        "time": 0.0 if flash else exposure.time_s,
+        "aperture": exposure.f_number if exposure.t_stop is None else exposure.t_stop,
+    }
+    for column, value in needed.items():
+        if value is None:
+            raise SheetError(
+                f"neither the file nor the sheet gives its {column}",
+                exposure.file,
+                f"Fill the column {column!r} of {sheet_name} for this file",
+            )
+
+
+def metered_ev100(exposure: Exposure, mode: str, meter: Meter) -> float:
+    """Return EV at ISO 100 that the meter asked for: the mean, in stops, of its readings.
+
+    In a flash mode 2 log2(f-number at ISO 100): the time doesn't count.
+    """
+    values = [reading.metered_ev100(mode, meter) for reading in exposure.readings[mode]]
+    return math.fsum(values) / len(values)
+
+
+def drift_ev(exposure: Exposure, mode: str, meter: Meter) -> float:
+    """Return the difference, in EV, between the highest and lowest reading that hold together."""
+    values = [reading.metered_ev100(mode, meter) for reading in exposure.readings[mode]]
+    return max(values) - min(values)
+
+
+def placements(
+    exposures: Sequence[Exposure], mode: str, meter: Meter, *, flash: bool
+) -> dict[str, list[float]]:
+    """Return time rule -> placement of each frame in EV above what the meter asked for.
+
+    placement = EV(ISO) - log2(N^2/t) - ND; marked f-numbers count as exact members of their
+    series (the iris is cut by it), a T-stop as it is; marked times after either rule.
+    """
+    series = stops.series_of_times([e.time_s for e in exposures if e.time_s is not None])
+    n_series = stops.series_of_f_numbers([e.f_number for e in exposures if e.f_number is not None])
+    out: dict[str, list[float]] = {"exact": [], "as-marked": []}
+    for exposure in exposures:
+        iso = float(exposure.iso or 0)
+        wanted = metered_ev100(exposure, mode, meter) + math.log2(iso / 100.0)
+        if exposure.t_stop is not None:
+            aperture = exposure.t_stop
+        else:
+            aperture = stops.exact_f_number(float(exposure.f_number or 0), n_series)
+        marked = float(exposure.time_s or 1.0)
+        for rule, values in out.items():
+            seconds = stops.exact_time_s(marked, series) if rule == "exact" else marked
+            given = 2.0 * math.log2(aperture) + exposure.nd_stops
+            given -= 0.0 if flash else math.log2(seconds)
+            values.append(wanted - given)
+    return out
+
+
+def _value(tag: object) -> float | None:
+    value = getattr(tag, "value", None)
+    return None if value is None else float(value)

@@ -1,0 +1,191 @@
+"""A profile in words: what to dial in first, the detail below."""
+
+from __future__ import annotations
+
+from profiler import flags, standards
+from profiler.exposure.stops import nearest_iso_mark
+from profiler.exposure.wording import format_ev
+from profiler.fitting.offset import AIMS
+from profiler.records import Flag
+from profiler.results import Profile, Result
+from profiler.show.rounding import decimals, plus_minus, signed, speed, three_figures
+
+COLOURS = {"R": "red", "G": "green", "G1": "green (rows of red)", "G2": "green (rows of blue)"}
+COLOURS |= {"B": "blue", "Y": "the sensor"}
+
+
+def describe(profile: Profile) -> str:
+    """Return all results, one paragraph each, with the flags under them."""
+    return "\n\n".join([heading(profile), *(paragraph(r) for r in profile.results), closing()])
+
+
+def heading(profile: Profile) -> str:
+    """Return who is who: body, lens, meter."""
+    camera, lens, meter = profile.camera, profile.lens, profile.meter
+    body = full_name(camera.make, camera.model) or "body not named in its files"
+    number = f" (serial {camera.serial})" if camera.serial else ""
+    meter_name = full_name(meter.make, meter.model) or "meter not named"
+    lines = [
+        f"Body   {body}{number}",
+        f"Lens   {lens.model or 'not named'}",
+        f"Meter  {meter_name}, K {meter.k_cd_m2:g} cd/m2, C {meter.c_flat_lx:g} lx flat, "
+        f"{meter.c_dome_lx:g} lx dome",
+    ]
+    return "\n".join(lines)
+
+
+def full_name(make: str, model: str) -> str:
+    """Return make and model, the make once where the model repeats it."""
+    return model if model.lower().startswith(make.lower()) else f"{make} {model}".strip()
+
+
+def headline(result: Result) -> str:
+    """Return the sentences that a photographer acts on."""
+    first = COLOURS.get(result.first_to_clip, result.first_to_clip)
+    offset = result.offset_ev
+    half = 0.5 * (offset.high - offset.low)
+    places = decimals(half)
+    size = round(abs(offset.value), places)
+    at = f"At ISO {result.iso} your meter and this body"
+    bound = "at least " if offset.lower_bound else ""
+    if offset.low <= 0.0 <= offset.high and not offset.lower_bound:
+        advice = f"{at} agree within the uncertainty ({signed(offset)} stop)"
+    else:
+        unit = "stop" if size <= 1.0 else "stops"
+        if offset.lower_bound and offset.value < 0.0:
+            word = f"give {size:.{places}f} {unit} less, perhaps not even that"
+        else:
+            direction = "more" if offset.value > 0.0 else "less"
+            word = f"give {bound}{size:.{places}f} {unit} {direction}"
+        advice = f"{at} disagree: {word} (± {max(half, 10.0**-places):.{places}f})"
+    return (
+        f"{advice}. {ei_sentence(result)} {bound.capitalize()}"
+        f"{plus_minus(result.clip_headroom_ev, 'stops')} from the metered grey to clipping, "
+        f"{first} first."
+    )
+
+
+def ei_sentence(result: Result) -> str:
+    """Return the EI to set on the meter, as a mark, with what the mark leaves over."""
+    value = result.exposure_index.value
+    mark = nearest_iso_mark(value)
+    # a lower EI makes the meter ask for more exposure
+    rest = mark.leftover_ev
+    size = f"{abs(rest):.1f}"
+    left = (
+        "."
+        if size == "0.0"
+        else f", and give {size} stop {'more' if rest > 0.0 else 'less'} on top."
+    )
+    return f"Set the meter to EI {mark.marked:g}{left}"
+
+
+def paragraph(result: Result) -> str:
+    """Return one result: headline, facts, flags."""
+    lines = [headline(result), ""]
+    facts = [
+        ("meter mode, light", f"{result.mode}, {result.light}"),
+        ("aim", aim_words(result.aim_stops)),
+        ("offset", f"{signed(result.offset_ev)} EV, to be added to the metered exposure"),
+        ("exposure index", speed(result.exposure_index)),
+        ("saturation speed", f"{speed(result.saturation_speed)}, ISO 12232 S_sat"),
+        ("straight line", linear_words(result)),
+        ("footroom", footroom_words(result)),
+        ("black from", result.black_source),
+        ("shutter times", time_words(result)),
+        ("frames", frame_words(result)),
+    ]
+    width = max(len(name) for name, _ in facts)
+    lines += [f"  {name:<{width}}  {text}" for name, text in facts]
+    lines += ["", *channel_table(result)]
+    if result.flags:
+        lines += ["", *(f"  ! {flag_words(flag)}" for flag in result.flags)]
+    return "\n".join(lines)
+
+
+def aim_words(stops: float) -> str:
+    """Return the aim in words."""
+    names = {round(value, 6): name for name, value in AIMS.items()}
+    name = names.get(round(stops, 6))
+    explained = {
+        "iso12232": "where ISO 12232 puts a mean grey (10/S against 78/S)",
+        "white-at-clip": "an 18 % grey where a perfect white just clips",
+    }
+    return f"grey {stops:.2f} stops below clip" + (f": {explained[name]}" if name else "")
+
+
+def linear_words(result: Result) -> str:
+    """Return where the straight line ends."""
+    linear = result.linear_headroom_ev
+    if linear.lower_bound:
+        return f"holds at least up to {linear.value:.1f} stops above the grey"
+    percent = 100.0 * standards.BEND_FRACTION
+    return f"leaves it by {percent:g} % at {plus_minus(linear, 'stops')} above the grey"
+
+
+def footroom_words(result: Result) -> str:
+    """Return stops down to the floor."""
+    footroom = result.footroom_ev
+    if footroom is None:
+        return "not measured (too few levels for the noise)"
+    colour = COLOURS.get(footroom.channel, footroom.channel)
+    upper = any(flag.name == "noise-upper-bound" for flag in result.flags)
+    return (
+        f"{'at least ' if upper else ''}{footroom.snr10.value:.1f} stops down to SNR 10, "
+        f"{footroom.snr1.value:.1f} to SNR 1 ({colour}, one pixel)"
+    )
+
+
+def time_words(result: Result) -> str:
+    """Return which time rule was used, with both residuals."""
+    rule = result.time_rule
+    if abs(rule.rms_exact_ev - rule.rms_as_marked_ev) < 1e-9:
+        return f"exact and marked times agree, residual {rule.rms_exact_ev:.3f} EV rms"
+    return (
+        f"{rule.used} (residual {rule.rms_exact_ev:.3f} EV rms with exact times, "
+        f"{rule.rms_as_marked_ev:.3f} with marked ones)"
+    )
+
+
+def frame_words(result: Result) -> str:
+    """Return how many frames counted."""
+    used = sum(frame.used for frame in result.frames)
+    return (
+        f"{used} of {len(result.frames)} lie on the line, scatter {result.frame_scatter_ev:.2f} EV"
+    )
+
+
+def channel_table(result: Result) -> list[str]:
+    """Return the channels as an aligned table."""
+    rows = [("channel", "black DN", "clip DN", "grey DN", "headroom EV", "e-/DN", "read noise e-")]
+    for name, channel in result.channels.items():
+        bound = "" if channel.clip_seen else ">= "
+        rows.append(
+            (
+                name,
+                f"{channel.black_dn:.1f}",
+                f"{bound}{channel.clip_dn:.0f}",
+                f"{channel.metered_dn:.0f}",
+                f"{bound}{channel.headroom_ev:.2f}",
+                "-" if channel.gain_e_per_dn is None else f"{channel.gain_e_per_dn:.3g}",
+                "-" if channel.read_noise_e is None else f"{channel.read_noise_e:.2g}",
+            )
+        )
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    return ["  " + "  ".join(c.rjust(w) for c, w in zip(r, widths, strict=True)) for r in rows]
+
+
+def flag_words(flag: Flag) -> str:
+    """Return a flag as one line: what, how much, what to do."""
+    size = format_ev(flag.size) if flag.unit == "EV" else f"{three_figures(flag.size)} {flag.unit}"
+    where = f"{flag.where}: " if flag.where else ""
+    detail = f" {flag.detail}" if flag.detail else ""
+    return f"{where}{flag.name}, {size}{detail}: {flags.meaning(flag)}. {flags.advice(flag)}."
+
+
+def closing() -> str:
+    """Return how to read the numbers."""
+    return (
+        "± and ranges are 95 % intervals. Stops and EV are the same thing; "
+        "'more' means more exposure."
+    )

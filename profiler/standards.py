@@ -1,0 +1,236 @@
+"""Published constants with unit, source and mark, then our own tuning numbers with their reason."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, kw_only=True)
+class Constant:
+    """A published number: its value, unit and where it was read."""
+
+    value: float
+    unit: str
+    source: str
+
+    def __float__(self) -> float:
+        return self.value
+
+
+# --- ISO 12232, digital camera speed -------------------------------------------------
+
+Q_FACTOR = Constant(
+    value=0.65,
+    unit="lx s per (cd/m2 s), at f/1",
+    source="ISO 12232:2006 via colour-hdri q_factor: (pi/4) 0.90 0.98 cos^4(10 deg) = 0.651575, "
+    "rounded by the standard to 65/100",
+)
+SATURATION_SPEED_LX_S = Constant(
+    value=78.0, unit="lx s", source="ISO 12232:2006 S_sat = 78/H_sat, via colour-hdri"
+)
+EXPOSURE_INDEX_LX_S = Constant(
+    value=10.0, unit="lx s", source="ISO 12232:2006 I_EI = 10/H_a, via colour-hdri"
+)
+GREY_REFLECTANCE = Constant(
+    value=0.18, unit="1", source="ISO 12232:2006: 78 = 10 sqrt(2)/0.18 cut short, via colour-hdri"
+)
+LENS_TRANSMITTANCE = Constant(
+    value=0.90, unit="1", source="ISO 12232:2006, inside its q factor, via colour-hdri q_factor"
+)
+VIGNETTING_FACTOR = Constant(
+    value=0.98, unit="1", source="ISO 12232:2006, inside its q factor, via colour-hdri q_factor"
+)
+OFF_AXIS_DEG = Constant(
+    value=10.0, unit="deg", source="ISO 12232:2006, inside its q factor, via colour-hdri q_factor"
+)
+NOISE_SPEED_LX_S = Constant(
+    value=10.0, unit="lx s", source="ISO 12232 S_noise = 10/H(S/N = 40 or 10), from memory"
+)
+
+AIM_ISO12232_STOPS = math.log2(SATURATION_SPEED_LX_S.value / EXPOSURE_INDEX_LX_S.value)
+"""2.963 stops from the standard's mean exposure 10/S up to saturation 78/S (derived)."""
+AIM_WHITE_AT_CLIP_STOPS = -math.log2(GREY_REFLECTANCE.value)
+"""2.474 stops from an 18 % grey up to a perfect white that just clips (derived)."""
+
+# --- ISO 2720, meters ------------------------------------------------------------------
+
+METER_K = Constant(
+    value=12.5,
+    unit="cd/m2",
+    source="trade value inside ISO 2720:1974's 10.6 to 13.4, via colour-hdri average_luminance",
+)
+METER_C_FLAT = Constant(
+    value=250.0,
+    unit="lx",
+    source="trade value inside ISO 2720:1974's 240 to 400 (flat), via colour-hdri",
+)
+METER_C_DOME = Constant(
+    value=340.0,
+    unit="lx",
+    source="trade value inside ISO 2720:1974's 320 to 540 (hemispherical), via colour-hdri",
+)
+METER_K_14 = Constant(
+    value=14.0,
+    unit="cd/m2",
+    source="the other trade value, outside ISO 2720:1974's 10.6 to 13.4, via colour-hdri",
+)
+
+# --- APEX ------------------------------------------------------------------------------
+
+EXIF_SPEED_N = Constant(
+    value=1.0 / 3.125,
+    unit="1",
+    source="Exif 2.x annex C, S_v = log2(S/3.125), from memory; S_v(100) = 5",
+)
+ASA_SPEED_N = Constant(
+    value=2.0**-1.75,
+    unit="1",
+    source="ASA PH2.5-1960, S_v = log2(N S) with N = 2^(-7/4), from memory; S_v(100) = 4.894",
+)
+ASA_BRIGHTNESS_ZERO_CD_M2 = Constant(
+    value=11.4 * 2.0**-1.75, unit="cd/m2", source="ASA PH2.12-1961, N K with K = 11.4, from memory"
+)
+
+# --- units -----------------------------------------------------------------------------
+
+LX_PER_FC = Constant(value=1.0 / 0.3048**2, unit="lx/fc", source="the exact foot, 0.3048 m")
+CD_M2_PER_FL = Constant(
+    value=1.0 / (math.pi * 0.3048**2), unit="(cd/m2)/fL", source="the exact foot, 0.3048 m"
+)
+CD_M2_PER_ASB = Constant(
+    value=1.0 / math.pi, unit="(cd/m2)/asb", source="definition of the apostilb"
+)
+M_PER_FT = Constant(value=0.3048, unit="m/ft", source="the exact foot, 0.3048 m")
+
+# --- our own tuning numbers, with the reason ---------------------------------------------
+
+SHUTTER_SCATTER_EV = 0.05
+"""Prior standard deviation of a frame's own exposure error (common practice, no source)."""
+SCATTER_PRIOR_DOF = 1.0
+"""Weight of that prior, in frames: enough to steady three frames, forgotten by ten."""
+METER_REPEATABILITY_EV = 0.1
+"""Limits +-0.1 EV of a handheld meter's repeatability (common practice, no source)."""
+
+LINE_LOW_FRACTION = 0.005
+"""The line starts at this part of the clip span: below it flare and black errors rule."""
+LINE_HIGH_FRACTION = 0.90
+"""... and ends here, so that the tail of a noisy patch never touches clip."""
+TRUST_FRACTION = 0.60
+"""Below this part of the span no sensor is expected to bend; the bend test starts above it."""
+BEND_FRACTION = 0.02
+"""The linear limit is where the response has left the line by this part."""
+
+TIME_RULE_LOG_ODDS = 3.0
+"""Log odds, before looking, that a marked time stands for its exact power of two: 20 to 1
+(common practice, no source; electronic shutters run at powers of two)."""
+TIME_RULE_UNSURE = 0.4
+"""Probability of the other time rule that deserves a flag."""
+SLIP_EV = 0.2
+"""A single frame further off than this, and than 5 scatters, is taken for a slip of the hand."""
+SLIP_SIGMAS = 5.0
+BLACK_DISAGREEMENT_DN = 2.0
+"""Sources of black that differ by more are a flag."""
+PLATEAU_EV = 0.25
+"""Exposure must rise by this much without a rise of level before a level is called clip."""
+MASKED_U_DN = 0.3
+"""Standard uncertainty of masked pixels as black: light leaks in from the edge."""
+TAG_U_DN = 0.6
+"""Standard uncertainty of a black tag: readers cut fractions off."""
+LEVEL_FLOOR_DN = 0.02
+"""Smallest standard uncertainty of a mean level: coding steps don't average to nothing."""
+LEVEL_FLOOR_FRACTION = 0.0005
+"""... and of a mean level relative to itself: shading and pattern move with focus and iris."""
+
+# --- our own tuning: marks and readings --------------------------------------------------
+
+MARK_TOLERANCE = 0.015
+"""A value this close to a mark, as a part of it, is that mark: takes in what metadata make of marks
+(three digits, APEX in hundredths), and leaves out 1/128 s (2.4 % from 1/125) and 1/64 s (6.7 %
+from 1/60)."""
+READING_RANGE = (1e-9, 1e9)
+"""Smallest and greatest plain number taken from a reading: keeps a stuck key out of the sums."""
+READING_EV_LIMIT = 40.0
+"""No light has an EV beyond this: the disc of the sun is near EV 33 (from memory)."""
+
+# --- our own tuning: frames --------------------------------------------------------------
+
+INTEGRITY_ROWS = 256
+"""Rows looked at for filled-in values: a truncated copy misses far more than one row in 256."""
+INTEGRITY_RUN_PX = 128
+"""Neighbours that noise won't leave equal: at 0.2 DN of noise 1 run in 5 would be, at 0.3 none."""
+INTEGRITY_FILL_SHARE = 0.01
+"""Filled-in part from which a frame is refused; some bodies have dead columns at an edge."""
+SMALLEST_WHITE_DN = 1023.0
+"""Top of the coarsest coding measured (10 bit), for frames whose white level isn't known."""
+LOWEST_CLIP_SHARE = 0.25
+"""Pixels that are all equal below this part of the range are no clipped ones."""
+DARK_FRAME_DN = 64.0
+"""A frame that stays this close to black is taken for a lens-cap frame."""
+GARBAGE_SHARE = 1e-3
+"""Impossible values beyond this share of the pixels are garbage; hot pixels stay below it."""
+GARBAGE_LEAP_SHARE = 0.3
+"""... where more than this part of them differs from the next pixel by a quarter."""
+GAP_MIN_CODES = 30
+"""Codes in use needed before their gaps mean something."""
+GAP_MIN_COUNT = 30
+"""Pixels on both neighbours of a gap; a code between them is then not left out by chance."""
+GAP_LONGEST_DN = 256
+"""Longer gaps part two tones of the scene, not two codes of a coding."""
+LOSSY_GAP_SHARE = 0.5
+"""Irregular gaps above this share mean a curve or a lossy coding."""
+MASKED_MIN_MARGIN_PX = 8
+"""Narrower masked borders aren't used."""
+MASKED_GUARD_PX = 4
+"""Masked pixels this close to the image catch stray light (common practice, no source)."""
+MASKED_OUTER_PX = 2
+"""Outermost pixels of the readout, often filled in."""
+MASKED_SAMPLES = 512
+"""Rows or columns of a masked border that are read: 0.01 DN of the mean for 5 DN of noise."""
+MASKED_HIGHEST_SHARE = 0.2
+"""Border pixels above this part of the white level aren't masked."""
+MASKED_SPREAD_DN = 2.0
+"""Borders whose levels differ by more aren't pooled; the lowest counts, the others leak light."""
+OUTLIER_SIGMAS = 6.0
+"""Hot and dead pixels are left out beyond this many robust standard deviations: of clean normal
+noise that drops 2 in 10^9."""
+GAP_MIN_RUNS = 6
+"""Gaps needed before they make a pattern."""
+GAP_MIN_SHARE = 0.02
+"""Unused codes below this share come from the converter, not from a push."""
+DARK_U_DN = 0.1
+"""Standard uncertainty of dark frames as black beyond their own scatter: dark signal, drift."""
+APERTURE_MARK_EV = 0.05
+"""Limits of an iris against its mark at one setting (common practice, no source)."""
+CARD_REFLECTANCE_EV = 0.08
+"""Limits of a card sold as 18 %: 17 to 19 % (common practice, no source)."""
+FEW_FRAMES = 4
+"""Fewer frames than this on the straight part can't show a slip."""
+UNEVEN_PATCH_EV = 0.15
+"""Change of light across the patch, corner to corner, that deserves a flag."""
+UNEVEN_EXPOSURES_EV = 0.12
+"""Scatter of frames beyond what shutters do (0.05 EV): an iris or a flickering light."""
+PATCH_GRID = (64, 48)
+"""Blocks across and down in which an even area is looked for."""
+PATCH_STRIPS = 8
+"""Strips read of each block: a few per cent of the time that decoding takes."""
+PATCH_TOLERANCES = (0.03, 0.075)
+"""Even means within this part of the level: 0.04 EV; else 0.1 EV, 15 % from edge to edge."""
+PATCH_NOISE_SIGMAS = 4.0
+"""... and this many standard errors of a block: 1 of 16 000 falls outside by chance."""
+PATCH_STEP_DN = 0.29
+"""Standard deviation of one coding step, 1/sqrt(12) DN: frames without noise have it still."""
+PATCH_SEEDS = 60
+"""Areas tried; each leaves its own blocks out of the search."""
+PATCH_EDGE_SHARE = 0.1
+"""Left off at each side of an even area: its edges may be blurred or shaded."""
+PATCH_MOST_SHARE = 0.25
+"""Longest side of a patch as a part of the frame's: little vignetting, quick statistics."""
+PATCH_MIN_PX = 32
+"""Shortest side of a patch: 256 samples of each Bayer channel."""
+PATCH_CENTRE_SCALE = 0.28
+"""Distance from the middle, in frame sides, at which an area counts 1/e of what it would there."""
+PATCH_LEVELS = (0.02, 0.95)
+"""Parts of the range between which a grey target is expected: background may be dark or clipped."""
+PATCH_UNLIKELY_WEIGHT = 0.25
+"""What an area outside of them counts."""
