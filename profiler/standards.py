@@ -218,8 +218,8 @@ PATCH_TOLERANCES = (0.03, 0.075)
 """Even means within this part of the level: 0.04 EV; else 0.1 EV, 15 % from edge to edge."""
 PATCH_NOISE_SIGMAS = 4.0
 """... and this many standard errors of a block: 1 of 16 000 falls outside by chance."""
-PATCH_STEP_DN = 0.29
-"""Standard deviation of one coding step, 1/sqrt(12) DN: frames without noise have it still."""
+PATCH_ROW_NOISE_DN = 0.5
+"""Rows differ by so much beyond their pixels' noise, coding steps included."""
 PATCH_SEEDS = 60
 """Areas tried; each leaves its own blocks out of the search."""
 PATCH_EDGE_SHARE = 0.1

@@ -1,0 +1,254 @@
+"""Marked values mapped to exact ones, wanted values to the nearest mark."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from profiler.exposure.marks import (
+    F_SCALE,
+    ISO_SCALE,
+    SERIES,
+    TIME_SCALE,
+    Scale,
+    Series,
+    Step,
+    scale_of,
+)
+from profiler.exposure.quantities import positive
+from profiler.exposure.wording import (
+    format_ev,
+    format_f_number,
+    format_f_tenths,
+    format_time,
+    spell_offset,
+)
+from profiler.standards import MARK_TOLERANCE
+
+__all__ = [
+    "SERIES",
+    "Mark",
+    "Series",
+    "exact_f_number",
+    "exact_iso",
+    "exact_time_s",
+    "f_marks_around",
+    "format_ev",
+    "format_f_number",
+    "format_f_tenths",
+    "format_time",
+    "iso_marks_around",
+    "nearest_f_mark",
+    "nearest_iso_mark",
+    "nearest_time_mark",
+    "series_of_f_numbers",
+    "series_of_times",
+    "spell_offset",
+    "time_marks_around",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """A mark near a wanted value, and what remains.
+
+    leftover_ev is signed and always about exposure: log2(wanted exposure / exposure that the
+    exact member gives). Positive: still to give; negative: to take away. For an ISO mark it holds
+    for a meter that is set to it (a higher ISO on the meter gives less exposure).
+    """
+
+    label: str
+    marked: float
+    exact: float
+    leftover_ev: float
+
+
+def _matches(value: float, scale: Scale) -> dict[Series, float]:
+    """Exact member by series of the mark that the value is; empty where it is no mark.
+
+    A value nearer to an exact member than to any mark is that member already: it stands for
+    itself in every series that has the member.
+    """
+    gap: dict[tuple[float, bool], dict[Series, float]] = {}
+    for series, steps in scale.items():
+        for marks, exact in steps:
+            for mark in marks:
+                key = (round(abs(math.log(value / mark)), 9), False)
+                gap.setdefault(key, {})[series] = exact
+            key = (round(abs(math.log(value / exact)), 9), True)
+            gap.setdefault(key, {})[series] = value
+    nearest = min(gap)  # at equal distance the mark (False) comes before the member (True)
+    return gap[nearest] if nearest[0] <= math.log1p(MARK_TOLERANCE) else {}
+
+
+def _exact(value: float, scale: Scale, series: Series) -> float:
+    scale_of(scale, series)  # refuses an unknown name
+    found = _matches(value, scale)
+    for name in (series, "third", "half"):
+        if name in found:
+            return found[name]
+    return value
+
+
+def exact_f_number(mark: float, series: Series = "third") -> float:
+    """Exact f-number 2^(Av/2) of a marked one; what is no mark comes back unchanged.
+
+    Within 1.5 % of a mark is the mark, unless an exact member is nearer: 2.8 or 2.797959 give
+    2.82843, while 2.82843 or 2.921836 stay. A mark of another series than the one asked for (f/1.7
+    is half-stop only) follows its own; one that two series share (f/1.2, f/13) follows `series`.
+
+    >>> round(exact_f_number(11), 4), round(exact_f_number(13, "half"), 4), exact_f_number(7.3)
+    (11.3137, 13.4543, 7.3)
+    """
+    return _exact(positive(float(mark), "f-number"), F_SCALE, series)
+
+
+def exact_time_s(mark_s: float, series: Series = "third") -> float:
+    """Exact time 2^-Tv in s of a marked one; what is no mark comes back unchanged.
+
+    Same rule as for f-numbers. Exif's 2^-5.906 = 1/59.97 s is the mark 1/60, so 1/64 s; 1/64 s
+    itself stays. The marks 1/3, 1/6, 1/10, 1/20 and 3, 6, 10, 20 s follow `series`. No marks are
+    kept past 30 s: a longer time is a timer's, so it is what it says.
+
+    >>> 1 / exact_time_s(1 / 60), 1 / exact_time_s(1 / 64), round(1 / exact_time_s(1 / 20), 3)
+    (64.0, 64.0, 20.159)
+    """
+    return _exact(positive(float(mark_s), "time", "s"), TIME_SCALE, series)
+
+
+def exact_iso(mark: float) -> float:
+    """Exact ISO 100 x 2^(k/3) of a marked one (2^(k/2) for a half-stop mark such as 140).
+
+    >>> round(exact_iso(125), 3), round(exact_iso(1100), 1)
+    (125.992, 1131.4)
+    """
+    return _exact(positive(float(mark), "ISO"), ISO_SCALE, "third")
+
+
+def _series_of(values: Iterable[float], scale: Scale) -> Series:
+    found = [match for value in values if (match := _matches(value, scale))]
+    third = sum(set(match) == {"third"} for match in found)
+    half = sum(set(match) == {"half"} for match in found)
+    if half > third:
+        return "half"
+    if found and all("full" in match for match in found):
+        return "full"
+    return "third"
+
+
+def series_of_times(marks_s: Iterable[float]) -> Series:
+    """Series that a set of marked times comes from: by majority, third where undecided.
+
+    >>> series_of_times([1 / 60, 1 / 90, 1 / 125, 1 / 20])
+    'half'
+    """
+    return _series_of((positive(float(mark), "time", "s") for mark in marks_s), TIME_SCALE)
+
+
+def series_of_f_numbers(marks: Iterable[float]) -> Series:
+    """Series that a set of marked f-numbers comes from: by majority, third where undecided.
+
+    >>> series_of_f_numbers([8, 11, 16]), series_of_f_numbers([8, 13])
+    ('full', 'third')
+    """
+    return _series_of((positive(float(mark), "f-number") for mark in marks), F_SCALE)
+
+
+def _f_mark(step: Step, wanted: float) -> Mark:
+    marked, exact = step[0][0], step[1]
+    leftover_ev = 2.0 * math.log2(exact / wanted)
+    return Mark(label=f"f/{marked:g}", marked=marked, exact=exact, leftover_ev=leftover_ev)
+
+
+def _time_mark(step: Step, wanted_s: float) -> Mark:
+    marked, exact = step[0][0], step[1]
+    label = f"{marked:g} s" if marked > 0.29 else f"1/{round(1.0 / marked)} s"
+    return Mark(label=label, marked=marked, exact=exact, leftover_ev=math.log2(wanted_s / exact))
+
+
+def _iso_mark(step: Step, wanted: float) -> Mark:
+    marked, exact = step[0][0], step[1]
+    label = f"ISO {marked:.0f}"
+    return Mark(label=label, marked=marked, exact=exact, leftover_ev=math.log2(exact / wanted))
+
+
+def _nearest(value: float, steps: list[Step]) -> Step:
+    return min(steps, key=lambda step: abs(math.log2(step[1] / value)))
+
+
+def _around(value: float, steps: list[Step]) -> tuple[Step, Step]:
+    """The steps next below and next above in value; twice the same one on a step or past an end."""
+    nearest = _nearest(value, steps)
+    if math.isclose(nearest[1], value, rel_tol=1e-9):
+        return nearest, nearest
+    below = [step for step in steps if step[1] < value]
+    above = [step for step in steps if step[1] > value]
+    low, high = _nearest(value, below or above), _nearest(value, above or below)
+    return low, high
+
+
+def nearest_f_mark(f_number: float, series: Series = "third") -> Mark:
+    """Mark nearest in EV to a wanted f-number; leftover_ev = 2 log2(exact/wanted).
+
+    >>> mark = nearest_f_mark(6.0)
+    >>> mark.label, round(mark.leftover_ev, 3)
+    ('f/6.3', 0.163)
+    """
+    wanted = positive(float(f_number), "f-number")
+    return _f_mark(_nearest(wanted, scale_of(F_SCALE, series)), wanted)
+
+
+def nearest_time_mark(time_s: float, series: Series = "third") -> Mark:
+    """Mark nearest in EV to a wanted time in s; leftover_ev = log2(wanted/exact).
+
+    >>> mark = nearest_time_mark(1 / 60)
+    >>> mark.label, 1 / mark.exact, round(mark.leftover_ev, 4)
+    ('1/60 s', 64.0, 0.0931)
+    """
+    wanted_s = positive(float(time_s), "time", "s")
+    return _time_mark(_nearest(wanted_s, scale_of(TIME_SCALE, series)), wanted_s)
+
+
+def nearest_iso_mark(iso: float, series: Series = "third") -> Mark:
+    """Mark nearest in EV to a wanted ISO on the meter; leftover_ev = log2(exact/wanted).
+
+    >>> mark = nearest_iso_mark(276)
+    >>> mark.label, round(mark.leftover_ev, 3)
+    ('ISO 250', -0.131)
+    """
+    wanted = positive(float(iso), "ISO")
+    return _iso_mark(_nearest(wanted, scale_of(ISO_SCALE, series)), wanted)
+
+
+def f_marks_around(f_number: float, series: Series = "third") -> tuple[Mark, Mark]:
+    """Marks next below and next above a wanted f-number, the same one twice where it is one.
+
+    >>> [mark.label for mark in f_marks_around(6.0)]
+    ['f/5.6', 'f/6.3']
+    """
+    wanted = positive(float(f_number), "f-number")
+    low, high = _around(wanted, scale_of(F_SCALE, series))
+    return _f_mark(low, wanted), _f_mark(high, wanted)
+
+
+def time_marks_around(time_s: float, series: Series = "third") -> tuple[Mark, Mark]:
+    """Marks next below (shorter) and next above a wanted time, the same one twice where it is one.
+
+    >>> [mark.label for mark in time_marks_around(1 / 70, "full")]
+    ['1/125 s', '1/60 s']
+    """
+    wanted_s = positive(float(time_s), "time", "s")
+    low, high = _around(wanted_s, scale_of(TIME_SCALE, series))
+    return _time_mark(low, wanted_s), _time_mark(high, wanted_s)
+
+
+def iso_marks_around(iso: float, series: Series = "third") -> tuple[Mark, Mark]:
+    """Marks next below and next above a wanted ISO, the same one twice where it is one.
+
+    >>> [(mark.label, round(mark.leftover_ev, 2)) for mark in iso_marks_around(276)]
+    [('ISO 250', -0.13), ('ISO 320', 0.2)]
+    """
+    wanted = positive(float(iso), "ISO")
+    low, high = _around(wanted, scale_of(ISO_SCALE, series))
+    return _iso_mark(low, wanted), _iso_mark(high, wanted)

@@ -1,0 +1,171 @@
+"""Speed, focal-plane exposure and headroom against figures of ISO 12232.
+
+The formulas and the factor 0.65 are ISO 12232:2006 as restated in the colour-hdri 0.2.6 docs.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from profiler import standards
+from profiler.exposure.light import (
+    exposure_index,
+    focal_plane_exposure_lx_s,
+    image_distance_m,
+    metered_focal_plane_exposure_lx_s,
+    q_factor,
+    saturating_luminance_cd_m2,
+    saturation_exposure_lx_s,
+    saturation_speed,
+    stops_below_saturation,
+)
+from profiler.exposure.speed import (
+    linear_from_srgb_code,
+    noise_speed,
+    reported_speed,
+    srgb_code,
+)
+from profiler.records import Meter
+
+Q_EXACT = 0.6515748345
+
+
+def test_q_factor() -> None:
+    assert q_factor() == pytest.approx(0.6515748344849076, abs=1e-9)
+    assert math.log2(q_factor() / 0.65) == pytest.approx(0.0035, abs=5e-5)
+    assert standards.Q_FACTOR.value == 0.65
+
+
+# Computed on H = q K/S and H = q R C/(pi S); columns: mode, K, C, q, H x S, % of saturation, EV
+# below saturation, EV against the standard's mean 10/S.
+METERED = [
+    ("spot", 12.5, 250.0, 0.65, 8.1250, 10.417, 3.2630, -0.2996),
+    ("spot", 12.5, 250.0, Q_EXACT, 8.1447, 10.442, 3.2595, -0.2961),
+    ("spot", 14.0, 250.0, 0.65, 9.1000, 11.667, 3.0995, -0.1361),
+    ("incident-flat", 12.5, 250.0, 0.65, 9.3106, 11.937, 3.0665, -0.1031),
+    ("incident-dome", 12.5, 340.0, 0.65, 12.6624, 16.234, 2.6229, +0.3405),
+    ("spot", 10.6, 250.0, 0.65, 6.89, 8.83, 3.501, -0.537),
+    ("spot", 13.4, 250.0, 0.65, 8.71, 11.17, 3.163, -0.199),
+]
+
+
+@pytest.mark.parametrize(("mode", "k", "c", "q", "hs", "percent", "below", "against"), METERED)
+def test_where_a_meter_puts_grey(
+    mode: str, k: float, c: float, q: float, hs: float, percent: float, below: float, against: float
+) -> None:
+    meter = Meter(k_cd_m2=k, c_flat_lx=c, c_dome_lx=c)
+    digits = 5e-5 if hs not in (6.89, 8.71) else 5e-3
+    for iso in (100.0, 400.0, 51200.0):
+        found = metered_focal_plane_exposure_lx_s(mode, meter, iso, q=q) * iso
+        assert found == pytest.approx(hs, abs=digits)
+        assert 100 * found / 78 == pytest.approx(percent, abs=max(digits, 5e-4))
+        ev_digits = 1e-4 if digits < 1e-3 else 5.1e-4
+        assert stops_below_saturation(found) == pytest.approx(below, abs=ev_digits)
+        assert math.log2(found / 10) == pytest.approx(against, abs=ev_digits)
+
+
+def test_the_standard_s_own_mean() -> None:
+    assert pytest.approx(12.821, abs=5e-4) == 100 * 10 / 78
+    assert stops_below_saturation(10.0) == pytest.approx(2.963474123974886, abs=1e-6)
+    assert pytest.approx(2.963474123974886, abs=1e-6) == standards.AIM_ISO12232_STOPS
+
+
+def test_sources_disagree_by_a_hundredth_of_a_stop() -> None:
+    """10 and 78 give 2.963474 (chosen); sqrt(2)/0.18 gives 2.973931, as 78 is 78.57 cut short."""
+    by_allowance = math.log2(math.sqrt(2) / 0.18)
+    assert by_allowance == pytest.approx(2.9739311883324127, abs=1e-6)
+    assert by_allowance - stops_below_saturation(10.0) == pytest.approx(0.01046, abs=5e-6)
+    assert 10 * math.sqrt(2) / 0.18 == pytest.approx(78.57, abs=5e-3)
+    assert 18 / math.sqrt(2) == pytest.approx(12.728, abs=5e-4)  # divided, never times
+
+
+def test_grey_to_white_to_saturation() -> None:
+    assert pytest.approx(2.473931, abs=5e-7) == standards.AIM_WHITE_AT_CLIP_STOPS
+    rest = standards.AIM_ISO12232_STOPS - standards.AIM_WHITE_AT_CLIP_STOPS
+    assert rest == pytest.approx(0.4895, abs=1e-4)
+
+
+def test_two_trade_values_of_k() -> None:
+    """K = 12.5 is chosen; with 14 grey lies 0.1635 EV nearer to saturation."""
+    low = stops_below_saturation(0.65 * 12.5)
+    assert low == pytest.approx(3.263034405833794, abs=1e-6)
+    high = stops_below_saturation(0.65 * 14.0)
+    assert high == pytest.approx(3.0995356735509145, abs=1e-6)
+
+
+def test_the_k_that_would_agree_with_the_standard() -> None:
+    assert stops_below_saturation(0.65 * 15.385) == pytest.approx(2.96347, abs=5e-5)
+
+
+def test_focal_plane_exposure() -> None:
+    plain = focal_plane_exposure_lx_s(4000.0, 1 / 250, 8.0, q_factor())
+    assert plain == pytest.approx(0.1628937086212269, abs=1e-9)
+    flared = focal_plane_exposure_lx_s(
+        4000.0,
+        1 / 250,
+        8.0,
+        q_factor(),
+        focal_length_m=0.05,
+        image_distance_m=0.05,
+        flare_lx_s=0.0015,
+    )
+    assert flared == pytest.approx(0.1643937086, abs=1e-9)
+    assert exposure_index(plain) == pytest.approx(61.38972514434413, abs=1e-7)
+
+
+def test_close_focus_example_of_2020() -> None:
+    """0.4699336455 of saturation: also printed on colour-science.org, 2020-03-16."""
+    exposure = focal_plane_exposure_lx_s(
+        18.0,
+        1 / 4,
+        5.6,
+        q_factor(),
+        focal_length_m=0.05,
+        image_distance_m=image_distance_m(0.05, 5.0),
+    )
+    assert exposure * 400 / 78 == pytest.approx(0.4699336455, abs=1e-9)
+    assert exposure / saturation_exposure_lx_s(400.0) == pytest.approx(0.4699336455, abs=1e-9)
+
+
+def test_saturation_speed() -> None:
+    assert saturation_speed(0.78) == pytest.approx(100.0, abs=1e-9)
+    assert saturation_exposure_lx_s(saturation_speed(0.3)) == pytest.approx(0.3, rel=1e-15)
+
+
+def test_saturating_luminance() -> None:
+    """1.2 x 2^EV100 with q = 0.65; 1.19710 with 0.651575 (Lagarde and de Rousiers 2014)."""
+    assert saturating_luminance_cd_m2(0.0) == pytest.approx(1.2, rel=1e-12)
+    assert saturating_luminance_cd_m2(0.0, q_factor()) == pytest.approx(1.19710, abs=5e-6)
+    assert saturating_luminance_cd_m2(15.0) == pytest.approx(1.2 * 32768, rel=1e-12)
+
+
+# Worked examples, figures of an encyclopaedia article "Film speed"; results partly from memory.
+@pytest.mark.parametrize(
+    ("noise_40", "noise_10", "saturation", "iso", "low", "high"),
+    [(107, 1688, 49, 100, 50, 1600), (40, 800, 200, 200, 200, 800)],
+)
+def test_reported_speed(
+    noise_40: float, noise_10: float, saturation: float, iso: float, low: float, high: float
+) -> None:
+    found = reported_speed(saturation, noise_40, noise_10)
+    assert (found.iso, found.latitude_low, found.latitude_high) == (iso, low, high)
+
+
+def test_noise_speeds_of_a_plain_sensor() -> None:
+    """Computed: 40 000 e- at saturation, 3 e- read noise, S_sat 100, SNR = e/sqrt(e + 9)."""
+    for snr, speed in ((40, 318.73), (10, 4734.8)):
+        electrons = (snr**2 + math.sqrt(snr**4 + 4 * snr**2 * 9)) / 2
+        assert electrons / math.sqrt(electrons + 9) == pytest.approx(snr)
+        h_lx_s = saturation_exposure_lx_s(100.0) * electrons / 40_000
+        assert noise_speed(h_lx_s) == pytest.approx(speed, rel=1e-4)
+
+
+def test_output_sensitivity_code() -> None:
+    """118 of 255 (a-graph.jp, 2016-11-14); the curve run in colour 0.4.7."""
+    assert 255 * srgb_code(0.18) == pytest.approx(117.645813, abs=1e-5)
+    assert round(255 * srgb_code(0.18)) == 118
+    assert linear_from_srgb_code(118 / 255) == pytest.approx(0.181164, abs=5e-7)
+    for code in (0.0, 0.02, 0.04045, 0.05, 0.5, 1.0):
+        assert srgb_code(linear_from_srgb_code(code)) == pytest.approx(code, abs=1e-7)
