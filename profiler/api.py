@@ -15,7 +15,7 @@ from profiler.show.text import describe as words
 
 if TYPE_CHECKING:
     from profiler.files.sheet import Sheet
-    from profiler.results import Profile
+    from profiler.results import ProfileData
 
 PathText = str | os.PathLike[str]
 
@@ -43,21 +43,21 @@ def fit(
     aim: float | None = None,
     meter: Meter | None = None,
     times: str = "best",
-) -> Profile:
+) -> ProfileData:
     """Return the profile of a measured series; see `profiler.pipeline.fit`."""
     return pipeline.fit(measurement, sheet, light=light, aim=aim, meter=meter, times=times)
 
 
-def save_profile(profile: Profile, path: PathText, *, replace: bool = False) -> Path | None:
+def save_profile(profile: ProfileData, path: PathText, *, replace: bool = False) -> Path | None:
     """Write a profile whole or not at all; return where an older one was kept, if any."""
     return profile_file.save_profile(profile, Path(path), replace=replace)
 
 
-def load_profile(path: PathText) -> Profile:
+def load_profile(path: PathText) -> ProfileData:
     """Return the profile in a file, checked field by field."""
     return profile_file.load_profile(Path(path))
 
 
-def describe(profile: Profile) -> str:
+def describe(profile: ProfileData) -> str:
     """Return the results as a photographer wants to read them."""
     return words(profile)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from profiler import assemble, levels, series, standards
 from profiler.fitting.labels import fit_series
 from profiler.records import MODES, Measurement, Meter
-from profiler.results import Profile, Result
+from profiler.results import ProfileData, Result
 
 if TYPE_CHECKING:
     from profiler.files.sheet import Sheet
@@ -77,7 +77,7 @@ def fit(
     aim: float | None = None,
     meter: Meter | None = None,
     times: str = "best",
-) -> Profile:
+) -> ProfileData:
     """Return the profile of a measured series: one result per ISO label and meter mode.
 
     times: "exact", "as-marked" or "best" (the rule with the smaller residual).
@@ -94,7 +94,7 @@ def fit(
             assemble.result(group, label, fitted, light=light, aim_stops=aim, meter=meter)
             for group, label in zip(groups, fitted.labels, strict=True)
         ]
-    return Profile(
+    return ProfileData(
         camera=assemble.camera(measurement.frames),
         lens=assemble.lens(measurement.frames),
         meter=assemble.meter_identity(meter),

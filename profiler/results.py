@@ -200,7 +200,7 @@ class Provenance:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Profile:
+class ProfileData:
     """All results for one body, lens and meter."""
 
     __pydantic_config__: ClassVar[dict[str, object]] = _STRICT

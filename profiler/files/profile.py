@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from profiler.errors import ProfileError
 from profiler.files.whole import write_whole
-from profiler.results import FORMAT, VERSION, Profile
+from profiler.results import FORMAT, VERSION, ProfileData
 
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
@@ -19,15 +20,15 @@ UPGRADES: dict[int, Any] = {}
 
 
 @cache
-def _adapter() -> TypeAdapter[Profile]:
+def _adapter() -> TypeAdapter[ProfileData]:
     from pydantic import TypeAdapter
 
-    return TypeAdapter(Profile)
+    return TypeAdapter(ProfileData)
 
 
-def profile_json(profile: Profile) -> str:
+def profile_json(profile: ProfileData) -> str:
     """Return the JSON text of a profile."""
-    return _adapter().dump_json(profile, indent=2).decode() + "\n"
+    return json.dumps(asdict(profile), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def profile_schema() -> str:
@@ -35,12 +36,12 @@ def profile_schema() -> str:
     return json.dumps(_adapter().json_schema(), indent=2) + "\n"
 
 
-def save_profile(profile: Profile, path: Path, *, replace: bool = False) -> Path | None:
+def save_profile(profile: ProfileData, path: Path, *, replace: bool = False) -> Path | None:
     """Write a profile whole or not at all; return where an older one was kept, if any."""
     return write_whole(path, profile_json(profile), replace=replace)
 
 
-def load_profile(path: Path) -> Profile:
+def load_profile(path: Path) -> ProfileData:
     """Return the profile at `path`; ProfileError names the field that is wrong."""
     try:
         text = path.read_text(encoding="utf-8")
@@ -55,7 +56,7 @@ def load_profile(path: Path) -> Profile:
     return parse_profile(text, str(path))
 
 
-def parse_profile(text: str, where: str) -> Profile:
+def parse_profile(text: str, where: str) -> ProfileData:
     """Return the profile in `text`; older versions are brought up step by step, none is guessed."""
     from pydantic import ValidationError
 

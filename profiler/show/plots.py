@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from profiler.results import Profile, Result
+    from profiler.results import ProfileData, Result
 
 # colour-blind-safe (Okabe, Ito 2008), and told apart by marker and line when printed in grey
 STYLE = {
@@ -28,7 +28,7 @@ STYLE = {
 INK, PALE = "#222222", "#777777"
 
 
-def overview(profile: Profile) -> Figure:
+def overview(profile: ProfileData) -> Figure:
     """Return one figure: a column per result with response above residuals, clip marked."""
     from matplotlib.figure import Figure
 
@@ -130,7 +130,7 @@ def draw_residuals(axes: Axes, result: Result) -> None:
     axes.grid(True, color="#dddddd", linewidth=0.6)
 
 
-def save_overview(profile: Profile, path: Path) -> None:
+def save_overview(profile: ProfileData, path: Path) -> None:
     """Write the overview as PNG, PDF or SVG, by the ending of `path`; whole or not at all."""
     from profiler.errors import GreytareError
     from profiler.files.whole import write_whole

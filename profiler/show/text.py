@@ -7,19 +7,19 @@ from profiler.exposure.stops import nearest_iso_mark
 from profiler.exposure.wording import format_ev
 from profiler.fitting.offset import AIMS
 from profiler.records import Flag
-from profiler.results import Profile, Result
+from profiler.results import ProfileData, Result
 from profiler.show.rounding import decimals, plus_minus, signed, speed, three_figures
 
 COLOURS = {"R": "red", "G": "green", "G1": "green (rows of red)", "G2": "green (rows of blue)"}
 COLOURS |= {"B": "blue", "Y": "the sensor"}
 
 
-def describe(profile: Profile) -> str:
+def describe(profile: ProfileData) -> str:
     """Return all results, one paragraph each, with the flags under them."""
     return "\n\n".join([heading(profile), *(paragraph(r) for r in profile.results), closing()])
 
 
-def heading(profile: Profile) -> str:
+def heading(profile: ProfileData) -> str:
     """Return who is who: body, lens, meter."""
     camera, lens, meter = profile.camera, profile.lens, profile.meter
     body = full_name(camera.make, camera.model) or "body not named in its files"

@@ -1,0 +1,39 @@
+"""A meter file: defaults, and one sentence for each mistake."""
+
+from __future__ import annotations
+
+import pytest
+
+from profiler.errors import GreytareError
+from profiler.files.meter import read_meter
+
+
+def test_what_is_not_said_has_defaults(tmp_path):
+    path = tmp_path / "m.toml"
+    path.write_text('[meter]\nmodel = "Lm-3"\nserial = "007"\nk_cd_m2 = 14\n')
+    meter = read_meter(path)
+    assert (meter.model, meter.serial, meter.k_cd_m2, meter.c_flat_lx) == ("Lm-3", "007", 14, 250)
+
+
+@pytest.mark.parametrize(
+    ("text", "what"),
+    [
+        ("k = ", "no TOML"),
+        ("k = 3\n", r"no table \[meter\]"),
+        ("[meter]\nk = 12.5\n", "not known"),
+        ("[meter]\nserial = 7\n", "no text"),
+        ("[meter]\nk_cd_m2 = 0\n", "is zero"),
+        ("[meter]\nk_cd_m2 = true\n", "no usable number"),
+        ("[meter]\nresolution_ev = -1\n", "no usable number"),
+    ],
+)
+def test_mistakes(tmp_path, text, what):
+    path = tmp_path / "m.toml"
+    path.write_text(text)
+    with pytest.raises(GreytareError, match=what):
+        read_meter(path)
+
+
+def test_missing_file(tmp_path):
+    with pytest.raises(GreytareError, match="can't be read"):
+        read_meter(tmp_path / "none.toml")

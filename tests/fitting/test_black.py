@@ -1,0 +1,60 @@
+"""Which source of black is believed, and when a disagreement shows."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from profiler.fitting.black import choose_black, judge_black, mean_of
+
+ONE = np.ones(3)
+
+
+def sources(**levels: float):
+    return {name.replace("_", " "): (level * ONE, 0.5 * ONE) for name, level in levels.items()}
+
+
+@pytest.mark.parametrize(
+    ("levels", "source", "dn"),
+    [
+        ({"dark_frames": 512.3, "masked_pixels": 512.0, "tag": 512.0}, "dark frames", 512.3),
+        ({"masked_pixels": 511.9, "tag": 512.0}, "masked pixels", 511.9),
+        ({"tag": 512.0}, "tag", 512.0),
+    ],
+)
+def test_order_of_trust(levels, source, dn):
+    chosen = choose_black(sources(**levels), 3)
+    assert (chosen.source, chosen.dn[0]) == (source, dn)
+    judged, flags = judge_black(chosen, dn * ONE, 0.5 * ONE)
+    assert (judged.source, flags) == (source, ())
+
+
+def test_nothing_known_leaves_it_to_the_fit():
+    chosen = choose_black({}, 3)
+    assert chosen.source == "fit"
+    assert np.all(np.isinf(chosen.u_dn))
+
+
+def test_wrong_tag_gives_way_to_the_line():
+    judged, flags = judge_black(choose_black(sources(tag=1024.0), 3), 512.0 * ONE, 2.0 * ONE)
+    assert judged.source == "fit"
+    assert [(flag.name, flag.size) for flag in flags] == [("black-disagrees", 512.0)]
+
+
+def test_unsure_line_changes_nothing():
+    judged, flags = judge_black(choose_black(sources(tag=512.0), 3), 530.0 * ONE, 20.0 * ONE)
+    assert (judged.source, flags) == ("tag", ())
+
+
+def test_dark_frames_stand_against_the_line_but_say_so():
+    judged, flags = judge_black(
+        choose_black(sources(dark_frames=512.0, tag=500.0), 3), 540.0 * ONE, 1.0 * ONE
+    )
+    assert judged.source == "dark frames"
+    assert [flag.size for flag in flags] == [12.0, 28.0]
+
+
+def test_mean_of_frames():
+    level, u = mean_of([np.array([512.0]), np.array([513.0])], 0.1)
+    assert level == pytest.approx([512.5])
+    assert u == pytest.approx([np.hypot(0.5, 0.1)])

@@ -1,0 +1,46 @@
+"""Offset, EI and saturation speed: signs and worked numbers."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from profiler.errors import ExposureError
+from profiler.fitting.offset import exposure_index, offset_ev, parse_aim, saturation_speed
+from profiler.standards import AIM_ISO12232_STOPS
+
+
+def test_sign_of_the_offset():
+    """3.5 stops of headroom and an aim of 2.963: give 0.537 stop more, EI = label / 1.451."""
+    offset = offset_ev(3.5, AIM_ISO12232_STOPS)
+    assert offset == pytest.approx(0.537, abs=5e-4)
+    assert 400.0 / exposure_index(400, 0.537) == pytest.approx(1.451, abs=5e-4)
+    assert round(exposure_index(400, offset)) == 276
+
+
+# ISO 12232 S_sat = 78/H_sat; H x S of a reading, via colour-hdri q = 0.65 (computed)
+@pytest.mark.parametrize(
+    ("h_times_s", "stops"),
+    [(10.0, 2.9635), (8.125, 3.2630), (9.1, 3.0995), (9.3106, 3.0665), (12.6624, 2.6229)],
+)
+def test_saturation_speed_of_a_true_label(h_times_s, stops):
+    assert saturation_speed(h_times_s / 400.0, stops) == pytest.approx(400.0, rel=5e-5)
+
+
+def test_saturation_speed_of_the_standard():
+    assert saturation_speed(0.78, 0.0) == pytest.approx(100.0)  # H_sat = 0.78 lx s: S_sat 100
+
+
+@pytest.mark.parametrize(
+    ("text", "stops"),
+    [("iso12232", math.log2(7.8)), ("white-at-clip", math.log2(1 / 0.18)), ("3.25", 3.25)],
+)
+def test_aims(text, stops):
+    assert parse_aim(text) == pytest.approx(stops)
+
+
+@pytest.mark.parametrize("text", ["grey", "-1", "0", "9", "nan", ""])
+def test_no_aim(text):
+    with pytest.raises(ExposureError, match="no number of stops below clip"):
+        parse_aim(text)
