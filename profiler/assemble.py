@@ -64,13 +64,12 @@ def result(
         group.mode, meter, float(group.iso), standards.GREY_REFLECTANCE.value
     )
     footroom = find_footroom(fit, transfers, rows)
-    f_numbers = [e.f_number or e.t_stop or 0.0 for e in group.exposures]
     return Result(
         iso=group.iso,
         mode=group.mode,
         light=light,
         aim_stops=aim_stops,
-        aperture_band=(min(f_numbers), max(f_numbers)),
+        aperture_band=f_number_span(group),
         offset_ev=offset,
         exposure_index=_span(offset, lambda ev: exposure_index(group.iso, ev)),
         saturation_speed=_span(clip, lambda ev: saturation_speed(h, ev)),
@@ -93,8 +92,14 @@ def result(
             for name, level in fit.black.candidates.items()
         },
         frames=frames(group, fit),
-        flags=flags(group, fit, fitted, headroom, transfers),
+        flags=flags(group, fit, fitted, headroom, transfers, meter),
     )
+
+
+def f_number_span(group: Group) -> tuple[float, float]:
+    """Return the widest and narrowest marked aperture of a group (T-stop where no mark is known)."""
+    f_numbers = [e.f_number or e.t_stop or 0.0 for e in group.exposures]
+    return min(f_numbers), max(f_numbers)
 
 
 def budget_rows(
@@ -283,6 +288,7 @@ def flags(
     fitted: SeriesFit,
     headroom: Headroom,
     transfers: Mapping[str, Transfer],
+    meter: Meter,
 ) -> tuple[Flag, ...]:
     """Return every doubt about the result."""
     out = list(fit.flags)
@@ -300,6 +306,12 @@ def flags(
     kept = int(fit.response.kept.sum())
     if kept < standards.FEW_FRAMES:
         out.append(Flag(name="few-frames", size=float(kept), unit="frames"))
+    drift = max(series.drift_ev(e, group.mode, meter) for e in group.exposures)
+    if drift > standards.LIGHT_DRIFT_EV:
+        out.append(Flag(name="light-drift", size=drift))
+    widest, narrowest = f_number_span(group)
+    if widest < standards.NARROW_F_NUMBER <= narrowest:
+        out.append(Flag(name="mixed-apertures", size=2.0 * math.log2(narrowest / widest)))
     gradient = levels.gradient_ev(group)
     if gradient > standards.UNEVEN_PATCH_EV:
         out.append(Flag(name="uneven-patch", size=gradient))

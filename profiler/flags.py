@@ -60,6 +60,10 @@ DOUBTS: dict[str, Doubt] = {
         meaning="frames scatter more than a shutter does",
         advice="Bracket by time with the iris untouched, under a light that doesn't flicker",
     ),
+    "eight-bit": Doubt(
+        meaning="the raw data have 8 bit only",
+        advice="Check that the coding is linear; expect steps where the light is low",
+    ),
     "lossy-coding": Doubt(
         meaning="the file's coding throws levels away",
         advice="Choose lossless or uncompressed raw in the camera; noise figures don't hold",

@@ -171,10 +171,12 @@ GARBAGE_SHARE = 1e-3
 """Impossible values beyond this share of the pixels are garbage; hot pixels stay below it."""
 GARBAGE_LEAP_SHARE = 0.3
 """... where more than this part of them differs from the next pixel by a quarter."""
-GAP_MIN_CODES = 30
-"""Codes in use needed before their gaps mean something."""
-GAP_MIN_COUNT = 30
-"""Pixels on both neighbours of a gap; a code between them is then not left out by chance."""
+GAP_MIN_CODES = 12
+"""Codes in use needed before their gaps mean a push."""
+GAP_MIN_STEPS = 4
+"""Steps from code to code needed before they mean a coding; one may part two tones."""
+GAP_MIN_COUNT = 8
+"""Pixels on both neighbours of a gap: a code between them is left out by chance once in 3000."""
 GAP_LONGEST_DN = 256
 """Longer gaps part two tones of the scene, not two codes of a coding."""
 LOSSY_GAP_SHARE = 0.5
@@ -212,6 +214,8 @@ UNEVEN_EXPOSURES_EV = 0.12
 """Scatter of frames beyond what shutters do (0.05 EV): an iris or a flickering light."""
 PATCH_GRID = (64, 48)
 """Blocks across and down in which an even area is looked for."""
+PATCH_BLOCK_PX = 16
+"""Least side of a block: small frames get fewer blocks, so that each still has a few strips."""
 PATCH_STRIPS = 8
 """Strips read of each block: a few per cent of the time that decoding takes."""
 PATCH_TOLERANCES = (0.03, 0.075)
@@ -230,7 +234,14 @@ PATCH_MIN_PX = 32
 """Shortest side of a patch: 256 samples of each Bayer channel."""
 PATCH_CENTRE_SCALE = 0.28
 """Distance from the middle, in frame sides, at which an area counts 1/e of what it would there."""
+PATCH_EDGED_WEIGHT = 3.0
+"""What an area counts that ends at edges on three sides or more: less than 2 misses a card in a corner of an even
+background, more than 4 prefers a label on a card that fills the frame."""
 PATCH_LEVELS = (0.02, 0.95)
 """Parts of the range between which a grey target is expected: background may be dark or clipped."""
 PATCH_UNLIKELY_WEIGHT = 0.25
 """What an area outside of them counts."""
+LIGHT_DRIFT_EV = 0.1
+"""Difference between readings before and after that deserves a flag."""
+NARROW_F_NUMBER = 4.0
+"""From here on no body multiplies its raw values for the aperture (common practice, no source)."""

@@ -204,7 +204,7 @@ def _new_sheet(series: Path) -> str:
         rows.append(
             {
                 "file": path.name,
-                "iso": "" if tags.iso is None else f"{tags.iso.value}",
+                "iso": "" if tags.iso is None else f"{tags.iso.value:g}",
                 "time": "" if tags.time_s is None else format_time(tags.time_s.value)[:-2],
                 "aperture": "" if tags.aperture is None else f"{tags.aperture.value:g}",
             }

@@ -130,22 +130,23 @@ def _prepare(
         [touches_clip(codes, end) for codes, end in zip(label.codes, clip, strict=True)], axis=1
     )
     top = np.array([end.level_dn for end in clip])
+    seen = np.array([end.seen for end in clip])
     black = choose_black(label.black, len(label.channels))
-    line = _line(label, placement_ev, black, top, clear, standards.LINE_HIGH_FRACTION)
+    line = _line(label, placement_ev, black, top, clear, standards.LINE_HIGH_FRACTION, seen)
     flags: tuple[Flag, ...] = ()
     if np.isfinite(black.u_dn).all() and line.use.any(axis=1).sum() >= 4:
         free = fit_lines([replace(line, black_u_dn=np.full(black.dn.shape, np.inf))])[0]
         black, flags = judge_black(black, free.black_dn, _black_u(free))
-        line = _line(label, placement_ev, black, top, clear, standards.LINE_HIGH_FRACTION)
+        line = _line(label, placement_ev, black, top, clear, standards.LINE_HIGH_FRACTION, seen)
     if not line.use.any():
         raise MeasureError(
             "no frame lies on the straight part between black and clip",
             f"ISO {label.iso:g}",
             "Shoot frames from 6 stops below clip up to 2 stops above it, by shutter time",
         )
-    bend = find_bend(line, top - black.dn, clear)
+    bend = find_bend(line, top - black.dn, clear & (seen | ~seen.any()))
     if bend.found:
-        line = _line(label, placement_ev, black, top, clear, 0.95 * bend.begin)
+        line = _line(label, placement_ev, black, top, clear, 0.95 * bend.begin, seen)
     return line, black, clip, bend, flags
 
 
@@ -156,10 +157,12 @@ def _line(
     top_dn: NDArray[np.float64],
     clear: NDArray[np.bool_],
     high_part: float,
+    clip_seen: NDArray[np.bool_],
 ) -> LineData:
     signal = label.mean_dn - black.dn
     span = top_dn - black.dn
-    straight = (signal >= standards.LINE_LOW_FRACTION * span) & (signal <= high_part * span)
+    below_knee = (signal <= high_part * span) | ~clip_seen
+    straight = (signal >= standards.LINE_LOW_FRACTION * span) & (signal > 0.0) & below_knee
     u = np.sqrt(
         label.mean_u_dn**2
         + standards.LEVEL_FLOOR_DN**2

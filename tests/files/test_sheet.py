@@ -43,7 +43,7 @@ BAD = [  # text, where, what
     ("name,reading\n", "s.csv", "no column 'file'"),
     ("file,file\n", "s.csv", "stands twice"),
     ("file,readng,mode\n", "s.csv", "'readng' is not known"),
-    ("file,reading,mode\n*,EV ten,spot\n", "row 2, column reading", "EV ten"),
+    ("file,reading,mode\n*,EV ten,spot\n", "row 2, column reading", "'ev' is not understood"),
     ("file,reading,mode\n*,EV 10,spt\n", "row 2, column mode", "no meter mode"),
     ("file,reading,mode\n*,EV 10,\n", "row 2, column mode", "has no mode"),
     ("file,reading,mode\n,EV 10,spot\n", "row 2, column file", "empty"),
@@ -67,7 +67,7 @@ def test_errors_name_row_and_column(text, where, what):
 
 def test_unknown_file_suggests_the_nearest():
     sheet = parse_sheet("file,reading\nIMG_O1.dng,dark\n", "s.csv")
-    with pytest.raises(SheetError, match="no file 'IMG_O1.dng'") as caught:
+    with pytest.raises(SheetError, match=r"no file 'IMG_O1\.dng'") as caught:
         check_files(sheet, ["IMG_01.dng", "IMG_02.dng"])
     assert "IMG_01.dng" in caught.value.mend
 

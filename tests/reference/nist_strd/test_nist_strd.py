@@ -37,7 +37,9 @@ def read_set(path: Path):
         if (m := re.match(rf"\s+Standard Deviation\s+({number})", line))
     )
     start = max(i for i, line in enumerate(lines) if line.startswith("Data:"))
-    data = np.array([[float(v) for v in line.split()] for line in lines[start + 1 :] if line.strip()])
+    data = np.array(
+        [[float(v) for v in line.split()] for line in lines[start + 1 :] if line.strip()]
+    )
     return certified, residual, data
 
 
