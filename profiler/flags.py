@@ -72,6 +72,33 @@ DOUBTS: dict[str, Doubt] = {
         meaning="rounding to whole codes hides the dark noise",
         advice="Read noise is an upper bound; a higher ISO label shows more of it",
     ),
+    "trend": Doubt(
+        meaning="the frame errors follow the order of the frames",
+        advice="The light drifted, or short times are off: read the meter before and after, "
+        "and shoot one label again in reverse order",
+    ),
+    "pulsing-light": Doubt(
+        meaning="bands or a gradient that changes from frame to frame: the light pulses",
+        advice="Keep to times that hold whole periods of the mains, or use daylight or flash",
+    ),
+    "code-gaps": Doubt(
+        meaning="the codes leave regular gaps: this ISO label is made by multiplying, "
+        "or the bit depth is lower than the file's",
+        advice="A lower ISO label with the exposure kept gives the same noise and more headroom",
+    ),
+    "smoothed-raw": Doubt(
+        meaning="neighbouring pixels are more alike than noise leaves them",
+        advice="Noise was reduced inside the raw; gain and read noise do not hold",
+    ),
+    "unusual-offset": Doubt(
+        meaning="meter and body are further apart than they usually are",
+        advice="Check that the patch lies on the card, the ISO set on the meter, "
+        "and any compensation left on it",
+    ),
+    "monte-carlo": Doubt(
+        meaning="linear propagation and Monte Carlo differ in the digits shown",
+        advice="The interval is the Monte Carlo one",
+    ),
     "mixed-apertures": Doubt(
         meaning="the frames were taken at apertures from different bands",
         advice="Calibrate wide apertures in a series of their own",

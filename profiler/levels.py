@@ -13,7 +13,8 @@ from profiler import series, standards
 from profiler.errors import MeasureError, SheetError
 from profiler.fitting.black import mean_of
 from profiler.fitting.clip import PatchCodes
-from profiler.fitting.labels import LabelData
+from profiler.fitting.labels import LabelData, LabelFit
+from profiler.fitting.slips import two_groups
 from profiler.records import CHANNELS, FrameMeasure, Meter
 from profiler.series import Exposure
 
@@ -159,3 +160,40 @@ def gradient_ev(group: Group) -> float:
         if channel.top_share < 0.5
     ]
     return math.log2(1.0 + float(np.median(values))) if values else 0.0
+
+
+def order(frames: Sequence[FrameMeasure]) -> dict[str, float]:
+    """Return file -> place in the series, 0 first and 1 last, by time taken where all tell it."""
+    times = [frame.tags.taken_at for frame in frames]
+    keys = [
+        (str(tag.value) if tag is not None and None not in times else "", frame.file)
+        for tag, frame in zip(times, frames, strict=True)
+    ]
+    ranked = sorted(range(len(frames)), key=lambda i: keys[i])
+    last = max(len(frames) - 1, 1)
+    return {frames[i].file: rank / last for rank, i in enumerate(ranked)}
+
+
+def order_of(group: Group, places: dict[str, float]) -> NDArray[np.float64]:
+    """Return the place in the series of each frame of a group (n,)."""
+    return np.array([places[frame.file] for frame in group.frames])
+
+
+def check_one_group(groups: Sequence[Group], fits: Sequence[LabelFit]) -> None:
+    """Raise MeasureError where the frames of a label fall into two groups stops apart."""
+    for group, fit in zip(groups, fits, strict=True):
+        gap = two_groups(fit.response.deviation_ev)
+        if gap > 0.0:
+            middle = float(np.nanmean(fit.response.deviation_ev))
+            odd = [
+                frame.file
+                for frame, deviation in zip(group.frames, fit.response.deviation_ev, strict=True)
+                if deviation > middle
+            ]
+            raise MeasureError(
+                f"the frames fall into two groups {gap:.1f} stops apart "
+                f"({odd[0]} and {len(odd) - 1} more got more light than the others)",
+                f"ISO {group.iso}",
+                "Was the ISO label, the aperture or a filter changed on the way? "
+                "Correct it in the sheet, or write no in the column 'use'",
+            )

@@ -5,10 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from profiler import assemble, levels, series, standards
+from profiler import levels, series, standards
+from profiler.assemble import identity, tables
+from profiler.assemble.case import Case, make_case
+from profiler.assemble.result import result
 from profiler.fitting.labels import fit_series
-from profiler.records import MODES, Measurement, Meter
-from profiler.results import ProfileData, Result
+from profiler.fitting.trend import find_trend
+from profiler.records import Measurement, Meter
+from profiler.results import ProfileData
 
 if TYPE_CHECKING:
     from profiler.files.sheet import Sheet
@@ -82,22 +86,37 @@ def fit(
 
     times: "exact", "as-marked" or "best" (the rule with the smaller residual).
     """
+    """Return the profile of a measured series: one result per ISO label and meter mode.
+
+    times: "exact", "as-marked" or "best" (the rule that explains the levels better).
+    """
     meter = meter or Meter()
     aim = standards.AIM_ISO12232_STOPS if aim is None else aim
     exposures = series.join_all(sheet, measurement.frames)
     levels.check_one_camera(measurement.frames, exposures)
-    results: list[Result] = []
+    order = levels.order(measurement.frames)
+    cases: list[Case] = []
     for mode in series.modes(exposures, sheet):
         groups = levels.groups(measurement.frames, exposures, mode, sheet.name)
         fitted = fit_series([levels.label_data(group, meter) for group in groups], times)
-        results += [
-            assemble.result(group, label, fitted, light=light, aim_stops=aim, meter=meter)
+        levels.check_one_group(groups, fitted.labels)
+        trend = find_trend(
+            [levels.order_of(group, order) for group in groups],
+            [label.response.kept_deviation_ev for label in fitted.labels],
+        )
+        cases += [
+            make_case(group, label, fitted, trend, meter)
             for group, label in zip(groups, fitted.labels, strict=True)
         ]
+    results = [result(case, light=light, aim_stops=aim) for case in cases]
+    first_mode = [case for case in cases if case.group.mode == cases[0].group.mode]
     return ProfileData(
-        camera=assemble.camera(measurement.frames),
-        lens=assemble.lens(measurement.frames),
-        meter=assemble.meter_identity(meter),
-        results=tuple(sorted(results, key=lambda r: (MODES.index(r.mode), r.iso))),
-        provenance=assemble.provenance(measurement, exposures, sheet.name),
+        camera=identity.camera(measurement.frames),
+        lens=identity.lens(measurement.frames),
+        meter=identity.meter_identity(meter),
+        results=tuple(results),
+        shutter=tables.shutter_table(first_mode),
+        iso_steps=tables.iso_table(first_mode),
+        modes=tables.mode_table(results, meter),
+        provenance=identity.provenance(measurement, exposures, sheet.name),
     )

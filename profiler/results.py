@@ -60,8 +60,21 @@ class Footroom:
 
 
 @dataclass(frozen=True, kw_only=True)
+class NoiseProfile:
+    """DNG NoiseProfile pair: N(x) = sqrt(scale x + offset), x from 0 at black to 1 at clip."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    scale: float
+    offset: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Channel:
-    """One colour channel at one ISO label; levels in DN, metered_dn above black."""
+    """One colour channel at one ISO label; levels in DN, metered_dn above black.
+
+    full_well_e: electrons at clip; dynamic_range_ev: stops from clip down to SNR 1.
+    """
 
     __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
 
@@ -80,6 +93,8 @@ class Channel:
     read_noise_u_e: float | None = None
     read_noise_dn: float | None = None
     full_well_e: float | None = None
+    dynamic_range_ev: float | None = None
+    noise_profile: NoiseProfile | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,12 +145,62 @@ class Result:
     channels: Mapping[str, Channel]
     budget: tuple[BudgetRow, ...]
     effective_dof: float | None
+    offset_headroom_correlation: float
     frame_scatter_ev: float
     time_rule: TimeRule
     black_source: str
     black_candidates_dn: Mapping[str, Mapping[str, float]]
     frames: tuple[ResultFrame, ...]
     flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShutterRow:
+    """A marked time: how much more light than stated its frames got on average (EV)."""
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    time_s: float
+    deviation_ev: float
+    u_ev: float
+    frames: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class IsoRow:
+    """One ISO label against the next lower one, at one and the same exposure.
+
+    step_ev: rise of the level where asked_ev was asked; digital: "push", "pull" or "".
+    """
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    iso: int
+    below: int
+    asked_ev: float
+    step_ev: float
+    u_ev: float
+    headroom_change_ev: float | None
+    digital: str
+    dual_gain: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class ModeRow:
+    """Two modes on one card at one ISO label: offset of `mode` minus offset of `against`.
+
+    expected_ev: what the meter's constants and an 18 % card alone would give; left_ev: the rest.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    iso: int
+    mode: str
+    against: str
+    gap_ev: float
+    u_ev: float
+    expected_ev: float
+    left_ev: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -211,4 +276,7 @@ class ProfileData:
     lens: LensIdentity
     meter: MeterIdentity
     results: tuple[Result, ...]
+    shutter: tuple[ShutterRow, ...] = ()
+    iso_steps: tuple[IsoRow, ...] = ()
+    modes: tuple[ModeRow, ...] = ()
     provenance: Provenance

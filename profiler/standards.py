@@ -235,8 +235,8 @@ PATCH_MIN_PX = 32
 PATCH_CENTRE_SCALE = 0.28
 """Distance from the middle, in frame sides, at which an area counts 1/e of what it would there."""
 PATCH_EDGED_WEIGHT = 3.0
-"""What an area counts that ends at edges on three sides or more: less than 2 misses a card in a corner of an even
-background, more than 4 prefers a label on a card that fills the frame."""
+"""What an area counts that ends at edges on three sides or more: less than 2 misses a card in a
+corner of an even background, more than 4 prefers a label on a card that fills the frame."""
 PATCH_LEVELS = (0.02, 0.95)
 """Parts of the range between which a grey target is expected: background may be dark or clipped."""
 PATCH_UNLIKELY_WEIGHT = 0.25
@@ -245,3 +245,34 @@ LIGHT_DRIFT_EV = 0.1
 """Difference between readings before and after that deserves a flag."""
 NARROW_F_NUMBER = 4.0
 """From here on no body multiplies its raw values for the aperture (common practice, no source)."""
+TREND_EV = 0.06
+"""Change of light over the series, seen in the frame errors, that deserves a flag."""
+TREND_SIGMAS = 4.5
+"""... if it stands out of the scatter by as many standard uncertainties."""
+GROUPS_EV = 0.4
+"""Distance between two groups of frames from which a series is refused."""
+UNUSUAL_OFFSET_EV = 1.0
+"""Bodies and meters disagree by half a stop (common practice, no source); twice that is odd."""
+BANDING_FRACTION = 0.01
+"""Row banding, as a part of the level, that tells of pulsing light under a rolling shutter."""
+SMOOTHED_RATIO = 0.85
+"""Neighbour over temporal variance under which the raw was smoothed; clean sensors: 1 up."""
+
+# --- our own tuning: on set ----------------------------------------------------------------
+
+FLICKER_SAFE_EV = 0.05
+"""Peak-to-peak flicker of a fully pulsing light below which a time counts as free of it: takes in
+1/50 s run as 1/50.8 at 50 Hz, leaves out 1/60 s run as 1/64 at 60 Hz (0.19 EV)."""
+PLAN_HEADROOM_DOUBT_EV = 0.7
+"""Limits within which a body's headroom is expected around that of a body whose saturation speed
+is its label: labels of one body differ by up to 0.96 EV (issue threads of raw decoders)."""
+PLAN_LOWEST_EV = 7.0
+"""Stops below clip of the darkest frame planned: 1/128 of the range, above LINE_LOW_FRACTION."""
+PLAN_FRAME_S = 6.0
+"""Seconds from frame to frame when a dial is turned between them (common practice, no source)."""
+LONG_TIME_S = 1.0
+"""From here on bodies take a dark frame off (common practice, no source)."""
+GRADIENT_CHANGE = 0.04
+"""Change of the gradient across the patch from frame to frame (part of the level); clean: 0.005."""
+BEND_U_EV = 0.03
+"""Standard uncertainty of where a bend reaches its limit: frames lie a third of a stop apart."""

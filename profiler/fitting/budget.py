@@ -84,3 +84,10 @@ def expand(value: float, u: float, dof: float, *, lower_bound: bool = False) -> 
     """Return the estimate with its 95 % interval, symmetric about the value."""
     half = coverage_factor(dof) * u
     return Estimate(value=value, u=u, low=value - half, high=value + half, lower_bound=lower_bound)
+
+
+def decimals(half_width: float) -> int:
+    """Return how many decimals a number in EV deserves: the place of its uncertainty, 1 to 3."""
+    if not half_width > 0.0:
+        return 3
+    return min(3, max(1, -math.floor(math.log10(half_width / 0.95) + 1e-12)))

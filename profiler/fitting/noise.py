@@ -72,6 +72,16 @@ class Transfer:
             noise * self.gain_u_e_per_dn,
         )
 
+    def dynamic_range_ev(self, span_dn: float) -> float:
+        """Stops from clip, span_dn above black, down to SNR 1 (EMVA 1288: DR with mu_e.min)."""
+        return math.log2(span_dn / emva_threshold_dn(self))
+
+
+def emva_threshold_dn(transfer: Transfer) -> float:
+    """Return the signal at SNR 1 in DN, (sigma_y.dark / K + 1/2) K (EMVA 1288 Release 4.0)."""
+    dark = math.sqrt(max(transfer.dark_variance_dn2, DARK_VARIANCE_FLOOR_DN2))
+    return dark + 0.5 * transfer.slope_dn_per_e
+
 
 def photon_transfer(
     signal_dn: NDArray[np.float64],

@@ -71,6 +71,11 @@ class ResponseFit:
     scatter_dof: float
 
     @property
+    def kept_deviation_ev(self) -> NDArray[np.float64]:
+        """Deviations (n,) of the kept frames, nan for the others."""
+        return np.where(self.kept, self.deviation_ev, np.nan)
+
+    @property
     def rms_ev(self) -> float:
         """Root mean square of the deviations of the kept frames, in EV."""
         kept = self.deviation_ev[self.kept]

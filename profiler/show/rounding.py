@@ -4,15 +4,9 @@ from __future__ import annotations
 
 import math
 
+from profiler.fitting.budget import decimals
 from profiler.records import Estimate
 from profiler.results import Span
-
-
-def decimals(half_width: float) -> int:
-    """Return how many decimals a number in EV deserves: the place of its uncertainty, 1 to 3."""
-    if not half_width > 0.0:
-        return 3
-    return min(3, max(1, -math.floor(math.log10(half_width / 0.95) + 1e-12)))
 
 
 def plus_minus(estimate: Estimate, unit: str = "") -> str:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from profiler import flags, standards
 from profiler.exposure.stops import nearest_iso_mark
 from profiler.exposure.wording import format_ev
+from profiler.fitting.budget import decimals
 from profiler.fitting.offset import AIMS
 from profiler.records import Flag
 from profiler.results import ProfileData, Result
-from profiler.show.rounding import decimals, plus_minus, signed, speed, three_figures
+from profiler.show.rounding import plus_minus, signed, speed, three_figures
 
 COLOURS = {"R": "red", "G": "green", "G1": "green (rows of red)", "G2": "green (rows of blue)"}
 COLOURS |= {"B": "blue", "Y": "the sensor"}

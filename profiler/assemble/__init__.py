@@ -1,0 +1,1 @@
+"""Fits turned into the records of a profile."""

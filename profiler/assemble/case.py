@@ -1,0 +1,47 @@
+"""One ISO label in one meter mode, with all that was found about it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from profiler.assemble.noise import find_transfers
+from profiler.fitting.labels import LabelFit, SeriesFit
+from profiler.fitting.noise import Transfer
+from profiler.fitting.offset import Headroom, find_headroom
+from profiler.fitting.trend import Trend
+from profiler.levels import Group
+from profiler.records import Meter
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """Frames, fit, headroom and noise of one label, and what it shares with the series."""
+
+    group: Group
+    fit: LabelFit
+    series_fit: SeriesFit
+    trend: Trend
+    meter: Meter
+    headroom: Headroom
+    transfers: Mapping[str, Transfer]
+
+    @property
+    def headroom_ev(self) -> float:
+        """Headroom of the channel that clips first, in EV."""
+        return float(self.headroom.headroom_ev[self.headroom.first])
+
+
+def make_case(
+    group: Group, fit: LabelFit, series_fit: SeriesFit, trend: Trend, meter: Meter
+) -> Case:
+    """Return the case of one fitted label."""
+    return Case(
+        group=group,
+        fit=fit,
+        series_fit=series_fit,
+        trend=trend,
+        meter=meter,
+        headroom=find_headroom(fit),
+        transfers=find_transfers(group, fit),
+    )

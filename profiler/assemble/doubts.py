@@ -1,0 +1,162 @@
+"""The flags that a result carries."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from profiler import levels, series, standards
+from profiler.assemble.case import Case
+from profiler.assemble.sources import time_rule_change_ev
+from profiler.fitting.noise import DARK_VARIANCE_FLOOR_DN2
+from profiler.fitting.slips import Typed, propose
+from profiler.records import ChannelMeasure, Flag, FrameMeasure
+from profiler.series import Exposure
+
+
+def flags(case: Case) -> tuple[Flag, ...]:
+    """Return every doubt about a result, each name once but slips, which name their frame."""
+    found = [
+        *case.fit.flags,
+        *clip_flags(case),
+        *frame_flags(case),
+        *light_flags(case),
+        *coding_flags(case),
+        *noise_flags(case),
+    ]
+    seen: set[tuple[str, str]] = set()
+    out = []
+    for flag in found:
+        key = (flag.name, flag.where if flag.name == "slip" else flag.detail)
+        if key not in seen:
+            seen.add(key)
+            out.append(flag)
+    return tuple(out)
+
+
+def clip_flags(case: Case) -> Iterator[Flag]:
+    """Yield doubts about clip and the straight line."""
+    clip = case.fit.clip
+    if case.headroom.lower_bound:
+        yield Flag(name="clip-not-seen", size=case.headroom_ev, where=case.headroom.name)
+    if any(end.seen and end.bell for end in clip):
+        yield Flag(name="clip-smeared", size=max(end.u_dn for end in clip if end.seen), unit="DN")
+    if case.fit.bend.found:
+        yield Flag(name="bends-before-clip", size=-math.log2(case.fit.bend.limit))
+    size = case.headroom_ev - standards.AIM_ISO12232_STOPS
+    if abs(size) > standards.UNUSUAL_OFFSET_EV and not case.headroom.lower_bound:
+        yield Flag(name="unusual-offset", size=size)
+
+
+def frame_flags(case: Case) -> Iterator[Flag]:
+    """Yield doubts about single frames and their number."""
+    response = case.fit.response
+    for i in response.slips:
+        exposure = case.group.exposures[i]
+        deviation = float(response.deviation_ev[i])
+        what = "this reading is" if exposure.own_reading else "this frame is"
+        guess = propose(deviation, typed(exposure, case.group.mode))
+        yield Flag(
+            name="slip",
+            size=deviation,
+            where=case.group.frames[i].file,
+            detail=f"{what} {abs(deviation):.1f} stop{'' if abs(deviation) < 1.05 else 's'} "
+            f"off the others{': ' if guess else ''}{guess}",
+        )
+    kept = int(np.sum(response.kept & np.isfinite(response.deviation_ev)))
+    if kept < standards.FEW_FRAMES:
+        yield Flag(name="few-frames", size=float(kept), unit="frames")
+    if response.scatter_ev > standards.UNEVEN_EXPOSURES_EV:
+        yield Flag(name="uneven-exposures", size=response.scatter_ev)
+    if case.series_fit.doubt > standards.TIME_RULE_UNSURE:
+        yield Flag(name="time-rule-unsure", size=time_rule_change_ev(case))
+    f_numbers = [e.f_number for e in case.group.exposures if e.f_number is not None]
+    if f_numbers and min(f_numbers) < standards.NARROW_F_NUMBER <= max(f_numbers):
+        yield Flag(name="mixed-apertures", size=2.0 * math.log2(max(f_numbers) / min(f_numbers)))
+
+
+def typed(exposure: Exposure, mode: str) -> Typed:
+    """Return what a person typed for a frame: its own reading, else the frame's settings."""
+    if exposure.own_reading:
+        reading = exposure.readings[mode][0]
+        return Typed(
+            reading=True, f_number=reading.aperture, time_s=reading.time_s, iso=reading.iso
+        )
+    return Typed(
+        reading=False,
+        f_number=exposure.f_number,
+        time_s=exposure.time_s,
+        iso=None if exposure.iso is None else float(exposure.iso),
+    )
+
+
+def light_flags(case: Case) -> Iterator[Flag]:
+    """Yield doubts about the light: drift, pulses, an uneven card."""
+    drift = max(series.drift_ev(e, case.group.mode, case.meter) for e in case.group.exposures)
+    if drift > standards.LIGHT_DRIFT_EV:
+        yield Flag(name="light-drift", size=drift)
+    if case.trend.seen:
+        yield Flag(name="trend", size=case.trend.change_ev)
+    even = unclipped(case.group.frames)
+    banding = max((c.row_banding for c in even), default=0.0)
+    gradients = [c.gradient for c in even]
+    change = max(gradients, default=0.0) - min(gradients, default=0.0)
+    if banding > standards.BANDING_FRACTION or change > standards.GRADIENT_CHANGE:
+        yield Flag(name="pulsing-light", size=100.0 * max(banding, change), unit="%")
+    else:
+        gradient = levels.gradient_ev(case.group)
+        if gradient > standards.UNEVEN_PATCH_EV:
+            yield Flag(name="uneven-patch", size=gradient)
+
+
+def coding_flags(case: Case) -> Iterator[Flag]:
+    """Yield doubts about the codes: gaps, smoothing, what decoding noticed."""
+    periods = [c.gap_period for c in unclipped(case.group.frames) if c.gap_period > 1]
+    if periods:
+        yield Flag(name="code-gaps", size=float(np.median(periods)), unit="codes")
+    ratio = smoothing(case)
+    if ratio is not None and ratio < standards.SMOOTHED_RATIO:
+        yield Flag(name="smoothed-raw", size=ratio, unit="of the noise")
+    for frame in case.group.frames:
+        yield from frame.flags
+
+
+def smoothing(case: Case) -> float | None:
+    """Return neighbour over temporal variance: 1 or more on a clean sensor, None without pairs.
+
+    Dark pairs where there are any: no light can pulse there.
+    """
+    for frames in (case.group.darks, case.group.frames):
+        ratios = [
+            c.neighbour_variance_dn2 / c.temporal_variance_dn2
+            for frame in frames
+            for c in frame.channels.values()
+            if c.temporal_variance_dn2 is not None
+            and c.temporal_variance_dn2 > DARK_VARIANCE_FLOOR_DN2
+            and c.top_share < 0.5
+        ]
+        if ratios:
+            return float(np.median(ratios))
+    return None
+
+
+def noise_flags(case: Case) -> Iterator[Flag]:
+    """Yield doubts about noise figures."""
+    transfers = case.transfers.values()
+    if transfers and not all(t.from_pairs for t in transfers):
+        yield Flag(name="noise-upper-bound", size=max(t.read_noise_e for t in transfers), unit="e-")
+    if any(t.quantised for t in transfers):
+        yield Flag(name="quantised-dark", size=math.sqrt(DARK_VARIANCE_FLOOR_DN2), unit="DN")
+
+
+def unclipped(frames: Sequence[FrameMeasure]) -> list[ChannelMeasure]:
+    """Return the lit, unclipped channels of frames, bright enough to show what the light does."""
+    highest = max((c.top_dn for f in frames for c in f.channels.values()), default=0.0)
+    return [
+        c
+        for f in frames
+        for c in f.channels.values()
+        if c.top_share < 0.05 and c.high_edge_dn < 0.98 * highest and c.n > 1
+    ]

@@ -1,0 +1,84 @@
+"""Photon transfer of a label's frames, with the footroom that follows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from profiler.fitting import budget
+from profiler.fitting.labels import LabelFit
+from profiler.fitting.noise import Transfer, floor_signal_dn, photon_transfer
+from profiler.levels import Group
+from profiler.records import ChannelMeasure, Estimate
+from profiler.results import BudgetRow, Footroom
+
+SNR_LIMITS = (1.0, 10.0, 40.0)
+_FEWEST_PAIRS = 3
+
+
+def find_transfers(group: Group, fit: LabelFit) -> dict[str, Transfer]:
+    """Return channel -> photon transfer; from pairs, else from single frames as an upper bound."""
+    out = {}
+    for k, name in enumerate(fit.channels):
+        black = float(fit.response.black_dn[k])
+        cells = [frame.channels[name] for frame in (*group.frames, *group.darks)]
+        paired = _once_a_pair(cells)
+        from_pairs = len(paired) >= _FEWEST_PAIRS
+        if from_pairs:
+            variance = [float(c.temporal_variance_dn2 or 0.0) for c in paired]
+            count = [float(c.pair_n) for c in paired]
+        else:
+            paired = [c for c in cells if c.n > 1]
+            variance = [c.neighbour_variance_dn2 for c in paired]
+            count = [float(c.n) for c in paired]
+        transfer = photon_transfer(
+            np.array([c.mean_dn - black for c in paired]),
+            np.array(variance),
+            np.array(count),
+            fit.clip[k].level_dn - black,
+            from_pairs=from_pairs,
+        )
+        if transfer is not None:
+            out[name] = transfer
+    return out
+
+
+def _once_a_pair(cells: Sequence[ChannelMeasure]) -> list[ChannelMeasure]:
+    """Cells with a temporal variance, each pair once, though both its frames carry the figure."""
+    seen = {
+        (cell.temporal_variance_dn2, cell.pair_n): cell
+        for cell in cells
+        if cell.temporal_variance_dn2 is not None
+    }
+    return list(seen.values())
+
+
+def find_footroom(
+    fit: LabelFit, transfers: Mapping[str, Transfer], rows: Sequence[BudgetRow]
+) -> Footroom | None:
+    """Return stops down to the floor of the channel that reaches it first, None without noise."""
+    u_line = math.hypot(*(row.contribution_ev for row in rows if row.source != "clip"))
+    best: tuple[str, list[Estimate]] | None = None
+    for k, name in enumerate(fit.channels):
+        if name not in transfers:
+            continue
+        estimates = []
+        for snr in SNR_LIMITS:
+            signal, u = floor_signal_dn(transfers[name], snr)
+            value = math.log2(float(fit.response.metered_dn[k]) / signal)
+            estimates.append(
+                budget.expand(
+                    value,
+                    math.hypot(u_line, u / (signal * math.log(2.0))),
+                    math.inf,
+                    lower_bound=not transfers[name].from_pairs,
+                )
+            )
+        if best is None or estimates[1].value < best[1][1].value:
+            best = (name, estimates)
+    if best is None:
+        return None
+    name, (one, ten, forty) = best
+    return Footroom(snr1=one, snr10=ten, snr40=forty, channel=name)

@@ -1,0 +1,118 @@
+"""What the labels and modes of one series tell of each other."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from profiler import standards
+from profiler.assemble.case import Case
+from profiler.assemble.sources import meter_rows
+from profiler.exposure import modes
+from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
+from profiler.fitting import budget
+from profiler.fitting.iso import LabelNoise, label_steps
+from profiler.records import Meter
+from profiler.results import IsoRow, ModeRow, Result, ShutterRow
+
+
+def shutter_table(cases: Sequence[Case]) -> tuple[ShutterRow, ...]:
+    """Return the mean frame error of each marked time, over repeats and labels.
+
+    Each label's own level is taken off, so only differences between times tell.
+    """
+    by_time: dict[float, list[float]] = {}
+    scatter = 0.0
+    for case in cases:
+        scatter = case.fit.response.scatter_ev
+        response = case.fit.response
+        for i, exposure in enumerate(case.group.exposures):
+            deviation = float(response.deviation_ev[i])
+            if exposure.time_s is not None and response.kept[i] and math.isfinite(deviation):
+                by_time.setdefault(exposure.time_s, []).append(deviation)
+    return tuple(
+        ShutterRow(
+            time_s=time_s,
+            deviation_ev=float(np.mean(values)),
+            u_ev=scatter / math.sqrt(len(values)),
+            frames=len(values),
+        )
+        for time_s, values in sorted(by_time.items())
+    )
+
+
+def iso_table(cases: Sequence[Case]) -> tuple[IsoRow, ...]:
+    """Return each ISO label against the next lower one."""
+    labels = []
+    for case in cases:
+        k = case.headroom.first
+        name = case.fit.channels[k]
+        transfer = case.transfers.get(name)
+        paired = transfer if transfer is not None and transfer.from_pairs else None
+        periods = [f.channels[name].gap_period for f in case.group.frames]
+        labels.append(
+            LabelNoise(
+                iso=case.group.iso,
+                metered_dn=float(case.fit.response.metered_dn[k]),
+                metered_u_ev=float(case.headroom.scatter_u_ev[k]),
+                span_dn=case.fit.clip[k].level_dn - float(case.fit.response.black_dn[k]),
+                clip_seen=case.fit.clip[k].seen,
+                gain_e_per_dn=paired.gain_e_per_dn if paired else None,
+                gain_u=paired.gain_u_e_per_dn if paired else None,
+                read_noise_e=paired.read_noise_e if paired else None,
+                read_noise_u=paired.read_noise_u_e if paired else None,
+                gap_period=max(periods, default=1),
+            )
+        )
+    return tuple(
+        IsoRow(
+            iso=step.iso,
+            below=step.below,
+            asked_ev=step.asked_ev,
+            step_ev=step.step_ev,
+            u_ev=step.u_ev,
+            headroom_change_ev=step.headroom_change_ev,
+            digital=step.digital,
+            dual_gain=step.dual_gain,
+        )
+        for step in label_steps(labels)
+    )
+
+
+def mode_table(results: Sequence[Result], meter: Meter) -> tuple[ModeRow, ...]:
+    """Return the difference of offsets of each two modes at each ISO label.
+
+    expected: log2 of the focal-plane exposures that the constants ask for, on an 18 % card
+    (H = qK/S for spot, q R C/(pi S) for incident readings).
+    """
+    out = []
+    for a, b in itertools.combinations(results, 2):
+        if a.iso != b.iso or a.mode == b.mode or modes.is_flash(a.mode) != modes.is_flash(b.mode):
+            continue
+        h_a, h_b = (
+            metered_focal_plane_exposure_lx_s(
+                mode, meter, float(a.iso), standards.GREY_REFLECTANCE.value
+            )
+            for mode in (a.mode, b.mode)
+        )
+        expected = math.log2(h_b / h_a)
+        gap = a.offset_ev.value - b.offset_ev.value
+        rows = [*meter_rows(meter), *meter_rows(meter)]
+        if (modes.receptor(a.mode) == "spot") != (modes.receptor(b.mode) == "spot"):
+            rows.append(budget.bounded("card reflectance", standards.CARD_REFLECTANCE_EV, "card"))
+        u, _ = budget.combine(rows)
+        out.append(
+            ModeRow(
+                iso=a.iso,
+                mode=a.mode,
+                against=b.mode,
+                gap_ev=gap,
+                u_ev=u,
+                expected_ev=expected,
+                left_ev=gap - expected,
+            )
+        )
+    return tuple(out)

@@ -1,0 +1,56 @@
+"""The picture that shows the patch."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import imageio.v3 as iio
+import numpy as np
+import pytest
+
+from profiler.frames.cfa import Cfa, parse_cfa
+from profiler.frames.preview import write_preview
+from profiler.records import Mosaic, Patch
+
+
+@pytest.mark.parametrize("cfa", ["RGGB", "GBGGRG/RGRBGB/GBGGRG/GRGGBG/BGBRGR/GRGGBG", "MONO"])
+@pytest.mark.parametrize("shape", [(1200, 1806), (300, 402)])
+def test_patch_is_framed_in_white_and_black(
+    tmp_path: Path, cfa: str, shape: tuple[int, int]
+) -> None:
+    names: Cfa = parse_cfa(cfa, "test")
+    values = np.random.default_rng(1).integers(900, 1100, shape).astype(np.uint16)
+    values[: shape[0] // 2] //= 8
+    patch = Patch(x=shape[1] // 3, y=shape[0] // 3, width=shape[1] // 3, height=shape[0] // 3)
+    path = tmp_path / "a.patch.png"
+    write_preview(path, Mosaic(values_dn=values, cfa=names), patch)
+    picture = iio.imread(path)
+    assert picture.dtype == np.uint8
+    assert picture.ndim == 2
+    assert 120 <= picture.shape[1] <= 800
+    assert [entry.name for entry in tmp_path.iterdir()] == ["a.patch.png"]
+    row = picture[picture.shape[0] // 2].astype(int)
+    whites = np.flatnonzero(row == 255)
+    third = picture.shape[1] / 3
+    assert min(abs(whites - third)) <= 2
+    assert min(abs(whites - 2 * third)) <= 2
+    left = whites[np.argmin(abs(whites - third))]
+    assert row[left - 1] == 0
+
+
+@pytest.mark.parametrize("level_dn", [0, 4095])
+def test_patch_up_to_the_edge_of_an_even_frame(tmp_path: Path, level_dn: int) -> None:
+    values = np.full((200, 300), level_dn, dtype=np.uint16)
+    mosaic = Mosaic(values_dn=values, cfa=parse_cfa("RGGB", "test"))
+    write_preview(tmp_path / "a.png", mosaic, Patch(x=0, y=0, width=300, height=200))
+    assert {0, 255} <= set(np.unique(iio.imread(tmp_path / "a.png")))
+
+
+def test_nothing_is_left_behind_where_writing_fails(tmp_path: Path) -> None:
+    target = tmp_path / "taken.png"
+    target.mkdir()
+    values = np.full((64, 64), 100, dtype=np.uint16)
+    mosaic = Mosaic(values_dn=values, cfa=parse_cfa("RGGB", "test"))
+    with pytest.raises(OSError, match=r"taken\.png"):
+        write_preview(target, mosaic, Patch(x=0, y=0, width=32, height=32))
+    assert [entry.name for entry in tmp_path.iterdir()] == ["taken.png"]
