@@ -1,0 +1,91 @@
+"""Whether a DNG file holds all the strips or tiles that it lists."""
+
+from __future__ import annotations
+
+import mmap
+import struct
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+# TIFF 6.0 and DNG 1.7.1 tags
+_COMPRESSION, _PHOTOMETRIC, _SUB_IFDS, _DNG_VERSION = 259, 262, 330, 50706
+_OFFSETS: Final = (273, 324)  # of strips, of tiles
+_BYTE_COUNTS: Final = (279, 325)
+_SENSOR: Final = (32803, 34892)  # colour filter array, linear raw
+_LOSSLESS_JPEG: Final = 7
+_JPEG_START: Final = b"\xff\xd8"
+_FORMAT: Final = {1: "B", 3: "H", 4: "I", 13: "I"}  # byte, short, long, directory
+_MOST_DIRECTORIES: Final = 64
+
+Directory = dict[int, tuple[int, ...]]
+
+
+def missing_share(path: Path) -> float:
+    """Share of the sensor data's bytes that lie beyond the file's end or in tiles that are no JPEG
+    where they should be one; 0 for files that aren't DNG.
+
+    LibRaw (0.22) skips such parts without an error and leaves in their place whatever the memory
+    held, which may well be the frame that was decoded before.
+    """
+    with path.open("rb") as file:
+        if file.read(4) not in (b"II*\0", b"MM\0*"):
+            return 0.0
+        with mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
+            try:
+                directories = list(_directories(data))
+            except (struct.error, IndexError):  # damaged beyond reading: LibRaw says so itself
+                return 0.0
+            if not any(_DNG_VERSION in directory for directory in directories):
+                return 0.0
+            parts = [
+                (_missing(data, offset, count, directory), count)
+                for directory in directories
+                if directory.get(_PHOTOMETRIC, (0,))[0] in _SENSOR
+                for offset, count in _parts(directory)
+            ]
+    total = sum(count for _, count in parts)
+    return sum(missing for missing, _ in parts) / total if total else 0.0
+
+
+def _parts(directory: Directory) -> Iterator[tuple[int, int]]:
+    """Offset and length in bytes of each strip or tile."""
+    for offsets, counts in zip(_OFFSETS, _BYTE_COUNTS, strict=True):
+        yield from zip(directory.get(offsets, ()), directory.get(counts, ()), strict=False)
+
+
+def _missing(data: mmap.mmap, offset: int, count: int, directory: Directory) -> int:
+    """Bytes of the part beyond the file's end; all where it doesn't begin as its coding asks."""
+    jpeg = directory.get(_COMPRESSION, (1,))[0] == _LOSSLESS_JPEG
+    if jpeg and data[offset : offset + 2] != _JPEG_START:
+        return count
+    return min(count, max(0, offset + count - len(data)))
+
+
+def _directories(data: mmap.mmap) -> Iterator[Directory]:
+    """The file's directories with those below them; whole numbers only."""
+    order = "<" if data[:2] == b"II" else ">"
+    waiting = list(struct.unpack_from(order + "I", data, 4))
+    seen: set[int] = set()
+    while waiting and len(seen) < _MOST_DIRECTORIES:
+        at = waiting.pop()
+        if at == 0 or at in seen:
+            continue
+        seen.add(at)
+        (entries,) = struct.unpack_from(order + "H", data, at)
+        directory = dict(_entry(data, order, at + 2 + 12 * k) for k in range(entries))
+        waiting += directory.get(_SUB_IFDS, ())
+        waiting += struct.unpack_from(order + "I", data, at + 2 + 12 * entries)
+        yield directory
+
+
+def _entry(data: mmap.mmap, order: str, at: int) -> tuple[int, tuple[int, ...]]:
+    """Tag and values of one entry; no values for kinds that aren't whole numbers."""
+    tag, kind, count = struct.unpack_from(order + "HHI", data, at)
+    code = _FORMAT.get(kind)
+    if code is None or count > len(data):
+        return tag, ()
+    layout = f"{order}{count}{code}"
+    inline = struct.calcsize(layout) <= 4
+    where = at + 8 if inline else struct.unpack_from(order + "I", data, at + 8)[0]
+    return tag, struct.unpack_from(layout, data, where)

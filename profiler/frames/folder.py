@@ -1,0 +1,50 @@
+"""The raw frames in a folder, told by their suffix."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from profiler.errors import FrameError
+
+PLANE_SUFFIXES: Final = frozenset({".tif", ".tiff", ".png"})
+"""Files of one 16-bit linear plane that don't say their own colour filter array."""
+
+_RAW: Final = """
+    3fr ari arw bay cap cr2 cr3 crw dcr dcs dng drf eip erf fff gpr iiq k25 kdc mdc mef mos mrw nef
+    nrw orf pef ptx pxn r3d raf raw rw2 rwl rwz sr2 srf srw x3f
+"""
+RAW_SUFFIXES: Final = frozenset(f".{suffix}" for suffix in _RAW.split())
+"""Suffixes of camera raw files in use (common practice, no source)."""
+
+PREVIEW_SUFFIX: Final = ".patch.png"
+"""Ending of the small pictures that show where the patch lies; never taken for a frame."""
+
+
+def list_frames(folder: str | Path) -> list[Path]:
+    """The frames in folder, sorted by name; hidden files and our own previews are left out.
+
+    Raises FrameError where the folder is missing or holds no frame.
+    """
+    folder = Path(folder)
+    if not folder.is_dir():
+        raise FrameError(
+            "there is no such folder", str(folder), "Give the folder that holds the raw frames"
+        )
+    found = sorted(entry for entry in folder.iterdir() if is_frame_name(entry.name))
+    frames = [path for path in found if path.is_file()]
+    if not frames:
+        raise FrameError(
+            "the folder holds no raw frame",
+            str(folder),
+            "Copy the camera's raw files (or 16-bit linear TIFF or PNG mosaics) into it",
+        )
+    return frames
+
+
+def is_frame_name(name: str) -> bool:
+    """True for the name of a raw file or of a linear plane, in whatever case."""
+    lowered = name.lower()
+    if lowered.startswith(".") or lowered.endswith(PREVIEW_SUFFIX):
+        return False
+    return Path(lowered).suffix in RAW_SUFFIXES | PLANE_SUFFIXES

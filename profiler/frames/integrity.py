@@ -1,0 +1,145 @@
+"""Signs in the values that a decoder filled a frame with something other than its pixels."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler import standards
+from profiler.errors import FrameError
+
+_COPY_AGAIN = "Copy the file from the card again, or leave the frame out"
+
+
+def white_is_known(white_dn: float) -> bool:
+    """True where the white level says something; 65535 is what LibRaw gives when it knows none."""
+    return 0.0 < white_dn < 65535.0
+
+
+def check_values(
+    values_dn: NDArray[np.uint16],
+    cfa_period: tuple[int, int],
+    black_dn: float,
+    white_dn: float,
+    where: str,
+) -> None:
+    """Nothing, or FrameError where parts of the frame are no pixels.
+
+    Looks at about 256 rows. Noise makes a run of equal values of one channel unlikely, so a long
+    run is either clipped (it sits on the channel's top code) or filled in by the decoder. Values
+    that the white level's number of bits can't hold are garbage where they don't form areas.
+    """
+    step = max(1, values_dn.shape[0] // standards.INTEGRITY_ROWS)
+    step += (step + 1) % 2 if cfa_period[0] > 1 else 0  # odd, so that every row of the CFA shows
+    rows = values_dn[::step]
+    _check_fill(rows, np.arange(0, values_dn.shape[0], step), cfa_period, black_dn, white_dn, where)
+    _check_garbage(rows, cfa_period[1], white_dn, where)
+
+
+def _check_fill(
+    rows: NDArray[np.uint16],
+    row_numbers: NDArray[np.int64],
+    cfa_period: tuple[int, int],
+    black_dn: float,
+    white_dn: float,
+    where: str,
+) -> None:
+    """FrameError where runs of one value are neither clipped pixels nor a dark frame's black."""
+    high, wide = cfa_period
+    cell = min(standards.INTEGRITY_RUN_PX, rows.shape[1] - wide) // wide * wide
+    if cell <= 0:
+        return
+    cells = (rows.shape[1] - wide) // cell
+    same = rows[:, wide : wide + cells * cell] == rows[:, : cells * cell]
+    flat = same.reshape(len(rows), cells, cell).all(axis=2)
+    if not flat.any():
+        return
+    first = rows[:, : cells * cell].reshape(len(rows), cells, cell)[:, :, :wide]
+    bad = flat & ~_is_clip(rows, row_numbers % high, first, black_dn, white_dn)
+    if _is_dark(rows, black_dn):
+        near = np.abs(first - black_dn) <= standards.BLACK_DISAGREEMENT_DN
+        below = first.max(axis=2) < black_dn - standards.BLACK_DISAGREEMENT_DN
+        bad &= below | (bool(flat.all()) and not (black_dn > 0.0 and bool(near.all())))
+    share = float(bad.mean())
+    if share >= standards.INTEGRITY_FILL_SHARE:
+        value = int(np.median(first[bad]))
+        part = "all" if share == 1.0 else f"{max(1, round(100.0 * share))} %"
+        raise FrameError(
+            f"{part} of the frame holds the one value {value} instead of pixels", where, _COPY_AGAIN
+        )
+
+
+def _is_clip(
+    rows: NDArray[np.uint16],
+    row_phase: NDArray[np.int64],
+    first: NDArray[np.uint16],
+    black_dn: float,
+    white_dn: float,
+) -> NDArray[np.bool_]:
+    """True for cells whose every channel sits on its own top code, high up in the range."""
+    wide = first.shape[2]
+    usable = rows.shape[1] // wide * wide
+    tops = rows[:, :usable].reshape(len(rows), -1, wide).max(axis=1)
+    for phase in np.unique(row_phase):
+        tops[row_phase == phase] = tops[row_phase == phase].max(axis=0)
+    known = white_is_known(white_dn)
+    range_dn = (white_dn if known else standards.SMALLEST_WHITE_DN) - black_dn
+    highest = _bit_top(white_dn) if known else 65535
+    clip: NDArray[np.bool_] = (
+        (first >= 0.99 * tops[:, None, :])
+        & (first <= highest)
+        & (first >= black_dn + standards.LOWEST_CLIP_SHARE * range_dn)
+    ).all(axis=2)
+    return clip
+
+
+def _is_dark(rows: NDArray[np.uint16], black_dn: float) -> bool:
+    """True where hardly a pixel lies above black, as with a lens cap on."""
+    sample = rows[::4, ::4]
+    return float(np.percentile(sample, 99.9)) <= black_dn + standards.DARK_FRAME_DN
+
+
+def _check_garbage(rows: NDArray[np.uint16], wide: int, white_dn: float, where: str) -> None:
+    """FrameError where values beyond the white level's bits leap from pixel to pixel.
+
+    A white level that is merely wrong gives values beyond it too, but in areas and not in leaps.
+    """
+    if not white_is_known(white_dn):
+        return
+    beyond = rows[:, :-wide] > _bit_top(white_dn)
+    count = int(np.count_nonzero(beyond))
+    if count < standards.GARBAGE_SHARE * beyond.size:
+        return
+    here = rows[:, :-wide][beyond].astype(np.float64)
+    leap = np.abs(here - rows[:, wide:][beyond]) > 0.25 * here
+    if leap.mean() > standards.GARBAGE_LEAP_SHARE:
+        raise FrameError(
+            f"{100.0 * count / beyond.size:.2g} % of the values lie beyond what the white level "
+            f"{white_dn:.0f} allows, scattered like noise",
+            where,
+            _COPY_AGAIN,
+        )
+
+
+def _bit_top(white_dn: float) -> int:
+    """Highest code of the number of bits that the white level needs."""
+    return (1 << int(white_dn).bit_length()) - 1
+
+
+def gap_share(values_dn: NDArray[np.uint16]) -> float:
+    """Share of codes left out between neighbours that are both in frequent use, irregularly.
+
+    A linear recording uses every code, a digital push leaves out the same ones of each period; a
+    curve or a lossy coding leaves codes out unevenly. 0 where most steps from one code in use to
+    the next are 1, or all are multiples of one step.
+    """
+    counts = np.bincount(values_dn.ravel())
+    used = np.flatnonzero(counts)
+    steps = np.diff(used)
+    often = np.minimum(counts[used[:-1]], counts[used[1:]]) >= standards.GAP_MIN_COUNT
+    steps = steps[often & (steps <= standards.GAP_LONGEST_DN)]
+    if steps.size < standards.GAP_MIN_STEPS or np.median(steps) <= 1:
+        return 0.0
+    if np.gcd.reduce(steps) > 1:
+        return 0.0
+    return float(1.0 - steps.size / steps.sum())

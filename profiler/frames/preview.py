@@ -1,0 +1,69 @@
+"""A small picture of the frame that shows where the patch lies."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.frames.cfa import period
+from profiler.records import Mosaic, Patch
+
+_WIDEST_PX = 800
+_GAMMA = 2.2
+
+
+def write_preview(path_png: str | Path, mosaic: Mosaic, patch: Patch) -> None:
+    """Nothing: writes a grey PNG at most 800 px wide with the patch outlined in black on white.
+
+    Blocks of whole CFA periods are averaged; the brightest 1 % are shown white, the lowest black
+    level black, with a gamma of 2.2. The file appears whole or not at all.
+    """
+    import imageio.v3 as iio
+
+    picture, scale = _grey(mosaic)
+    _outline(picture, patch, scale)
+    path = Path(path_png)
+    half_done = path.with_name(f".{path.name}.{os.getpid()}.png")
+    try:
+        iio.imwrite(half_done, picture, plugin="pillow", extension=".png")
+        os.replace(half_done, path)
+    finally:
+        half_done.unlink(missing_ok=True)
+
+
+def _grey(mosaic: Mosaic) -> tuple[NDArray[np.uint8], tuple[float, float]]:
+    """The picture in 8 bits, and how many rows and columns of the frame one of its pixels shows."""
+    high, wide = period(mosaic.cfa)
+    height, width = mosaic.values_dn.shape
+    side = -(-width // _WIDEST_PX)
+    block_h, block_w = -(-side // high) * high, -(-side // wide) * wide
+    rows, columns = height // block_h, width // block_w
+    blocks = mosaic.values_dn[: rows * block_h, : columns * block_w].reshape(
+        rows, block_h, columns, block_w
+    )
+    mean = blocks.mean(axis=3, dtype=np.float32).mean(axis=1)
+    black = min(mosaic.black_tag_dn.values(), default=0.0)
+    white = max(float(np.percentile(mean, 99.0)), black + 1.0)
+    share = np.clip((mean - black) / (white - black), 0.0, 1.0)
+    grey = np.rint(255.0 * share ** (1.0 / _GAMMA)).astype(np.uint8)
+    times = max(1, _WIDEST_PX // 2 // columns)  # small frames are shown larger
+    return np.kron(grey, np.ones((times, times), np.uint8)), (block_h / times, block_w / times)
+
+
+def _outline(picture: NDArray[np.uint8], patch: Patch, scale: tuple[float, float]) -> None:
+    """Draws a white frame around the patch with a black one around that, seen on any ground."""
+    top, bottom = _ends(patch.y, patch.height, scale[0], picture.shape[0])
+    left, right = _ends(patch.x, patch.width, scale[1], picture.shape[1])
+    for tone, reach in ((0, 2), (255, 1)):
+        rows, columns = (top - reach, bottom + reach), (left - reach, right + reach)
+        picture[rows[0] : rows[1] + 1, columns] = tone
+        picture[rows, columns[0] : columns[1] + 1] = tone
+
+
+def _ends(start: int, length: int, scale: float, pixels: int) -> tuple[int, int]:
+    """First and last pixel of the patch in the picture, with room for the frame around it."""
+    first = min(max(2, round(start / scale)), pixels - 4)
+    return first, min(max(first + 1, round((start + length) / scale) - 1), pixels - 3)
