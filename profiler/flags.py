@@ -95,6 +95,10 @@ DOUBTS: dict[str, Doubt] = {
         advice="Check that the patch lies on the card, the ISO set on the meter, "
         "and any compensation left on it",
     ),
+    "modes-disagree": Doubt(
+        meaning="two modes on one card differ by more than their constants explain",
+        advice="Check receptor (dome or flat), card, and what the sheet says of the mode",
+    ),
     "monte-carlo": Doubt(
         meaning="linear propagation and Monte Carlo differ in the digits shown",
         advice="The interval is the Monte Carlo one",

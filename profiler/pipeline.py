@@ -98,6 +98,7 @@ def fit(
     cases: list[Case] = []
     for mode in series.modes(exposures, sheet):
         groups = levels.groups(measurement.frames, exposures, mode, sheet.name)
+        levels.check_one_depth(groups)
         fitted = fit_series([levels.label_data(group, meter) for group in groups], times)
         levels.check_one_group(groups, fitted.labels)
         trend = find_trend(
@@ -109,14 +110,15 @@ def fit(
             for group, label in zip(groups, fitted.labels, strict=True)
         ]
     results = [result(case, light=light, aim_stops=aim) for case in cases]
+    gaps = tables.mode_table(results, meter)
     first_mode = [case for case in cases if case.group.mode == cases[0].group.mode]
     return ProfileData(
         camera=identity.camera(measurement.frames),
         lens=identity.lens(measurement.frames),
         meter=identity.meter_identity(meter),
-        results=tuple(results),
+        results=tables.with_mode_doubts(results, gaps),
         shutter=tables.shutter_table(first_mode),
         iso_steps=tables.iso_table(first_mode),
-        modes=tables.mode_table(results, meter),
+        modes=gaps,
         provenance=identity.provenance(measurement, exposures, sheet.name),
     )

@@ -70,6 +70,23 @@ class NoiseProfile:
 
 
 @dataclass(frozen=True, kw_only=True)
+class EmvaRow:
+    """The standard's own estimates (EMVA 1288), beside the weighted ones: K, noise, DR, linearity.
+
+    dynamic_range as a ratio; linearity error in percent, frame errors included.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
+
+    gain_dn_per_e: float
+    dark_noise_dn: float
+    dark_noise_e: float
+    dynamic_range: float
+    linearity_low_percent: float
+    linearity_high_percent: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Channel:
     """One colour channel at one ISO label; levels in DN, metered_dn above black.
 
@@ -95,6 +112,7 @@ class Channel:
     full_well_e: float | None = None
     dynamic_range_ev: float | None = None
     noise_profile: NoiseProfile | None = None
+    emva: EmvaRow | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from profiler.errors import SheetError
 from profiler.exposure import stops
+from profiler.exposure.filters import bellows_ev
 from profiler.records import FrameMeasure, FrameTags, Meter
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ class Exposure:
     f_number: float | None
     t_stop: float | None
     nd_stops: float
+    magnification: float
     dark: bool
     use: bool
     cfa: str
@@ -67,7 +69,7 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
     time_s = _value(tags.time_s)
     f_number = _value(tags.aperture)
     t_stop: float | None = None
-    nd_stops = 0.0
+    nd_stops, magnification = 0.0, 0.0
     dark, use, cfa = False, True, ""
     general: dict[str, list[tuple[Reading, str]]] = {}
     own: dict[str, list[tuple[Reading, str]]] = {}
@@ -77,6 +79,7 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
         f_number = row.aperture if row.aperture is not None else f_number
         t_stop = row.t_stop if row.t_stop is not None else t_stop
         nd_stops = row.nd_stops if row.nd_stops is not None else nd_stops
+        magnification = row.magnification if row.magnification is not None else magnification
         use = row.use if row.use is not None else use
         cfa = row.cfa or cfa
         if row.dark:
@@ -92,6 +95,7 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
         f_number=f_number,
         t_stop=t_stop,
         nd_stops=nd_stops,
+        magnification=magnification,
         dark=dark,
         use=use,
         cfa=cfa,
@@ -157,7 +161,7 @@ def placements(
 ) -> dict[str, list[float]]:
     """Return time rule -> placement of each frame in EV above what the meter asked for.
 
-    placement = EV(ISO) - log2(N^2/t) - ND; marked f-numbers count as exact members of their
+    placement = EV(ISO) - log2(N^2/t) - ND - 2 log2(1 + magnification); marked f-numbers count as exact members of their
     series (the iris is cut by it), a T-stop as it is; marked times after either rule.
     """
     series = stops.series_of_times([e.time_s for e in exposures if e.time_s is not None])
@@ -174,6 +178,7 @@ def placements(
         for rule, values in out.items():
             seconds = stops.exact_time_s(marked, series) if rule == "exact" else marked
             given = 2.0 * math.log2(aperture) + exposure.nd_stops
+            given += bellows_ev(exposure.magnification)
             given -= 0.0 if flash else math.log2(seconds)
             values.append(wanted - given)
     return out

@@ -276,3 +276,7 @@ GRADIENT_CHANGE = 0.04
 """Change of the gradient across the patch from frame to frame (part of the level); clean: 0.005."""
 BEND_U_EV = 0.03
 """Standard uncertainty of where a bend reaches its limit: frames lie a third of a stop apart."""
+DEPTH_STEPS = 16
+"""Spread of a patch, in steps of the coarser coding, from which every code shows up."""
+MODES_DISAGREE_SIGMAS = 2.5
+"""Difference of two modes beyond their constants, over its uncertainty, that deserves a flag."""

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 
 import numpy as np
 
 from profiler.fitting import budget
+from profiler.fitting.emva import emva_figures
 from profiler.fitting.labels import LabelFit
 from profiler.fitting.noise import Transfer, floor_signal_dn, photon_transfer
 from profiler.levels import Group
 from profiler.records import ChannelMeasure, Estimate
-from profiler.results import BudgetRow, Footroom
+from profiler.results import BudgetRow, EmvaRow, Footroom
 
 SNR_LIMITS = (1.0, 10.0, 40.0)
 _FEWEST_PAIRS = 3
@@ -53,6 +55,33 @@ def _once_a_pair(cells: Sequence[ChannelMeasure]) -> list[ChannelMeasure]:
         if cell.temporal_variance_dn2 is not None
     }
     return list(seen.values())
+
+
+def find_emva(group: Group, fit: LabelFit) -> dict[str, EmvaRow]:
+    """Return channel -> EMVA 1288's own figures, where a dark pair and three lit pairs exist."""
+    out = {}
+    for k, name in enumerate(fit.channels):
+        dark = _once_a_pair([frame.channels[name] for frame in group.darks])
+        black = float(fit.response.black_dn[k])
+        span = fit.clip[k].level_dn - black
+        lit = [
+            (float(np.exp2(placement)), frame.channels[name])
+            for placement, frame in zip(fit.placement_ev, group.frames, strict=True)
+            if frame.channels[name].temporal_variance_dn2 is not None
+        ]
+        signal = np.array([cell.mean_dn - black for _, cell in lit])
+        enough = len(lit) >= 2 * _FEWEST_PAIRS and np.sum(signal < 0.7 * span) >= _FEWEST_PAIRS
+        if not dark or not enough or np.sum((signal > 0.05 * span) & (signal < 0.95 * span)) < 3:
+            continue
+        figures = emva_figures(
+            np.array([exposure for exposure, _ in lit]),
+            signal,
+            np.array([float(cell.temporal_variance_dn2 or 0.0) for _, cell in lit]),
+            float(np.mean([cell.temporal_variance_dn2 or 0.0 for cell in dark])),
+            span,
+        )
+        out[name] = EmvaRow(**asdict(figures))
+    return out
 
 
 def find_footroom(

@@ -10,7 +10,7 @@ import numpy as np
 from profiler import standards
 from profiler.assemble.case import Case
 from profiler.assemble.doubts import flags
-from profiler.assemble.noise import find_footroom
+from profiler.assemble.noise import find_emva, find_footroom
 from profiler.assemble.sources import budget_rows
 from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
 from profiler.fitting import budget, montecarlo
@@ -121,6 +121,7 @@ def channels(case: Case) -> dict[str, Channel]:
     c = len(fit.channels)
     black_u = np.sqrt(np.diag(fit.response.covariance)[:c])
     metered_u = np.sqrt(np.diag(fit.response.covariance)[c:])
+    standard = find_emva(case.group, fit)
     out = {}
     for k, name in enumerate(fit.channels):
         transfer = case.transfers.get(name)
@@ -149,6 +150,7 @@ def channels(case: Case) -> dict[str, Channel]:
             )
             if transfer and clip.seen
             else None,
+            emva=standard.get(name),
         )
     return out
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from profiler.exposure import modes
 from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
 from profiler.fitting import budget
 from profiler.fitting.iso import LabelNoise, label_steps
-from profiler.records import Meter
+from profiler.records import Flag, Meter
 from profiler.results import IsoRow, ModeRow, Result, ShutterRow
 
 
@@ -80,6 +81,31 @@ def iso_table(cases: Sequence[Case]) -> tuple[IsoRow, ...]:
         )
         for step in label_steps(labels)
     )
+
+
+def with_mode_doubts(results: Sequence[Result], rows: Sequence[ModeRow]) -> tuple[Result, ...]:
+    """Return the results, flagged where two modes on one card disagree beyond their constants.
+
+    A difference of whole stops beside one offset that is odd by itself is a second clue to an ISO
+    left on the meter.
+    """
+    out = []
+    for result in results:
+        doubts = []
+        for row in rows:
+            apart = abs(row.left_ev) > standards.MODES_DISAGREE_SIGMAS * row.u_ev
+            if row.iso != result.iso or result.mode not in (row.mode, row.against) or not apart:
+                continue
+            other = row.against if result.mode == row.mode else row.mode
+            stops = round(row.left_ev)
+            odd = abs(result.offset_ev.value) > standards.UNUSUAL_OFFSET_EV
+            whole = stops != 0 and abs(row.left_ev - stops) < 2.0 * row.u_ev
+            guess = ": was the meter left at another ISO?" if whole and odd else ""
+            doubts.append(
+                Flag(name="modes-disagree", size=abs(row.left_ev), detail=f"from {other}{guess}")
+            )
+        out.append(replace(result, flags=result.flags + tuple(doubts)))
+    return tuple(out)
 
 
 def mode_table(results: Sequence[Result], meter: Meter) -> tuple[ModeRow, ...]:

@@ -9,6 +9,7 @@ from profiler.exposure.quantities import exp2, positive
 
 _MOST_FRAMES = 1000
 
+
 def bracket_placements_ev(lowest_ev: float, highest_ev: float, step_ev: float) -> tuple[float, ...]:
     """Placements in EV from the lowest up in equal steps, the highest among them where it fits.
 

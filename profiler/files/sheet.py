@@ -29,7 +29,7 @@ COLUMNS = (
     "use",
     "note",
 )
-OPTIONAL_COLUMNS = ("cfa",)
+OPTIONAL_COLUMNS = ("magnification", "cfa")
 EVERY_FILE = "*"
 
 
@@ -47,6 +47,7 @@ class SheetRow:
     aperture: float | None = None
     t_stop: float | None = None
     nd_stops: float | None = None
+    magnification: float | None = None
     use: bool | None = None
     cfa: str = ""
     note: str = ""
@@ -203,6 +204,9 @@ def _row(cells: dict[str, str], line: int, name: str) -> SheetRow:
         aperture=_number(cells.get("aperture", ""), where("aperture"), "8 or f/8", "f", 0.3, 130.0),
         t_stop=_number(cells.get("t_stop", ""), where("t_stop"), "2.9 or T2.9", "t", 0.3, 130.0),
         nd_stops=_number(cells.get("nd_stops", ""), where("nd_stops"), "3 (stops)", "", -1.0, 30.0),
+        magnification=_number(
+            cells.get("magnification", ""), where("magnification"), "0.1", "", 0.0, 10.0
+        ),
         use=_yes_no(cells.get("use", ""), where("use")),
         cfa=cells.get("cfa", "").upper(),
         note=cells.get("note", ""),

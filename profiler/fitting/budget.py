@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from profiler.fitting.student import t_quantile
 from profiler.records import Estimate
 from profiler.results import BudgetRow
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 RECTANGULAR = 1.0 / math.sqrt(3.0)
 """Standard uncertainty of a rectangle over its half-width (JCGM 100:2008, 4.3.7)."""
@@ -15,6 +21,7 @@ TRIANGULAR = 1.0 / math.sqrt(6.0)
 """... of a triangle (JCGM 100:2008, 4.3.9)."""
 ARCSINE = 1.0 / math.sqrt(2.0)
 """... of a U-shaped, arcsine distribution (JCGM 101:2008, 6.4.6)."""
+_ROUNDED = 0.05  # 18.998 is 19.0 as printed, before it is cut down
 _SHARE = {"rectangular": RECTANGULAR, "triangular": TRIANGULAR, "arcsine": ARCSINE}
 
 
@@ -74,9 +81,20 @@ def combine(rows: Sequence[BudgetRow]) -> tuple[float, float]:
     return math.sqrt(variance), variance**2 / fourth if fourth > 0.0 else math.inf
 
 
+def propagate(
+    jacobian: NDArray[np.float64], covariance: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the covariance (k, k) of k quantities from that of p correlated inputs (p, p).
+
+    J C J^T, the law of propagation with correlations (JCGM 100:2008, 5.2.2 and H.2); jacobian
+    (k, p).
+    """
+    return np.asarray(jacobian @ covariance @ jacobian.T, dtype=np.float64)
+
+
 def coverage_factor(dof: float, probability: float = 0.95) -> float:
     """Return k for a two-sided interval: Student's t at dof cut down to whole ones (GUM G.4)."""
-    whole = dof if math.isinf(dof) else max(2.0, math.floor(dof))
+    whole = dof if math.isinf(dof) else max(2.0, math.floor(dof + _ROUNDED))
     return t_quantile(0.5 + 0.5 * probability, whole)
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiler import standards
+from profiler.fitting.budget import propagate
 from profiler.fitting.labels import LabelFit
 
 if TYPE_CHECKING:
@@ -53,7 +54,8 @@ def find_headroom(fit: LabelFit) -> Headroom:
     black = np.zeros(c)
     for k in range(c):
         block = response.covariance[np.ix_([k, c + k], [k, c + k])]
-        total = to_ev[k] ** 2 * block[0, 0] + block[1, 1] + 2.0 * to_ev[k] * block[0, 1]
+        slopes = np.array([[-to_ev[k], -1.0]])  # of headroom on black and on log2 of the level
+        total = float(propagate(slopes, block)[0, 0])
         given_black = block[1, 1] - block[0, 1] ** 2 / block[0, 0] if block[0, 0] > 0.0 else total
         scatter[k] = math.sqrt(max(given_black, 0.0))
         black[k] = math.sqrt(max(total - given_black, 0.0))

@@ -34,6 +34,18 @@ def list_frames(folder: str | Path) -> list[Path]:
     found = sorted(entry for entry in folder.iterdir() if is_frame_name(entry.name))
     frames = [path for path in found if path.is_file()]
     if not frames:
+        below = sorted(
+            entry.name
+            for entry in folder.iterdir()
+            if entry.is_dir() and any(is_frame_name(p.name) for p in entry.iterdir())
+        )
+        if below:
+            raise FrameError(
+                f"the frames lie in folders below it ({', '.join(below[:3])})",
+                str(folder),
+                "Measure each folder as a series of its own, or bring the frames together under "
+                "names of their own",
+            )
         raise FrameError(
             "the folder holds no raw frame",
             str(folder),

@@ -87,8 +87,8 @@ def measure_frames(
     names = {digest: file for file, digest in digests.items()}
     return Measurement(
         frames=tuple(
-            replace(frame, tags=shot.tags, pair=names.get(frame.pair, ""))
-            for shot, frame in ((shot, measured[shot.file]) for shot in shots)
+            replace(measured[shot.file], pair=names.get(measured[shot.file].pair, ""))
+            for shot in shots
         ),
         patch=key.split("/", 1)[-1],
         decoded=total,
@@ -149,13 +149,14 @@ def _measure_one(
 ) -> tuple[FrameMeasure, NDArray[np.uint16], tuple[tuple[str, ...], ...]]:
     from profiler.frames.decode import open_mosaic
     from profiler.frames.patch import measure_patch
+    from profiler.frames.tags import merge_native
 
     with open_mosaic(shot.path, shot.cfa or None, allow_8bit=allow_8bit) as mosaic:
         values = cut(mosaic, place(mosaic))
         frame = FrameMeasure(
             file=shot.file,
             sha256=sha256,
-            tags=shot.tags,
+            tags=merge_native(shot.tags, mosaic.native),
             channels={},
             black_tag_dn=dict(mosaic.black_tag_dn),
             white_tag_dn=dict(mosaic.white_tag_dn),

@@ -18,8 +18,9 @@ Values = NDArray[np.uint16]
 def measure_patch(values_dn: Values, cfa: Cfa) -> dict[str, ChannelMeasure]:
     """Level, spread, gradient, top codes, gaps and banding per channel; levels in DN, black in.
 
-    values_dn: (height, width), its first pixel at the array's first. Mean, variance and quantiles
-    are exact, from the count of each code. Gradient: |a| + |b| of the plane mean (1 + a x + b y),
+    values_dn: (height, width), its first pixel at the array's first. Quantiles and top codes are
+    exact, from the count of each code; so are mean and variance, over the n samples that aren't
+    hot or dead (see ordinary_codes). Gradient: |a| + |b| of the plane mean (1 + a x + b y),
     with x and y running over 1 from edge to edge, fitted to an 8 x 8 grid of means. Banding: see
     row_banding. Neighbour variance: mean((v - v')^2)/2 over each sample and the next one of its
     channel in the row.
@@ -32,12 +33,18 @@ def _measure_channel(values_dn: Values, cfa: Cfa, channel: str) -> ChannelMeasur
     counts = code_counts(values_dn, cfa, channel)
     codes = np.flatnonzero(counts)
     used = counts[codes]
-    n = int(used.sum())
+    low, median, high = (_quantile(codes, used, p) for p in (0.01, 0.50, 0.99))
+    least, most = ordinary_codes(low, high)
+    kept = (codes >= least) & (codes <= most)
+    plain, times = codes[kept], used[kept]
+    n = int(times.sum())
     # integers up to here: exact for any patch that fits into memory
-    total, squares = int((codes * used).sum()), int((codes * codes * used).sum())
+    total, squares = int((plain * times).sum()), int((plain * plain * times).sum())
     mean = total / n
     variance = (squares - total * total / n) / (n - 1) if n > 1 else 0.0
-    low, median, high = (_quantile(codes, used, p) for p in (0.01, 0.50, 0.99))
+    top_share = float(used[-1]) / int(used.sum())
+    if n < int(used.sum()):
+        values_dn = np.clip(values_dn, least, most)
     return ChannelMeasure(
         n=n,
         mean_dn=mean,
@@ -45,13 +52,22 @@ def _measure_channel(values_dn: Values, cfa: Cfa, channel: str) -> ChannelMeasur
         neighbour_variance_dn2=neighbour_variance(values_dn, cfa, channel),
         gradient=gradient(values_dn, cfa, channel),
         top_dn=float(codes[-1]),
-        top_share=float(used[-1]) / n,
+        top_share=top_share,
         low_edge_dn=low,
         median_dn=median,
         high_edge_dn=high,
         gap_period=code_gap_period(counts),
         row_banding=row_banding(values_dn, cfa, channel, variance),
     )
+
+
+def ordinary_codes(low_edge_dn: float, high_edge_dn: float) -> tuple[int, int]:
+    """Lowest and highest code that isn't hot or dead: 1 and 99 % points moved apart by their span.
+
+    For normal noise that is 7 standard deviations either way; 2 DN more for noise below one code.
+    """
+    span = high_edge_dn - low_edge_dn
+    return max(0, int(low_edge_dn - span) - 2), min(65535, int(high_edge_dn + span) + 2)
 
 
 def code_counts(values_dn: Values, cfa: Cfa, channel: str) -> NDArray[np.int64]:

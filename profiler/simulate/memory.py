@@ -1,13 +1,22 @@
-"""A simulated frame as the record that decoding its file would give, without any file."""
+"""A simulated series as the records that its files would give, without any file."""
 
 from __future__ import annotations
 
-import numpy as np
+import csv
+import io
+from dataclasses import replace
 
-from profiler.records import Masked, Mosaic
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.files.sheet import Sheet, parse_sheet
+from profiler.frames.patch import measure_patch, pair_variance
+from profiler.records import FrameMeasure, FrameTags, Masked, Measurement, Mosaic, Tag
 from profiler.simulate.levels import black_tag_dn, white_tag_dn
+from profiler.simulate.marks import marked_value
 from profiler.simulate.pixels import render_frame
-from profiler.simulate.series import SeriesSpec
+from profiler.simulate.series import SeriesSpec, Shot
+from profiler.simulate.write import SHEET_COLUMNS, file_names, sheet_rows
 
 
 def frame_record(spec: SeriesSpec, index: int) -> Mosaic:
@@ -37,3 +46,75 @@ def frame_record(spec: SeriesSpec, index: int) -> Mosaic:
         white_tag_dn=dict.fromkeys(body.channels, float(white_tag_dn(body, effects))),
         masked=masked,
     )
+
+
+def measure_in_memory(spec: SeriesSpec, part: float = 0.5) -> tuple[Measurement, Sheet]:
+    """Return the series measured without any file, with its sheet.
+
+    The patch is the middle `part` of the frame's width and height. Tags are those that the files
+    would carry where all goes well; equal frames that follow each other make pairs.
+    """
+    names = file_names(spec)
+    frames: list[FrameMeasure] = []
+    waiting: tuple[Shot, NDArray[np.uint16]] | None = None
+    for index, (shot, name) in enumerate(zip(spec.shots, names, strict=True)):
+        mosaic = frame_record(spec, index)
+        values = _middle(mosaic, part)
+        frame = FrameMeasure(
+            file=name,
+            sha256=f"{spec.seed}/{index}",
+            tags=_tags(spec, shot),
+            channels=measure_patch(values, mosaic.cfa),
+            black_tag_dn=mosaic.black_tag_dn,
+            white_tag_dn=mosaic.white_tag_dn,
+            masked=mosaic.masked,
+        )
+        if waiting is not None and waiting[0] == shot:
+            pairs = pair_variance(waiting[1], values, mosaic.cfa)
+            frames[-1] = _paired(frames[-1], frame.file, pairs)
+            frame = _paired(frame, frames[-1].file, pairs)
+            waiting = None
+        else:
+            waiting = (shot, values)
+        frames.append(frame)
+    rows = sheet_rows(spec)
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, SHEET_COLUMNS, restval="")
+    writer.writeheader()
+    writer.writerows(rows)
+    measurement = Measurement(frames=tuple(frames), patch=f"middle {part:g}")
+    return measurement, parse_sheet(out.getvalue(), "sheet.csv")
+
+
+def _middle(mosaic: Mosaic, part: float) -> NDArray[np.uint16]:
+    """The middle of the frame, cut on whole periods of the colour mosaic."""
+    step = (len(mosaic.cfa), len(mosaic.cfa[0]))
+    cuts = []
+    for size, period in zip(mosaic.values_dn.shape, step, strict=True):
+        length = int(size * part) // period * period
+        start = (size - length) // 2 // period * period
+        cuts.append(slice(start, start + length))
+    return mosaic.values_dn[cuts[0], cuts[1]]
+
+
+def _tags(spec: SeriesSpec, shot: Shot) -> FrameTags:
+    def tag(value: object) -> Tag:
+        return Tag(value=value, source="simulated")
+
+    return FrameTags(
+        make=tag(spec.body.make),
+        model=tag(spec.body.model),
+        serial=tag(spec.body.serial),
+        lens=tag(spec.body.lens),
+        iso=tag(shot.iso),
+        time_s=tag(marked_value(shot.time)),
+        aperture=tag(float(shot.aperture)),
+    )
+
+
+def _paired(frame: FrameMeasure, other: str, pairs: dict[str, tuple[int, float]]) -> FrameMeasure:
+    channels = {
+        name: replace(c, pair_n=pairs[name][0], temporal_variance_dn2=pairs[name][1])
+        for name, c in frame.channels.items()
+    }
+    return replace(frame, pair=other, channels=channels)
