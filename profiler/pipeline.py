@@ -38,7 +38,8 @@ def measure(
     from profiler.files.sheet import Sheet, check_files
     from profiler.frames.cache import MeasureCache
     from profiler.frames.folder import list_frames
-    from profiler.frames.measure import Shot, measure_frames
+    from profiler.frames.measure import measure_frames
+    from profiler.frames.place import Shot
     from profiler.frames.tagged import read_all_tags
 
     paths = list_frames(folder)

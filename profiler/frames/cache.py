@@ -46,6 +46,9 @@ class MeasureCache:
 
     def _open(self, name: str) -> None:
         self._base = sqlite3.connect(name, timeout=30.0)
+        # a commit then waits for no disk; what is lost with the power is only measured again
+        self._base.execute("PRAGMA journal_mode = WAL")
+        self._base.execute("PRAGMA synchronous = NORMAL")
         self._base.executescript(_TABLES)
 
     def close(self) -> None:

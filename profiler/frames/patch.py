@@ -106,12 +106,23 @@ def pair_variance(a_dn: Values, b_dn: Values, cfa: Cfa) -> dict[str, tuple[int, 
         a = np.concatenate([a_dn[i::high, j::wide].ravel() for i, j in at]).astype(np.int32)
         b = np.concatenate([b_dn[i::high, j::wide].ravel() for i, j in at]).astype(np.int32)
         difference = a - b
-        kept = _inliers(a) & _inliers(b) & _inliers(difference)
-        difference = difference[kept].astype(np.float64)
-        n = int(difference.size)
-        mean = float(difference.mean())
-        found[channel] = (n, float(difference @ difference) / (2.0 * n) - mean * mean / 2.0)
+        kept = [mask for mask in (_inliers(a), _inliers(b)) if mask is not None]
+        if kept:
+            difference = difference[np.logical_and.reduce(kept)]
+        found[channel] = _half_variance(difference)
     return found
+
+
+def _half_variance(difference: NDArray[np.int32]) -> tuple[int, float]:
+    """Count and half the variance (about the mean, ddof 0) of integers, outliers left out."""
+    low = int(difference.min())
+    counts = np.bincount(difference - low)
+    least, most = _ordinary(counts)
+    values = np.arange(least, most + 1) + low
+    times = counts[least : most + 1]
+    n, total = int(times.sum()), int((values * times).sum())
+    mean = total / n
+    return n, float((values * values * times).sum()) / (2.0 * n) - mean * mean / 2.0
 
 
 def neighbour_variance(values_dn: Values, cfa: Cfa, channel: str) -> float:
@@ -209,12 +220,20 @@ def _slope(means: NDArray[np.float64]) -> float:
     return float(x @ means) / float(x @ x)
 
 
-def _inliers(values: NDArray[np.int32]) -> NDArray[np.bool_]:
-    """True within 6 robust standard deviations of the median."""
+def _inliers(values: NDArray[np.int32]) -> NDArray[np.bool_] | None:
+    """True within 6 robust standard deviations of the median; None where all values are."""
     low = int(values.min())
     counts = np.bincount(values - low)
-    codes = np.arange(counts.size)
-    below, median, above = (_quantile(codes, counts, p) + low for p in (0.159, 0.5, 0.841))
+    least, most = _ordinary(counts)
+    if least == 0 and most == counts.size - 1:
+        return None
+    return (values >= least + low) & (values <= most + low)
+
+
+def _ordinary(counts: NDArray[np.int64]) -> tuple[int, int]:
+    """First and last index of counts within 6 robust standard deviations of the median."""
+    indices = np.arange(counts.size)
+    below, median, above = (_quantile(indices, counts, p) for p in (0.159, 0.5, 0.841))
     limit = standards.OUTLIER_SIGMAS * ((above - below) / 2.0 + 0.5)
-    inliers: NDArray[np.bool_] = np.abs(values - np.int32(median)) <= limit
-    return inliers
+    least = max(0, int(np.ceil(median - limit)))
+    return least, min(counts.size - 1, int(median + limit))

@@ -1,6 +1,6 @@
 """Does the stated 95 % interval hold the truth 95 % of the time? Run me for the long answer.
 
-    .venv/bin/python tests/uncertainty/coverage.py 1000 > tests/uncertainty/COVERAGE.md
+    .venv/bin/python tests/uncertainty/coverage_runs.py 1000 > tests/uncertainty/COVERAGE.md
 
 Every simulated calibration draws its errors from the distributions that the budget states: the
 meter's repeatability (rectangular +-0.1 EV), the step of its display (0.1 EV), the iris against
@@ -150,10 +150,11 @@ def efficiency(seeds: int) -> tuple[float, float]:
 def main(seeds: int) -> None:
     """Print the record."""
     print("# Coverage of the stated intervals\n")
-    print(f"Made by `.venv/bin/python tests/uncertainty/coverage.py {seeds}`.")
+    print(f"Made by `.venv/bin/python tests/uncertainty/coverage_runs.py {seeds}`.")
     print("Wanted: 93 to 97 % of truths inside, spread of the pull 0.9 to 1.1.\n")
     print(
-        "| calibration | runs | offset held | headroom held | mean pull | spread | rms EV | flagged |"
+        "| calibration | runs | offset held | headroom held | mean pull | spread | rms EV "
+        "| flagged |"
     )
     print("|---|---|---|---|---|---|---|---|")
     for case in CASES:
