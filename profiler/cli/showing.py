@@ -12,8 +12,9 @@ from profiler.cli import options
 @click.command()
 @click.argument("profile", type=options.EXISTING_PATH)
 @click.option("--plot", type=options.EXISTING_PATH, metavar="FILE.png", help="Draw the result.")
+@click.option("--budget", is_flag=True, help="Add the uncertainty budget of each result.")
 @options.as_json
-def show(profile: Path, plot: Path | None, as_json: bool) -> None:
+def show(profile: Path, plot: Path | None, budget: bool, as_json: bool) -> None:
     """Show a saved PROFILE as a photographer reads it."""
     from profiler.files.profile import load_profile, profile_json
 
@@ -27,7 +28,7 @@ def show(profile: Path, plot: Path | None, as_json: bool) -> None:
         return
     from profiler.show.text import describe
 
-    click.echo(describe(loaded))
+    click.echo(describe(loaded, budget=budget))
 
 
 @click.command()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from profiler import flags, standards
-from profiler.exposure.stops import nearest_iso_mark
+from profiler.exposure.stops import nearest_iso_mark, nearest_time_mark
 from profiler.exposure.wording import format_ev
 from profiler.fitting.budget import decimals
 from profiler.fitting.offset import AIMS
@@ -15,9 +15,12 @@ COLOURS = {"R": "red", "G": "green", "G1": "green (rows of red)", "G2": "green (
 COLOURS |= {"B": "blue", "Y": "the sensor"}
 
 
-def describe(profile: ProfileData) -> str:
-    """Return all results, one paragraph each, with the flags under them."""
-    return "\n\n".join([heading(profile), *(paragraph(r) for r in profile.results), closing()])
+def describe(profile: ProfileData, *, budget: bool = False) -> str:
+    """Return all results, one paragraph each, with the flags under them; budgets on demand."""
+    parts = [heading(profile), *(paragraph(r, budget=budget) for r in profile.results)]
+    tables = (mode_words(profile), iso_words(profile), shutter_words(profile))
+    parts += ["\n".join(lines) for lines in tables if lines]
+    return "\n\n".join([*parts, closing()])
 
 
 def heading(profile: ProfileData) -> str:
@@ -81,7 +84,7 @@ def ei_sentence(result: Result) -> str:
     return f"Set the meter to EI {mark.marked:g}{left}"
 
 
-def paragraph(result: Result) -> str:
+def paragraph(result: Result, *, budget: bool = False) -> str:
     """Return one result: headline, facts, flags."""
     lines = [headline(result), ""]
     facts = [
@@ -99,9 +102,90 @@ def paragraph(result: Result) -> str:
     width = max(len(name) for name, _ in facts)
     lines += [f"  {name:<{width}}  {text}" for name, text in facts]
     lines += ["", *channel_table(result)]
+    if budget:
+        lines += ["", *budget_table(result)]
     if result.flags:
         lines += ["", *(f"  ! {flag_words(flag)}" for flag in result.flags)]
     return "\n".join(lines)
+
+
+def budget_table(result: Result) -> list[str]:
+    """Return the uncertainty budget as an aligned table, largest contribution first."""
+    rows = [("source", "type", "distribution", "u EV", "contribution EV", "basis")]
+    for row in sorted(result.budget, key=lambda r: -r.contribution_ev):
+        rows.append(
+            (
+                row.source,
+                row.type,
+                row.distribution,
+                f"{row.u_ev:.3f}",
+                f"{row.contribution_ev:.3f}",
+                row.basis,
+            )
+        )
+    rows.append(("combined", "", "", f"{result.offset_ev.u:.3f}", "", _dof_words(result)))
+    return aligned(rows)
+
+
+def _dof_words(result: Result) -> str:
+    half = 0.5 * (result.offset_ev.high - result.offset_ev.low)
+    dof = result.effective_dof
+    shown = "very many" if dof is None or dof > 999 else f"{dof:.0f}"
+    return f"{shown} effective degrees of freedom; expanded (95 %) {half:.2f} EV"
+
+
+def mode_words(profile: ProfileData) -> list[str]:
+    """Return how two modes on one card differ, and what the constants alone would give."""
+    if not profile.modes:
+        return []
+    lines = ["Two modes on one card: offset of the first less offset of the second"]
+    for row in profile.modes:
+        lines.append(
+            f"  ISO {row.iso}: {row.mode} against {row.against} {format_ev(row.gap_ev)}, "
+            f"by their constants alone {format_ev(row.expected_ev)}, "
+            f"left over {format_ev(row.left_ev)} (u {row.u_ev:.2f})"
+        )
+    return lines
+
+
+def iso_words(profile: ProfileData) -> list[str]:
+    """Return what each ISO label does against the one below it."""
+    lines = []
+    for step in profile.iso_steps:
+        words = [f"asked {step.asked_ev:.2f} EV, got {step.step_ev:.2f} ± {2 * step.u_ev:.2f}"]
+        if step.headroom_change_ev is not None:
+            words.append(f"headroom {format_ev(step.headroom_change_ev)}")
+        if step.digital:
+            words.append(
+                "made by multiplying codes"
+                if step.digital == "push"
+                else "the same gain, relabelled"
+            )
+        if step.dual_gain:
+            words.append("read noise drops: a second gain begins here")
+        lines.append(f"  {step.below} to {step.iso}: {', '.join(words)}")
+    return ["ISO labels against each other", *lines] if lines else []
+
+
+def shutter_words(profile: ProfileData) -> list[str]:
+    """Return the shutter's deviations, where one stands out of its uncertainty."""
+    odd = [row for row in profile.shutter if abs(row.deviation_ev) > max(2.0 * row.u_ev, 0.03)]
+    if not odd:
+        return []
+    shown = ", ".join(
+        f"{nearest_time_mark(row.time_s).label} {format_ev(row.deviation_ev)} (u {row.u_ev:.2f})"
+        for row in odd
+    )
+    return [f"Shutter times off by more than their uncertainty: {shown}"]
+
+
+def aligned(rows: list[tuple[str, ...]]) -> list[str]:
+    """Return rows as text with columns left-aligned."""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    return [
+        "  " + "  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
 
 
 def aim_words(stops: float) -> str:
