@@ -53,7 +53,7 @@ def test_a_clean_series_raises_no_flag(body):
             seed,
             pairs=True,
             darks=2,
-            size=(144, 96),
+            size=(96, 96),
             shutter_scatter_ev=0.02,
         )
         profile = pipeline.fit(*measure_in_memory(spec))

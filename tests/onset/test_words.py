@@ -1,0 +1,177 @@
+"""What answers say: the answer in the first line, signs in words, no digits that aren't known."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from profiler.onset.converting import convert
+from profiler.onset.metered import read_meter_texts
+from profiler.onset.mixing import mix, ratio
+from profiler.onset.plan import make_plan
+from profiler.onset.plan_labels import Body
+from profiler.records import LIGHTS, Estimate, Meter
+from profiler.show.onset_mix import conversion_words, mix_words, ratio_words
+from profiler.show.onset_place import placed_words
+from profiler.show.onset_plan import CAUTIONS, plan_words
+from profiler.show.onset_settings import settings_words
+from profiler.show.onset_text import amount, margin, pooled, stops
+from profiler.show.plan_page import plan_page
+
+
+def estimate(value, half, **more):
+    return Estimate(value=value, u=half / 2, low=value - half, high=value + half, **more)
+
+
+@pytest.mark.parametrize(
+    ("value", "half", "words"),
+    [
+        (0.61, 0.21, "0.6 ± 0.2 stop below clip"),
+        (-2.31, 0.21, "2.3 ± 0.2 stops above clip"),
+        (-0.01, 0.21, "0.0 ± 0.2 stop above clip"),
+        (6.43, 0.021, "6.43 ± 0.02 stops below clip"),
+        (12.3, 1.4, "12.3 ± 1.4 stops below clip"),
+    ],
+)
+def test_stops(value, half, words):
+    assert stops(estimate(value, half), "below clip", "above clip") == words
+
+
+def test_a_lower_bound_says_at_least():
+    assert margin(estimate(2.0, 0.2, lower_bound=True)) == "at least 2.0 ± 0.2"
+
+
+@pytest.mark.parametrize(
+    ("ev", "words"),
+    [(0.3, "0.3 stop more"), (-1.52, "1.5 stops less"), (0.04, "nothing"), (-1.0, "1.0 stop less")],
+)
+def test_amount(ev, words):
+    assert amount(ev) == words
+
+
+def test_greens_are_shown_as_one_where_they_agree():
+    same = {"R": estimate(1, 0.2), "G1": estimate(2, 0.2), "G2": estimate(2.01, 0.2)}
+    assert list(pooled(same)) == ["R", "G"]
+    apart = same | {"G2": estimate(2.2, 0.2)}
+    assert list(pooled(apart)) == ["R", "G1", "G2"]
+    assert list(pooled({"Y": estimate(1, 0.2)})) == ["Y"]
+
+
+def test_settings_words(profile):
+    answer = profile.settings("EV 10.3", iso=400, aperture="f/8", mains_hz=50.0)
+    text = settings_words(answer, "G")
+    first = text.splitlines()[0]
+    assert first == (
+        "Set f/8 1/100 s at ISO 400: the grey lands 3.1 ± 0.2 stops below clip (green first)."
+    )
+    assert "On the meter either set EI 500" in text
+    assert "so that it asks for 0.3 stop less. Never both." in text
+    assert "give 0.3 ± 0.1 stop less than the meter says" in text
+    assert "! " not in text  # 1/100 s is free of 50 Hz mains
+
+
+def test_settings_words_far_off(profile):
+    answer = profile.settings("EV 15", iso=100, aperture="f/8", time="1/60")
+    text = settings_words(answer, "G")
+    assert re.match(r"f/8 1/60 s at ISO 100 gives \d\.\d stops too much light:", text)
+    assert re.search(r"ND 0\.9 takes that off|ND 1\.2 takes that off", text)
+    assert "  ! " in text
+
+
+def test_place_words(profile):
+    placed = profile.place(
+        400,
+        key="EV 12",
+        spots=["shirt=EV 14.1", "lamp=EV 17", "hair=EV 7.9", "door=EV 9; EV 11", "edge=EV 14.6"],
+        setting="f/8 1/250",
+    )
+    text = placed_words(placed)
+    assert text.startswith("Clipped: lamp; in doubt at clip: edge; below the floor: hair.")
+    assert "green first" in text.splitlines()[0]
+    assert "door as stops: as stops EV 10.0, as light EV 10.3 (2 readings)" in text
+    assert "clipped: red, green, blue" in text
+    assert "neutral as the calibration's grey card" in text
+    assert "can't hold both; a bracket of" in text
+
+
+def test_place_words_where_all_is_well(profile):
+    placed = profile.place(400, key="EV 12", spots=["shirt=EV 13", "door=EV 11"])
+    text = placed_words(placed)
+    assert text.startswith("Nothing is lost: shirt lands ")
+    assert "holds it, as it is" in text
+
+
+def test_mix_words():
+    flash = read_meter_texts("f/8 ISO 100", "flash-flat", Meter())
+    ambient = read_meter_texts("f/4 1/60 ISO 100", "incident-flat", Meter())
+    mixed = mix(iso=100, flashes=[flash], ambient=ambient, holds="alone", time_s=1 / 64, share=0.5)
+    text = mix_words(mixed)
+    assert text.startswith("Together f/8+3 (± 0.1 stop), 80 % (78 to 82) of it flash.")
+    assert "2.0 stops less flash, then the iris: 1.3 stops opened" in text
+    assert "flash at 2.00 x its distance (further off)" in text
+    assert "4.00 x the time (longer, 1/16 s; not below sync)" in text
+    assert "flash was read  alone" in text
+
+
+def test_ratio_words_say_both_definitions():
+    key = read_meter_texts("800 lx", "incident-flat", Meter())
+    fill = read_meter_texts("200 lx", "incident-flat", Meter())
+    text = ratio_words(ratio(key, fill))
+    assert text.startswith("Lighting ratio 5.0:1 as (key + fill) : fill; key : fill is 4.0:1.")
+
+
+@pytest.mark.parametrize(
+    ("text", "first"),
+    [
+        ("EV 12", "EV 12: EV at ISO 100 = 12.00, luminance = 512.0 cd/m2, illuminance = 10240 lx."),
+        ("ND 0.9", "ND 0.9: stops = 2.9897 stops, factor = 7.9433."),
+    ],
+)
+def test_conversion_words(text, first):
+    words = conversion_words(convert(text))
+    assert words.splitlines()[0] == first
+
+
+def test_conversion_shows_its_constants():
+    assert "K 12.5 cd/m2" in conversion_words(convert("EV 12"))
+    assert "C 250 lx" in conversion_words(convert("EV 12"))
+
+
+@pytest.mark.parametrize("light", LIGHTS)
+def test_cautions_come_with_the_light(light):
+    mode = "flash-flat" if light == "flash" else "spot"
+    text = plan_words(make_plan(Body(isos=(100,)), light=light, mode=mode))
+    assert ("sun through a finder" in text) is (light == "daylight")
+    assert ("hot enough to burn" in text) is (light == "tungsten")
+    assert ("capacitors" in text) is (light == "flash")
+    assert ("Lamps on the mains" in text) is (light in ("tungsten", "led", "fluorescent", "flash"))
+    assert CAUTIONS["closing"] in text
+
+
+def test_plan_words():
+    plan = make_plan(Body(isos=(100, 400)), reading="EV 11")
+    text = plan_words(plan)
+    assert re.match(r"\d+ frames, about \d+ min: the offset will be known to ± 0\.14 stop", text)
+    rows = [line for line in text.splitlines() if re.match(r"\s+(1/\d+|0\.\d) s", line)]
+    assert len(rows) == sum(len(label.frames) for label in plan.labels)
+    assert "lens cap on" in text
+    assert "clip may lie here" in text
+
+
+def test_page_stands_alone_and_has_a_box_for_every_frame():
+    plan = make_plan(Body(isos=(100, 400)), reading="EV 11")
+    html = plan_page(plan)
+    assert html.count('class="box"') == plan.frame_count
+    assert not re.search(r"https?://|<script|<link|<img|url\(", html)
+    assert "@page" in html
+    for label in plan.labels:
+        assert f"<h2>ISO {label.iso}</h2>" in html
+
+
+def test_page_escapes_what_was_typed():
+    plan = make_plan(Body(isos=(100,)), reading="EV 11")
+    from dataclasses import replace
+
+    html = plan_page(replace(plan, reading="<b>EV 11</b>"))
+    assert "<b>EV" not in html
