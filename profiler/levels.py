@@ -14,6 +14,7 @@ from profiler.errors import MeasureError, SheetError
 from profiler.fitting.black import mean_of
 from profiler.fitting.clip import PatchCodes
 from profiler.fitting.labels import LabelData, LabelFit
+from profiler.fitting.order import median, quantile_rows
 from profiler.fitting.slips import two_groups
 from profiler.records import CHANNELS, FrameMeasure, Meter
 from profiler.series import Exposure
@@ -115,14 +116,14 @@ def black_candidates(
     if masked:
         levels = [np.array([m[c].mean_dn for c in channels]) for m in masked]
         out["masked pixels"] = (
-            np.median(np.stack(levels), axis=0),
+            quantile_rows(np.stack(levels), 0.5),
             np.full(len(channels), standards.MASKED_U_DN),
         )
     tags = [f.black_tag_dn for f in group.frames if all(c in f.black_tag_dn for c in channels)]
     if tags:
         levels = [np.array([t[c] for c in channels]) for t in tags]
         out["tag"] = (
-            np.median(np.stack(levels), axis=0),
+            quantile_rows(np.stack(levels), 0.5),
             np.full(len(channels), standards.TAG_U_DN),
         )
     return out
@@ -159,7 +160,7 @@ def gradient_ev(group: Group) -> float:
         for channel in frame.channels.values()
         if channel.top_share < 0.5
     ]
-    return math.log2(1.0 + float(np.median(values))) if values else 0.0
+    return math.log2(1.0 + median(values)) if values else 0.0
 
 
 def order(frames: Sequence[FrameMeasure]) -> dict[str, float]:

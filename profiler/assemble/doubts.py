@@ -11,6 +11,7 @@ from profiler import levels, series, standards
 from profiler.assemble.case import Case
 from profiler.assemble.sources import time_rule_change_ev
 from profiler.fitting.noise import DARK_VARIANCE_FLOOR_DN2
+from profiler.fitting.order import median
 from profiler.fitting.slips import Typed, propose
 from profiler.records import ChannelMeasure, Flag, FrameMeasure
 from profiler.series import Exposure
@@ -115,7 +116,7 @@ def coding_flags(case: Case) -> Iterator[Flag]:
     """Yield doubts about the codes: gaps, smoothing, what decoding noticed."""
     periods = [c.gap_period for c in unclipped(case.group.frames) if c.gap_period > 1]
     if periods:
-        yield Flag(name="code-gaps", size=float(np.median(periods)), unit="codes")
+        yield Flag(name="code-gaps", size=median(periods), unit="codes")
     ratio = smoothing(case)
     if ratio is not None and ratio < standards.SMOOTHED_RATIO:
         yield Flag(name="smoothed-raw", size=ratio, unit="of the noise")
@@ -138,7 +139,7 @@ def smoothing(case: Case) -> float | None:
             and c.top_share < 0.5
         ]
         if ratios:
-            return float(np.median(ratios))
+            return median(ratios)
     return None
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiler import standards
+from profiler.fitting.order import quantile
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -64,8 +65,8 @@ def find_clip(placement_ev: NDArray[np.float64], codes: PatchCodes) -> ClipFit:
             level_dn=highest, u_dn=0.0, seen=False, bell=False, frames=np.zeros(top.shape, bool)
         )
     best = _well_over(placement_ev, spike if spike.any() else top, codes.top_share)
-    low = float(np.median(codes.low_edge_dn[best]))
-    middle = float(np.median(median[best]))
+    low = quantile(codes.low_edge_dn[best], 0.5)
+    middle = quantile(median[best], 0.5)
     bell = middle - low > 1.5
     u = max(_QUANTISATION_U_DN, (middle - low) / np.sqrt(12.0))
     return ClipFit(level_dn=low, u_dn=float(u), seen=True, bell=bell, frames=top)
@@ -82,7 +83,7 @@ def touches_clip(codes: PatchCodes, clip: ClipFit) -> NDArray[np.bool_]:
 def _piled(codes: PatchCodes, top: NDArray[np.bool_]) -> bool:
     """Whether the top frames are narrower than a lit patch of that level can be (below 0.2 %)."""
     spread = (codes.high_edge_dn - codes.low_edge_dn)[top]
-    return bool(np.median(spread / codes.median_dn[top]) < 0.002)
+    return quantile(spread / codes.median_dn[top], 0.5) < 0.002
 
 
 def _well_over(

@@ -12,7 +12,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from profiler.results import BudgetRow
+    from profiler.fitting.order import quantile
+from profiler.results import BudgetRow
 
 TRIALS = 40_000
 SEED = 101
@@ -60,12 +61,12 @@ def summary(values: NDArray[np.float64], probability: float = 0.95) -> Drawn:
     JCGM 101:2008, 7.7: the interval between the (1-p)/2 and (1+p)/2 points.
     """
     tail = 0.5 * (1.0 - probability)
-    low, high = np.quantile(values, [tail, 1.0 - tail])
+    low, high = quantile(values, tail), quantile(values, 1.0 - tail)
     return Drawn(
         mean=float(values.mean()),
         u=float(values.std(ddof=1)),
-        low=float(low),
-        high=float(high),
+        low=low,
+        high=high,
     )
 
 

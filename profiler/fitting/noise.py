@@ -106,7 +106,11 @@ def photon_transfer(
     model = np.maximum(variance, DARK_VARIANCE_FLOOR_DN2)
     for _ in range(8):
         fit = fit_linear(design, variance, u=model * np.sqrt(2.0 / count))
-        model = np.maximum(design @ fit.coefficients, DARK_VARIANCE_FLOOR_DN2 / 2.0)
+        update = np.maximum(design @ fit.coefficients, DARK_VARIANCE_FLOOR_DN2 / 2.0)
+        settled = np.allclose(update, model, rtol=1e-4)
+        model = update
+        if settled:
+            break
     dark, slope = (float(v) for v in fit.coefficients)
     if slope <= 0.0:
         return None

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiler import standards
+from profiler.fitting.order import median
 from profiler.fitting.student import normal_quantile, t_quantile
 
 if TYPE_CHECKING:
@@ -184,13 +185,13 @@ def _start(data: LineData) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     for k in range(c):
         use = data.use[:, k]
         x, y = data.placement_ev[use], data.level_dn[use, k]
-        if not np.isfinite(data.black_u_dn[k]) and np.unique(x).size > 1:
+        if not np.isfinite(data.black_u_dn[k]) and x.size > 1 and np.ptp(x) > 0.0:
             h = np.exp2(x)
             weight = 1.0 / np.maximum(np.abs(y), 1.0)
             slope_black = np.polyfit(h, y, 1, w=weight)
             black[k] = min(slope_black[1], float(np.min(y)) - 1.0)
         signal = np.maximum(y - black[k], 1e-3)
-        log_metered[k] = float(np.median(np.log2(signal) - x)) if x.size else 0.0
+        log_metered[k] = median(np.log2(signal) - x) if x.size else 0.0
     return black, log_metered
 
 
@@ -238,7 +239,7 @@ def _slips(
                 continue
             others = np.arange(values.size) != k
             same = others & (groups == g)
-            centre = float(np.median(values[same])) if same.any() else 0.0
+            centre = median(values[same]) if same.any() else 0.0
             limit = _slip_limit(values[others], noise[others], float(noise[k]))
             excess = abs(values[k] - centre) / limit
             if excess > 1.0 and (worst is None or excess > worst[0]):

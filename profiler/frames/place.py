@@ -12,8 +12,6 @@ from pathlib import Path
 import numpy as np
 
 from profiler.errors import MeasureError
-from profiler.frames.decode import open_mosaic
-from profiler.frames.target import find_patch, patch_from_fractions
 from profiler.records import FrameTags, Mosaic, Patch
 
 AUTO = "auto"
@@ -78,6 +76,8 @@ class PatchPlace:
     def of(self, mosaic: Mosaic, shot: Shot) -> Patch:
         """Return the patch in one frame; wait for it, or find it if this is the reference."""
         if self._fractions:
+            from profiler.frames.target import patch_from_fractions
+
             return patch_from_fractions(self._fractions, mosaic)
         if not self._settled.is_set() and shot is self._candidates[0]:
             self._find(mosaic)
@@ -102,6 +102,8 @@ class PatchPlace:
             self._settled.set()
 
     def _find(self, mosaic: Mosaic) -> None:
+        from profiler.frames.target import find_patch
+
         try:
             if well_lit(mosaic):
                 self._settle(find_patch(mosaic))
@@ -136,6 +138,8 @@ def from_the_middle(shots: Sequence[Shot]) -> list[Shot]:
 @contextmanager
 def first_well_lit(candidates: Sequence[Shot], allow_8bit: bool) -> Iterator[Mosaic | None]:
     """Yield the first mosaic that is neither dark nor clipped, None where all are."""
+    from profiler.frames.decode import open_mosaic
+
     for shot in candidates:
         with open_mosaic(shot.path, shot.cfa or None, allow_8bit=allow_8bit) as mosaic:
             if well_lit(mosaic):
@@ -148,6 +152,7 @@ def write_patch_preview(
     path: Path, shots: Sequence[Shot], place: PatchPlace, allow_8bit: bool
 ) -> None:
     """Draw the patch into a picture of a well-lit frame."""
+    from profiler.frames.decode import open_mosaic
     from profiler.frames.preview import write_preview
 
     candidates = from_the_middle(shots)

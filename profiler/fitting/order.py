@@ -1,0 +1,32 @@
+"""Medians and quantiles by sorting: numpy's own pull in numpy.ma, 20 ms that a re-fit hasn't."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+
+def quantile(values: ArrayLike, probability: float) -> float:
+    """Return the quantile of values, linear between neighbours as numpy.quantile has it."""
+    return float(quantile_rows(np.asarray(values, dtype=np.float64)[:, None], probability)[0])
+
+
+def median(values: ArrayLike) -> float:
+    """Return the median of values."""
+    return quantile(values, 0.5)
+
+
+def quantile_rows(values: NDArray[np.float64], probability: float) -> NDArray[np.float64]:
+    """Return the quantile over the first axis of an array (n, c), as (c,)."""
+    if values.shape[0] == 0:
+        raise ValueError("no values, no quantile")
+    ordered = np.sort(values, axis=0)
+    place = probability * (values.shape[0] - 1)
+    below = int(place)
+    above = min(below + 1, values.shape[0] - 1)
+    step = ordered[above] - ordered[below]
+    return np.asarray(ordered[below] + (place - below) * step, dtype=np.float64)
