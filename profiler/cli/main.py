@@ -11,12 +11,20 @@ from profiler import __version__
 from profiler.errors import GreytareError
 
 COMMANDS = {
+    "plan": "planning",
     "measure": "measuring",
     "fit": "measuring",
     "show": "showing",
+    "check": "onset",
+    "settings": "onset",
+    "place": "onset",
+    "mix": "onset",
+    "convert": "onset",
+    "fleet": "fleet",
     "schema": "showing",
     "simulate": "simulating",
     "demo": "simulating",
+    "serve": "serving",
 }
 """Command name -> module of profiler.cli that holds it."""
 

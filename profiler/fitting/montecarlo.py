@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from profiler.fitting.order import quantile
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from profiler.fitting.order import quantile
-from profiler.results import BudgetRow
+    from profiler.results import BudgetRow
 
 TRIALS = 40_000
 SEED = 101

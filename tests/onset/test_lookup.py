@@ -8,7 +8,8 @@ import pytest
 
 from profiler.errors import ExposureError, ProfileError
 from profiler.onset import bands
-from profiler.onset.camera import Aperture, CameraSetting, Shutter, as_measured, given_ev
+from profiler.onset.camera import Aperture, CameraSetting, Shutter
+from profiler.onset.given import as_measured, given_ev
 from profiler.onset.profile import Profile
 
 
