@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 
 import click
@@ -55,6 +56,8 @@ def greytare() -> None:
 
 def main() -> None:
     """Run the command; a fault of the input ends with one sentence and exit code 1."""
+    # all our matrices are small: threads of the linear algebra only cost their start
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         greytare(standalone_mode=True)
     except GreytareError as error:
