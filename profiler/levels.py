@@ -189,7 +189,7 @@ def check_one_depth(groups: Sequence[Group]) -> None:
     for group in groups:
         for name in group.channels:
             cells = [(frame.file, frame.channels[name]) for frame in group.frames]
-            coarse = [(f, c) for f, c in cells if c.gap_period in (2, 4, 8, 16, 32, 64)]
+            coarse = [(f, c) for f, c in cells if c.gap_share >= 0.45]
             for file, cell in coarse:
                 enough = standards.DEPTH_STEPS * cell.gap_period
                 fine = [

@@ -140,7 +140,8 @@ class ChannelMeasure:
     flicker between the two taken out, None without a pair. neighbour_variance_dn2: half the mean
     squared difference of next neighbours of the same channel; below variance_dn2 of a clean sensor
     only where neighbours are correlated (noise reduction).
-    gap_period: smallest k > 1 for which only every k-th code is in use, else 1 (digital push).
+    gap_period: smallest k > 1 for which only every k-th code is in use, else 1 (digital push);
+    gap_share: share of codes left unused between the used ones.
     """
 
     n: int
@@ -154,6 +155,7 @@ class ChannelMeasure:
     median_dn: float
     high_edge_dn: float
     gap_period: int = 1
+    gap_share: float = 0.0
     row_banding: float = 0.0
     temporal_variance_dn2: float | None = None
     pair_n: int = 0

@@ -210,7 +210,7 @@ FEW_FRAMES = 4
 """Fewer frames than this on the straight part can't show a slip."""
 UNEVEN_PATCH_EV = 0.15
 """Change of light across the patch, corner to corner, that deserves a flag."""
-UNEVEN_EXPOSURES_EV = 0.12
+UNEVEN_EXPOSURES_EV = 0.09
 """Scatter of frames beyond what shutters do (0.05 EV): an iris or a flickering light."""
 PATCH_GRID = (64, 48)
 """Blocks across and down in which an even area is looked for."""

@@ -11,7 +11,7 @@ import numpy as np
 from profiler.fitting import budget
 from profiler.fitting.emva import emva_figures
 from profiler.fitting.labels import LabelFit
-from profiler.fitting.noise import Transfer, floor_signal_dn, photon_transfer
+from profiler.fitting.noise import TRANSFER_RANGE, Transfer, floor_signal_dn, photon_transfer
 from profiler.levels import Group
 from profiler.records import ChannelMeasure, Estimate
 from profiler.results import BudgetRow, EmvaRow, Footroom
@@ -41,6 +41,7 @@ def find_transfers(group: Group, fit: LabelFit) -> dict[str, Transfer]:
             np.array(count),
             fit.clip[k].level_dn - black,
             from_pairs=from_pairs,
+            part=min(TRANSFER_RANGE, 0.95 * fit.bend.begin),
         )
         if transfer is not None:
             out[name] = transfer

@@ -132,22 +132,39 @@ def _prepare(
     top = np.array([end.level_dn for end in clip])
     seen = np.array([end.seen for end in clip])
     black = choose_black(label.black, len(label.channels))
-    line = _line(label, placement_ev, black, top, clear, standards.LINE_HIGH_FRACTION, seen)
     flags: tuple[Flag, ...] = ()
+    line, bend = _straight(label, placement_ev, black, top, clear, seen)
     if np.isfinite(black.u_dn).all() and line.use.any(axis=1).sum() >= 4:
         free = fit_lines([replace(line, black_u_dn=np.full(black.dn.shape, np.inf))])[0]
-        black, flags = judge_black(black, free.black_dn, _black_u(free))
-        line = _line(label, placement_ev, black, top, clear, standards.LINE_HIGH_FRACTION, seen)
+        judged, flags = judge_black(black, free.black_dn, _black_u(free))
+        if judged.source != black.source:  # what was taken for a bend may have been black
+            line, bend = _straight(label, placement_ev, judged, top, clear, seen)
+        black = judged
     if not line.use.any():
         raise MeasureError(
             "no frame lies on the straight part between black and clip",
             f"ISO {label.iso:g}",
             "Shoot frames from 6 stops below clip up to 2 stops above it, by shutter time",
         )
-    bend = find_bend(line, top - black.dn, clear & (seen | ~seen.any()))
-    if bend.found:
-        line = _line(label, placement_ev, black, top, clear, 0.95 * bend.begin, seen)
     return line, black, clip, bend, flags
+
+
+def _straight(
+    label: LabelData,
+    placement_ev: NDArray[np.float64],
+    black: BlackLevel,
+    top_dn: NDArray[np.float64],
+    clear: NDArray[np.bool_],
+    seen: NDArray[np.bool_],
+) -> tuple[LineData, Bend]:
+    """The cells on the straight part, under the bend where there is one."""
+    line = _line(label, placement_ev, black, top_dn, clear, standards.LINE_HIGH_FRACTION, seen)
+    if not line.use.any():
+        return line, Bend(found=False, begin=1.0, limit=1.0, checked=0.0)
+    bend = find_bend(line, top_dn - black.dn, clear & (seen | ~seen.any()))
+    if bend.found:
+        line = _line(label, placement_ev, black, top_dn, clear, 0.95 * bend.begin, seen)
+    return line, bend
 
 
 def _line(

@@ -90,19 +90,26 @@ def photon_transfer(
     span_dn: float,
     *,
     from_pairs: bool,
+    part: float = TRANSFER_RANGE,
 ) -> Transfer | None:
     """Return the transfer of one channel, or None where the frames can't carry it.
 
     signal_dn (n,): mean above black, dark pairs included at about 0; variance_dn2 (n,): temporal
     variance; pixels (n,): how many gave it. Weighted by the variance's own scatter,
-    u = variance sqrt(2/pixels), over signals up to TRANSFER_RANGE of span_dn; the weights come
-    from the fit itself, so that a chance low variance can't draw it down.
+    u = variance sqrt(2/pixels), over signals up to `part` of span_dn; the weights come
+    from the fit itself, so that a chance low variance can't draw it down. Single frames hold the
+    fixed pattern too, whose variance grows with the square of the signal: a term of its own.
     """
-    use = (signal_dn <= TRANSFER_RANGE * span_dn) & (pixels > 1) & np.isfinite(variance_dn2)
+    use = (signal_dn <= part * span_dn) & (pixels > 1) & np.isfinite(variance_dn2)
     signal, variance, count = signal_dn[use], variance_dn2[use], pixels[use]
     if signal.size < 3 or np.ptp(signal) < 0.05 * span_dn or not np.any(variance > 0.0):
         return None
-    design = np.stack([np.ones(signal.size), signal], axis=1)
+    columns = [np.ones(signal.size), signal]
+    if not from_pairs and signal.size > 4:
+        columns.append(
+            signal**2
+        )  # fixed pattern grows with the signal, its variance with the square
+    design = np.stack(columns, axis=1)
     model = np.maximum(variance, DARK_VARIANCE_FLOOR_DN2)
     for _ in range(8):
         fit = fit_linear(design, variance, u=model * np.sqrt(2.0 / count))
@@ -111,12 +118,12 @@ def photon_transfer(
         model = update
         if settled:
             break
-    dark, slope = (float(v) for v in fit.coefficients)
+    dark, slope = (float(v) for v in fit.coefficients[:2])
     if slope <= 0.0:
         return None
     # scatter beyond the chance of variances widens the result
     residual = (variance - design @ fit.coefficients) / (model * np.sqrt(2.0 / count))
-    excess = max(1.0, float(np.sum(residual**2)) / max(signal.size - 2, 1))
+    excess = max(1.0, float(np.sum(residual**2)) / max(signal.size - len(columns), 1))
     covariance = fit.covariance * excess
     return Transfer(
         slope_dn_per_e=slope,

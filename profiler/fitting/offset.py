@@ -64,7 +64,9 @@ def find_headroom(fit: LabelFit) -> Headroom:
     lower_bound = bool(np.any(~seen & (headroom < headroom[first]))) or not seen.any()
     if lower_bound:
         first = int(np.argmin(headroom))
-    name = fit.channels[first]
+    # unseen, the channel that got most is the one that will clip
+    strongest = int(np.argmax(response.metered_dn))
+    name = fit.channels[first if seen[first] else strongest]
     if name in ("G1", "G2"):
         twins = [headroom[k] for k, other in enumerate(fit.channels) if other in ("G1", "G2")]
         name = "G" if max(twins) - min(twins) < _SAME_EV else name

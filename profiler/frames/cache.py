@@ -14,7 +14,7 @@ from typing import Any
 
 from profiler.records import ChannelMeasure, Flag, FrameMeasure, FrameTags, Masked, Tag
 
-MEASURE_VERSION = 2
+MEASURE_VERSION = 3
 """Raise it whenever the measuring code would give other numbers for the same file."""
 
 _TABLES = """

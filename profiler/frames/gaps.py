@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from profiler import standards
 
 
-def code_gap_period(counts: NDArray[np.int64]) -> int:
-    """Smallest k > 1 for which only every k-th code is in use, else 1.
+def code_gaps(counts: NDArray[np.int64]) -> tuple[int, float]:
+    """Smallest k > 1 for which only every k-th code is in use, else 1; share of codes unused.
 
     counts: how often each code occurs. A push by a whole factor k leaves k - 1 of k codes unused,
     one by a broken factor f above 2 uses a code in f: f, rounded, is returned. Between 1 and 2
@@ -22,13 +22,14 @@ def code_gap_period(counts: NDArray[np.int64]) -> int:
     inner = counts[low : high + 1]
     used = np.flatnonzero(inner)
     if used.size < standards.GAP_MIN_CODES:
-        return 1
+        return 1, 0.0
     steps = np.diff(used)
     often = np.minimum(inner[used[:-1]], inner[used[1:]]) >= standards.GAP_MIN_COUNT
     steps = steps[often & (steps <= standards.GAP_LONGEST_DN)]
     if steps.size < standards.GAP_MIN_CODES:
-        return 1
+        return 1, 0.0
     missing = float((steps - 1).sum()) / float(steps.sum())
     if np.count_nonzero(steps > 1) < standards.GAP_MIN_RUNS or missing < standards.GAP_MIN_SHARE:
-        return 1
-    return round(1.0 / missing) if missing < 0.5 else round(1.0 / (1.0 - missing))
+        return 1, 0.0
+    period = round(1.0 / missing) if missing < 0.5 else round(1.0 / (1.0 - missing))
+    return period, missing

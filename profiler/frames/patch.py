@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.frames.cfa import Cfa, channels, period, phases
-from profiler.frames.gaps import code_gap_period
+from profiler.frames.gaps import code_gaps
 from profiler.records import ChannelMeasure
 
 Values = NDArray[np.uint16]
@@ -42,6 +42,7 @@ def _measure_channel(values_dn: Values, cfa: Cfa, channel: str) -> ChannelMeasur
     total, squares = int((plain * times).sum()), int((plain * plain * times).sum())
     mean = total / n
     variance = (squares - total * total / n) / (n - 1) if n > 1 else 0.0
+    period_of_gaps, share_of_gaps = code_gaps(counts)
     top_share = float(used[-1]) / int(used.sum())
     if n < int(used.sum()):
         values_dn = np.clip(values_dn, least, most)
@@ -56,7 +57,8 @@ def _measure_channel(values_dn: Values, cfa: Cfa, channel: str) -> ChannelMeasur
         low_edge_dn=low,
         median_dn=median,
         high_edge_dn=high,
-        gap_period=code_gap_period(counts),
+        gap_period=period_of_gaps,
+        gap_share=share_of_gaps,
         row_banding=row_banding(values_dn, cfa, channel, variance),
     )
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from profiler.frames.cfa import Cfa, channels, parse_cfa, period
-from profiler.frames.gaps import code_gap_period
+from profiler.frames.gaps import code_gaps
 from profiler.frames.patch import code_counts, measure_patch, pair_variance, top_codes
 
 RGGB = parse_cfa("RGGB", "test")
@@ -162,20 +162,20 @@ def test_push_by_a_fraction_gives_the_spacing_of_its_gaps(factor: float, spacing
     ids=["one code", "too few codes", "two tones", "too few samples"],
 )
 def test_no_push_is_made_out_of(counts: np.ndarray) -> None:
-    assert code_gap_period(counts) == 1
+    assert code_gaps(counts)[0] == 1
 
 
 def test_two_missing_codes_of_a_narrow_spread_are_no_push() -> None:
     counts = np.full(40, 500)
     counts[[12, 27]] = 0
-    assert code_gap_period(counts) == 1
+    assert code_gaps(counts)[0] == 1
 
 
 @pytest.mark.parametrize("missing", [[100], [150, 260, 330, 410, 520, 600, 720, 800]])
 def test_missing_codes_of_the_converter_are_no_push(missing: list[int]) -> None:
     counts = np.full(1000, 500)
     counts[missing] = 0
-    assert code_gap_period(counts) == 1
+    assert code_gaps(counts)[0] == 1
 
 
 @ARRAYS

@@ -112,3 +112,32 @@ def test_monte_carlo_takes_over_where_one_rectangle_rules():
     assert [f.name for f in result.flags if f.name == "monte-carlo"] == ["monte-carlo"]
     half = 0.5 * (result.offset_ev.high - result.offset_ev.low)
     assert half == pytest.approx(0.96, abs=0.03)  # 1.13 by k = 1.96
+
+
+def test_a_bend_in_a_close_bracket_is_a_bend_and_nothing_else():
+    """Third-stop steps into a knee: no slips, no black, the right time rule."""
+    marks = "1/250 1/200 1/160 1/125 1/100 1/80 1/60 1/50 1/40 1/30 1/25 1/20 1/15 1/13 1/10 1/8"
+    base = simulate.standard_series(
+        simulate.load_body("halden-h2"), 21, labels=(400,), ev100=10.0, darks=2, size=(240, 160)
+    )
+    lit = next(shot for shot in base.shots if not shot.dark)
+    shots = [replace(lit, time=mark) for mark in [*marks.split(), "1/5", "1/4"] for _ in range(2)]
+    base = replace(base, shots=(*shots, *(shot for shot in base.shots if shot.dark)))
+    (result,) = fitted(simulate.FAULTS["knee"].apply(base, 0.6)).results
+    assert [flag.name for flag in result.flags] == ["bends-before-clip"]
+    assert result.time_rule.used == "exact"
+    assert result.linear_headroom_ev.value < result.clip_headroom_ev.value - 0.5
+
+
+def test_read_noise_without_pairs_is_no_less_than_the_truth():
+    made = simulate.standard_series(
+        simulate.load_body("halden-h2"), 42, labels=(100,), darks=2, size=(480, 320)
+    )
+    (result,) = fitted(made).results
+    for channel in result.channels.values():
+        assert channel.read_noise_e == pytest.approx(5.2, rel=0.06)
+
+
+def test_the_strongest_channel_is_named_where_none_clipped():
+    made = simulate.FAULTS["clip-missing"].apply(spec())
+    assert {result.first_to_clip for result in fitted(made).results} == {"G"}
