@@ -17,6 +17,8 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from profiler.api import (
+        Meter,
+        Profile,
         describe,
         fit,
         load_profile,
@@ -27,6 +29,8 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "Meter",
+    "Profile",
     "describe",
     "fit",
     "load_profile",

@@ -7,17 +7,28 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from profiler import pipeline
-from profiler.files import profile as profile_file
 from profiler.files import sheet as sheet_file
 from profiler.files import table as table_file
+from profiler.onset.profile import Profile
 from profiler.records import Measurement, Meter
 from profiler.show.text import describe as words
 
 if TYPE_CHECKING:
     from profiler.files.sheet import Sheet
-    from profiler.results import ProfileData
 
 PathText = str | os.PathLike[str]
+
+__all__ = [
+    "Meter",
+    "Profile",
+    "describe",
+    "fit",
+    "load_profile",
+    "measure",
+    "read_sheet",
+    "read_table",
+    "save_profile",
+]
 
 
 def read_sheet(path: PathText) -> Sheet:
@@ -43,21 +54,22 @@ def fit(
     aim: float | None = None,
     meter: Meter | None = None,
     times: str = "best",
-) -> ProfileData:
+) -> Profile:
     """Return the profile of a measured series; see `profiler.pipeline.fit`."""
-    return pipeline.fit(measurement, sheet, light=light, aim=aim, meter=meter, times=times)
+    data = pipeline.fit(measurement, sheet, light=light, aim=aim, meter=meter, times=times)
+    return Profile(data)
 
 
-def save_profile(profile: ProfileData, path: PathText, *, replace: bool = False) -> Path | None:
+def save_profile(profile: Profile, path: PathText, *, replace: bool = False) -> Path | None:
     """Write a profile whole or not at all; return where an older one was kept, if any."""
-    return profile_file.save_profile(profile, Path(path), replace=replace)
+    return profile.save(path, replace=replace)
 
 
-def load_profile(path: PathText) -> ProfileData:
+def load_profile(path: PathText) -> Profile:
     """Return the profile in a file, checked field by field."""
-    return profile_file.load_profile(Path(path))
+    return Profile.load(path)
 
 
-def describe(profile: ProfileData) -> str:
-    """Return the results as a photographer wants to read them."""
-    return words(profile)
+def describe(profile: Profile, *, budget: bool = False) -> str:
+    """Return the results as a photographer wants to read them; budgets on demand."""
+    return words(profile.data, budget=budget)

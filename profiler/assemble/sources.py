@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 
-from profiler import levels, series, standards
+from profiler import levels, series
 from profiler.assemble.case import Case
-from profiler.exposure import modes
+from profiler.assemble.rows import meter_rows, scatter_row, setting_rows
 from profiler.fitting import budget
 from profiler.fitting.offset import find_headroom
-from profiler.records import Meter
 from profiler.results import BudgetRow
 
 
@@ -47,45 +46,6 @@ def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
     gradient = levels.gradient_ev(case.group)
     rows.append(budget.bounded("patch gradient", 0.25 * gradient, "light across the patch"))
     return tuple(row for row in rows if row.contribution_ev > 0.0)
-
-
-def scatter_row(u_ev: float, frames: int, scatter_ev: float, dof: float) -> BudgetRow:
-    """Return the row of the frames' own scatter (type A)."""
-    return budget.stated(
-        "fit scatter", u_ev, f"{frames} frames, scatter {scatter_ev:.3f} EV each", dof=max(dof, 2.0)
-    )
-
-
-def meter_rows(meter: Meter) -> list[BudgetRow]:
-    """Return the rows that any reading brings: repeatability and step of the display."""
-    return [
-        budget.bounded(
-            "meter repeatability",
-            meter.repeatability_ev,
-            f"+-{meter.repeatability_ev:g} EV (common practice, no source, unless stated)",
-        ),
-        budget.bounded(
-            "meter resolution",
-            0.5 * meter.resolution_ev,
-            f"display step {meter.resolution_ev:g} EV",
-        ),
-    ]
-
-
-def setting_rows(mode: str, *, t_stop: bool) -> list[BudgetRow]:
-    """Return the rows of aperture (unless a T-stop is stated) and card (incident modes)."""
-    rows = []
-    if not t_stop:
-        rows.append(
-            budget.bounded("aperture mark", standards.APERTURE_MARK_EV, "iris against its mark")
-        )
-    if modes.receptor(mode) != "spot":
-        rows.append(
-            budget.bounded(
-                "card reflectance", standards.CARD_REFLECTANCE_EV, "a card sold as 18 %: 17 to 19 %"
-            )
-        )
-    return rows
 
 
 def time_rule_change_ev(case: Case) -> float:

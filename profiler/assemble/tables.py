@@ -11,7 +11,7 @@ import numpy as np
 
 from profiler import standards
 from profiler.assemble.case import Case
-from profiler.assemble.sources import meter_rows
+from profiler.assemble.rows import meter_rows
 from profiler.exposure import modes
 from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
 from profiler.fitting import budget

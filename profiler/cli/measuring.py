@@ -132,7 +132,7 @@ def fit(
     from profiler.files.meter import read_meter
     from profiler.files.profile import profile_json, save_profile
     from profiler.files.table import read_table
-    from profiler.fitting.offset import parse_aim
+    from profiler.exposure.aims import parse_aim
     from profiler.show.text import describe
 
     aim_stops = parse_aim(aim)

@@ -3,32 +3,129 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from profiler.cli import options
+from profiler.errors import GreytareError
+
+if TYPE_CHECKING:
+    from profiler.results import ProfileData
+
+PLOT_NAMES = (
+    "overview",
+    "response",
+    "residuals",
+    "clip",
+    "transfer",
+    "iso",
+    "shutter",
+    "budget",
+)
+"""What `--plot` can draw; a test holds these to the plots there are."""
 
 
 @click.command()
 @click.argument("profile", type=options.EXISTING_PATH)
-@click.option("--plot", type=options.EXISTING_PATH, metavar="FILE.png", help="Draw the result.")
+@click.option(
+    "--report",
+    type=options.EXISTING_PATH,
+    metavar="FILE.html",
+    help="Write everything about the profile as one page to read or print.",
+)
+@click.option(
+    "--card",
+    type=options.EXISTING_PATH,
+    metavar="FILE.html",
+    help="Write a small card to print, fold and keep with the camera.",
+)
+@click.option(
+    "--plot",
+    "plots",
+    multiple=True,
+    metavar="NAME[=FILE]",
+    help=f"Draw one plot as PNG, PDF or SVG: {', '.join(PLOT_NAMES)}. "
+    "FILE alone draws the overview, NAME alone makes NAME.png. May be given more than once.",
+)
+@click.option(
+    "--preview",
+    type=options.EXISTING_PATH,
+    metavar="FILE.png",
+    help="Picture of the patch to put into the report, as measure --preview wrote it.",
+)
 @click.option("--budget", is_flag=True, help="Add the uncertainty budget of each result.")
 @options.as_json
-def show(profile: Path, plot: Path | None, budget: bool, as_json: bool) -> None:
+def show(
+    profile: Path,
+    report: Path | None,
+    card: Path | None,
+    plots: tuple[str, ...],
+    preview: Path | None,
+    budget: bool,
+    as_json: bool,
+) -> None:
     """Show a saved PROFILE as a photographer reads it."""
     from profiler.files.profile import load_profile, profile_json
 
+    wanted = [_plot(text) for text in plots]
+    if preview is not None and report is None:
+        raise click.UsageError("--preview goes into a report: add --report FILE.html")
     loaded = load_profile(profile)
-    if plot is not None:
-        from profiler.show.plots import save_overview
+    if report is not None:
+        _write_report(loaded, report, preview)
+    if card is not None:
+        from profiler.show.card import card_page
 
-        save_overview(loaded, plot)
+        _write(card, card_page(loaded), "Card")
+    for name, path in wanted:
+        from profiler.show.plots import save_plot
+
+        _say(path, save_plot(loaded, name, path), "Plot")
     if as_json:
         click.echo(profile_json(loaded), nl=False)
         return
     from profiler.show.text import describe
 
     click.echo(describe(loaded, budget=budget))
+
+
+def _plot(text: str) -> tuple[str, Path]:
+    """Name and file of a plot: `response`, `response=a.pdf`, or `a.png` for the overview."""
+    name, equals, file = text.partition("=")
+    if not equals and name not in PLOT_NAMES and Path(name).suffix:
+        return "overview", Path(name)
+    if name not in PLOT_NAMES:
+        raise click.UsageError(f"there is no plot {name!r}: use one of {', '.join(PLOT_NAMES)}")
+    return name, Path(file or f"{name}.png")
+
+
+def _write_report(profile: ProfileData, path: Path, preview: Path | None) -> None:
+    from profiler.show.report import report_page
+
+    picture = None
+    if preview is not None:
+        try:
+            picture = preview.read_bytes()
+        except OSError as error:
+            raise GreytareError(
+                f"the preview can't be read ({error.strerror})",
+                str(preview),
+                "Give the picture that greytare measure --preview wrote",
+            ) from error
+    _write(path, report_page(profile, preview=picture), "Report")
+
+
+def _write(path: Path, text: str, what: str) -> None:
+    from profiler.files.whole import write_whole
+
+    _say(path, write_whole(path, text, replace=True), what)
+
+
+def _say(path: Path, kept: Path | None, what: str) -> None:
+    if kept is not None:
+        click.echo(f"The older file is kept as {kept}", err=True)
+    click.echo(f"{what} written to {path}", err=True)
 
 
 @click.command()

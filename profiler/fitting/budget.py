@@ -6,13 +6,12 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from profiler.fitting.student import t_quantile
 from profiler.records import Estimate
 from profiler.results import BudgetRow
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
 RECTANGULAR = 1.0 / math.sqrt(3.0)
@@ -89,7 +88,8 @@ def propagate(
     J C J^T, the law of propagation with correlations (JCGM 100:2008, 5.2.2 and H.2); jacobian
     (k, p).
     """
-    return np.asarray(jacobian @ covariance @ jacobian.T, dtype=np.float64)
+    product: NDArray[np.float64] = jacobian @ covariance @ jacobian.T
+    return product
 
 
 def coverage_factor(dof: float, probability: float = 0.95) -> float:

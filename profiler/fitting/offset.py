@@ -105,28 +105,3 @@ def saturation_speed(metered_h_lx_s: float, headroom_ev: float) -> float:
     ISO 12232:2006, saturation-based speed.
     """
     return float(standards.SATURATION_SPEED_LX_S.value / (metered_h_lx_s * 2.0**headroom_ev))
-
-
-def parse_aim(text: str) -> float:
-    """Return the aim in stops below clip: a name of AIMS, or a number of stops."""
-    if text in AIMS:
-        return AIMS[text]
-    try:
-        stops = float(text)
-    except ValueError:
-        stops = math.nan
-    if not 0.0 < stops < 8.0:
-        from profiler.errors import ExposureError
-
-        raise ExposureError(
-            f"the aim {text!r} is no number of stops below clip",
-            "--aim",
-            f"Give {', '.join(AIMS)} or a number of stops between 0 and 8",
-        )
-    return stops
-
-
-AIMS = {
-    "iso12232": standards.AIM_ISO12232_STOPS,
-    "white-at-clip": standards.AIM_WHITE_AT_CLIP_STOPS,
-}

@@ -6,7 +6,7 @@ from profiler import flags, standards
 from profiler.exposure.stops import nearest_iso_mark, nearest_time_mark
 from profiler.exposure.wording import format_ev
 from profiler.fitting.budget import decimals
-from profiler.fitting.offset import AIMS
+from profiler.exposure.aims import AIMS
 from profiler.records import Flag
 from profiler.results import ProfileData, Result
 from profiler.show.rounding import plus_minus, signed, speed, three_figures

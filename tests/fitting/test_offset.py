@@ -7,7 +7,8 @@ import math
 import pytest
 
 from profiler.errors import ExposureError
-from profiler.fitting.offset import exposure_index, offset_ev, parse_aim, saturation_speed
+from profiler.exposure.aims import parse_aim
+from profiler.fitting.offset import exposure_index, offset_ev, saturation_speed
 from profiler.standards import AIM_ISO12232_STOPS
 
 

@@ -118,6 +118,8 @@ def test_the_mode_says_which_c():
         ("factor 1024", "stops", 10.0, 1e-9),
         ("f/2.8 is T2.9515", "stops", 0.1520, 1e-4),
         ("GN 40 at 5 m", "f-number", 8.0, 1e-12),
+        ("GN 40 at 5 m ISO 400", "f-number", 16.0, 1e-12),
+        ("GN 40 m at 5 m ISO 400 power 1/4", "f-number", 8.0, 1e-12),
         ("GN 40 at 5 m", "guide number, ft", 131.23, 5e-3),
         ("GN 40 at 5 m", "effective candela-seconds", 4000.0, 1e-9),
     ],
@@ -171,6 +173,7 @@ def test_apex_values_return(value, letter):
         ("140 %", ExposureError, "above 0 and at most 1"),
         ("Av 900", ExposureError, "beyond any APEX value"),
         ("f/8 1/60", SheetError, "no ISO value"),
+        ("GN 40 at 5 m power 1/0", ExposureError, "above 0"),
         ("GN 0 at 5 m", ExposureError, "above 0"),
     ],
 )

@@ -13,7 +13,7 @@ import profiler.onset
 MODULES = sorted(
     f"profiler.onset.{each.name}" for each in pkgutil.iter_modules(profiler.onset.__path__)
 )
-MODULES += ["profiler.show.scale"]
+MODULES += ["profiler.show.scale_layout"]
 WITH_EXAMPLES = {
     "bands",
     "camera",
@@ -22,7 +22,7 @@ WITH_EXAMPLES = {
     "metered",
     "plan_frames",
     "profile",
-    "scale",
+    "scale_layout",
     "scene",
 }
 

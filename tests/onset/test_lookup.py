@@ -115,6 +115,9 @@ def test_the_iris_cancels_only_where_it_stood(profile):
     assert bands.iris_cancels(result, 2**2.5)
     assert not bands.iris_cancels(result, 8.0)
     assert not bands.iris_cancels(result, None)
+    first, *rest = result.frames
+    mixed = replace(result, frames=(replace(first, aperture=8.0), *rest))
+    assert not bands.iris_cancels(mixed, 5.6)
 
 
 def test_t_stops_and_f_numbers_are_not_mixed_unknowingly(profile):

@@ -205,6 +205,17 @@ def test_a_bracket_holds_what_one_frame_cannot(profile):
         ), landing.name
 
 
+def test_one_frame_must_hold_both_with_their_margins(profile):
+    """A contrast within the range, but by less than the two margins, asks for a bracket."""
+    span = profile.place(400, key="EV 12").latitude.range_ev.value
+    spots = ["top=EV 14", f"bottom=EV {14.0 - span + 0.2:.3f}"]
+    latitude = profile.place(400, spots=spots, setting="f/8 1/250").latitude
+    assert latitude.least_ev.value < latitude.most_ev.value
+    assert latitude.one_frame is False
+    roomy = ["top=EV 14", f"bottom=EV {14.0 - span + 0.6:.3f}"]
+    assert profile.place(400, spots=roomy, setting="f/8 1/250").latitude.one_frame is True
+
+
 def test_a_shift_is_proposed_where_one_frame_holds_it(profile):
     placed = profile.place(400, spots=["shirt=EV 15.5", "door=EV 12.5"], setting="f/8 1/250")
     latitude = placed.latitude

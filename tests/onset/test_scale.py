@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from profiler.errors import GreytareError
-from profiler.show.scale import VERDICTS, alt_text, lanes, reach, save_scale, scale, spread
+from profiler.show.scale import VERDICTS, alt_text, reach, save_scale, scale
+from profiler.show.scale_layout import lanes, spread
 
 CROWD = ["white shirt=EV 14.4", "veil=EV 14.2", "paper=EV 14.3", "lamp=EV 17", "hair=EV 7.9"]
 CROWD += ["jacket=EV 8.2", "a very long name of a spot indeed=EV 8.3", "skin=EV 12.3"]
@@ -91,7 +92,7 @@ def test_spread_keeps_order_and_distance(values):
 @given(st.lists(st.floats(-10.0, 0.0), min_size=1, max_size=12))
 def test_lanes_part_what_crowds(values):
     values = sorted(values, reverse=True)
-    found = lanes(values, 0.5)
+    found = lanes(values, 0.5, 4)
     for i in range(len(values) - 1):
         if values[i] - values[i + 1] < 0.5:
             assert found[i] != found[i + 1]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -11,8 +12,15 @@ from hypothesis import strategies as st
 
 from profiler.errors import ProfileError
 from profiler.files.profile import load_profile, parse_profile, profile_json
+from profiler.files.quick import build_profile, load_quick
 from profiler.onset.profile import Profile
-from profiler.onset.quick import build_profile, load_quick
+
+KEPT = Path(__file__).resolve().parents[2] / "fixtures" / "profile-v1.profile.json"
+
+
+@pytest.fixture(scope="module")
+def profile():
+    return Profile(load_profile(KEPT))
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,1 @@
+"""Exposure arithmetic on set, from a profile."""

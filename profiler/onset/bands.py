@@ -1,0 +1,89 @@
+"""Aperture bands, inside which a body treats its raw values alike."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from profiler import standards
+from profiler.errors import ProfileError
+from profiler.exposure.stops import exact_f_number
+from profiler.exposure.wording import format_f_number
+from profiler.results import Result
+
+WIDE: Final = "wider than f/2.8"
+MIDDLE: Final = "f/2.8 up to f/4"
+NARROW: Final = "f/4 and smaller"
+_SAME: Final = 0.01  # two marks a third of a stop apart differ by 0.12 in the f-number
+_MIDDLE_F_NUMBER: Final = math.sqrt(8.0)
+
+
+def band_of(aperture: float) -> str:
+    """Return the band of a marked aperture.
+
+    Raw values multiplied by the body: up to 0.38 EV at f/1.4, none from about f/4 (issue threads
+    of raw decoders).
+
+    >>> band_of(1.4), band_of(2.8), band_of(4), band_of(11)
+    ('wider than f/2.8', 'f/2.8 up to f/4', 'f/4 and smaller', 'f/4 and smaller')
+    """
+    exact = exact_f_number(aperture) * (1.0 + _SAME)
+    if exact >= standards.NARROW_F_NUMBER:
+        return NARROW
+    return MIDDLE if exact >= _MIDDLE_F_NUMBER else WIDE
+
+
+def measured_by_t_stop(result: Result) -> bool:
+    """Return whether T-stops placed the frames: no iris mark then stands in the budget."""
+    return all(row.source != "aperture mark" for row in result.budget)
+
+
+def measured_apertures(result: Result) -> tuple[float, ...]:
+    """Return the marked apertures that the frames were taken at, widest first."""
+    found = {frame.aperture for frame in result.frames if frame.aperture}
+    return tuple(sorted(found)) or tuple(sorted(set(result.aperture_band)))
+
+
+def same_mark(one: float, other: float) -> bool:
+    """Return whether two marked apertures are one position of the ring."""
+    return abs(math.log(exact_f_number(one) / exact_f_number(other))) < _SAME
+
+
+def accepts(result: Result, aperture: float) -> bool:
+    """Return whether a result holds at an aperture.
+
+    From f/4 down the band counts; wider, where bodies differ from stop to stop, only what was
+    measured.
+    """
+    measured = measured_apertures(result)
+    if any(same_mark(aperture, each) for each in measured):
+        return True
+    return band_of(aperture) == NARROW and any(band_of(each) == NARROW for each in measured)
+
+
+def band_words(result: Result) -> str:
+    """Return the apertures that a result holds at, in words: `f/4 and smaller`, or `f/1.4`."""
+    measured = measured_apertures(result)
+    wide = [format_f_number(each) for each in measured if band_of(each) != NARROW]
+    return ", ".join(wide + ([NARROW] if any(band_of(each) == NARROW for each in measured) else []))
+
+
+def check_aperture(result: Result, aperture: float, where: str) -> None:
+    """Raise ProfileError where a result doesn't hold at an aperture."""
+    if accepts(result, aperture):
+        return
+    raise ProfileError(
+        f"the aperture {format_f_number(aperture)} was not measured "
+        f"(ISO {result.iso}, {result.mode} holds {band_words(result)})",
+        where,
+        "Use one of these, or calibrate this aperture in a series of its own",
+    )
+
+
+def iris_cancels(result: Result, aperture: float | None) -> bool:
+    """Return whether the iris stands where it stood for every measured frame.
+
+    What it lets in beside its mark is then inside the measured levels.
+    """
+    measured = measured_apertures(result)
+    return aperture is not None and all(same_mark(aperture, each) for each in measured)

@@ -1,0 +1,104 @@
+"""What today's meter asked for, from one reading or the average of several."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from profiler.errors import ExposureError
+from profiler.exposure.readings import parse_reading, resolution_ev
+from profiler.fitting import budget
+from profiler.records import Meter
+from profiler.results import BudgetRow
+
+Average = Literal["stops", "light"]
+AVERAGES: Final[tuple[Average, ...]] = ("stops", "light")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Metered:
+    """EV at ISO 100 that the meter asked for in a mode (flash: 2 log2 N at ISO 100).
+
+    as_stops_ev100 is the mean of the readings' EVs, as_light_ev100 the EV of their mean light;
+    ev100 is the one that `average` names. repeatability_ev and step_ev are those of one reading;
+    share is what one reading's error adds: 1/sqrt(n) of n equal ones.
+    """
+
+    mode: str
+    texts: tuple[str, ...]
+    ev100: float
+    average: Average
+    as_stops_ev100: float
+    as_light_ev100: float
+    repeatability_ev: float
+    step_ev: float
+    share: float
+
+    def rows(self, name: str = "today's reading") -> tuple[BudgetRow, ...]:
+        """Return what the reading adds to a budget: repeatability with display step, in EV."""
+        many = f", mean of {len(self.texts)}" if len(self.texts) > 1 else ""
+        rows = (
+            budget.bounded(
+                f"{name}: repeatability",
+                self.repeatability_ev,
+                f"+-{self.repeatability_ev:g} EV{many}",
+                sensitivity=self.share,
+            ),
+            budget.bounded(
+                f"{name}: display step",
+                0.5 * self.step_ev,
+                f"step {self.step_ev:.2g} EV{many}",
+                sensitivity=self.share,
+            ),
+        )
+        return tuple(row for row in rows if row.contribution_ev > 0.0)
+
+
+def read_meter_texts(
+    texts: str | Sequence[str],
+    mode: str,
+    meter: Meter,
+    *,
+    average: Average = "stops",
+    where: str = "reading",
+) -> Metered:
+    """Return what one reading, or several separated by semicolons, asked for.
+
+    As stops: mean of the EVs. As light: log2 of the mean of 2^EV. The errors of the readings are
+    independent, so the mean of n has 1/sqrt(n) of one's.
+
+    >>> both = read_meter_texts("EV 10; EV 12", "spot", Meter(), average="light")
+    >>> both.as_stops_ev100, round(both.as_light_ev100, 3)
+    (11.0, 11.322)
+    """
+    if average not in AVERAGES:
+        raise ValueError(f"average must be one of {', '.join(AVERAGES)}, not {average!r}")
+    parts = [texts] if isinstance(texts, str) else list(texts)
+    typed = tuple(part.strip() for text in parts for part in text.split(";") if part.strip())
+    if not typed:
+        raise ExposureError(
+            "it has no reading", where, "Write what the meter showed, for example EV 10.3"
+        )
+    evs, steps = [], []
+    for text in typed:
+        place = f"{where} '{text}'" if len(text) <= 60 else where
+        evs.append(parse_reading(text, place).metered_ev100(mode, meter, where=place))
+        steps.append(resolution_ev(text))
+    top = max(evs)
+    light = [math.exp2(ev - top) for ev in evs]
+    as_stops = math.fsum(evs) / len(evs)
+    as_light = top + math.log2(math.fsum(light) / len(light))
+    weights = [1.0] * len(evs) if average == "stops" else light
+    return Metered(
+        mode=mode,
+        texts=typed,
+        ev100=as_stops if average == "stops" else as_light,
+        average=average,
+        as_stops_ev100=as_stops,
+        as_light_ev100=as_light,
+        repeatability_ev=meter.repeatability_ev,
+        step_ev=max(meter.resolution_ev if step is None else step for step in steps),
+        share=math.hypot(*weights) / math.fsum(weights),
+    )

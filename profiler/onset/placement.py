@@ -1,0 +1,118 @@
+"""Where a spot lands: relative to grey, to clip of each channel, to the floor."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from profiler.onset import today
+from profiler.onset.metered import Metered
+from profiler.records import Estimate
+from profiler.results import Result
+
+Highlight = Literal["safe", "in doubt", "clipped"]
+Shadow = Literal["clear", "in doubt", "below", "not measured"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Landing:
+    """One spot in the frame; distances in stops with their 95 % intervals.
+
+    placement_ev: above what its own mode's metered level is (0: an exposure as metered for this
+    spot). below_clip_ev: to the first channel's clip, negative beyond it; channels: to each one's,
+    for a spot as neutral as the calibration's card. above_grey_ev: above the key's subject.
+    above_floor_ev: above the level of SNR 10 in the channel that reaches it first. clipped,
+    doubtful: channels that are, or may be, lost.
+    """
+
+    name: str
+    metered: Metered
+    placement_ev: float
+    below_clip_ev: Estimate
+    channels: Mapping[str, Estimate]
+    above_grey_ev: Estimate | None
+    above_floor_ev: Estimate | None
+    highlight: Highlight
+    shadow: Shadow
+    clipped: tuple[str, ...]
+    doubtful: tuple[str, ...]
+
+
+def land_spot(
+    name: str, metered: Metered, result: Result, given_ev: float, *, iris: bool
+) -> Landing:
+    """Return where a reading lands when the camera gives given_ev = log2(N^2/t) + losses.
+
+    x = EV100 + log2(S/100) - given; below clip: headroom - x; above the floor: footroom + x.
+    """
+    x = metered.ev100 + math.log2(result.iso / 100.0) - given_ev
+    new = today.frame_rows(result, iris=iris) + metered.rows()
+    channels = {
+        channel: today.estimate(
+            measured.headroom_ev - x,
+            today.profile_rows(result, channel, iris=iris) + new,
+            lower_bound=not measured.clip_seen,
+        )
+        for channel, measured in result.channels.items()
+    }
+    below_clip = channels[today.first_channel(result)]
+    if result.clip_headroom_ev.lower_bound and not below_clip.lower_bound:
+        below_clip = today.estimate(
+            below_clip.value, today.profile_rows(result, iris=iris) + new, lower_bound=True
+        )
+    floor = None
+    if result.footroom_ev is not None:
+        limit = result.footroom_ev.snr10
+        rows = today.floor_rows(result, result.footroom_ev, limit, iris=iris) + new
+        floor = today.estimate(limit.value + x, rows)
+    clipped = tuple(c for c, d in channels.items() if verdict(d) == "clipped")
+    doubtful = tuple(c for c, d in channels.items() if verdict(d) == "in doubt")
+    return Landing(
+        name=name,
+        metered=metered,
+        placement_ev=x,
+        below_clip_ev=below_clip,
+        channels=channels,
+        above_grey_ev=None,
+        above_floor_ev=floor,
+        highlight="clipped" if clipped else "in doubt" if doubtful else "safe",
+        shadow=shadow(floor),
+        clipped=clipped,
+        doubtful=doubtful,
+    )
+
+
+def verdict(below_clip_ev: Estimate) -> Highlight:
+    """Return whether a distance to clip is safe, in doubt (95 % interval over zero) or lost.
+
+    Where clip was not seen the distance is a lower bound: nothing is then called clipped.
+    """
+    if below_clip_ev.low > 0.0:
+        return "safe"
+    if below_clip_ev.high < 0.0 and not below_clip_ev.lower_bound:
+        return "clipped"
+    return "in doubt"
+
+
+def shadow(above_floor_ev: Estimate | None) -> Shadow:
+    """Return whether a distance to the floor is clear of it, in doubt or below."""
+    if above_floor_ev is None:
+        return "not measured"
+    if above_floor_ev.low > 0.0:
+        return "clear"
+    return "below" if above_floor_ev.high < 0.0 else "in doubt"
+
+
+def between(spot: Landing, grey: Landing, spot_result: Result, grey_result: Result) -> Estimate:
+    """Return stops that a spot lies above the grey; what both have in common cancels.
+
+    In one mode two readings' errors are left. From an incident key to a spot each mode's metered
+    level counts, with the rows of the budget that come from its reading.
+    """
+    value = grey.below_clip_ev.value - spot.below_clip_ev.value
+    rows = spot.metered.rows() + grey.metered.rows()
+    if spot_result.mode != grey_result.mode:
+        rows += today.reading_rows(spot_result) + today.reading_rows(grey_result)
+    return today.estimate(value, rows)

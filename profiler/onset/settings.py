@@ -1,0 +1,288 @@
+"""From a reading to what to set, on the meter or on the camera."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from profiler.errors import ExposureError
+from profiler.exposure.modes import is_flash
+from profiler.exposure.stops import (
+    Mark,
+    Series,
+    nearest_f_mark,
+    nearest_iso_mark,
+    time_marks_around,
+)
+from profiler.onset import bands, guards, today
+from profiler.onset.camera import Aperture, CameraSetting, Shutter
+from profiler.onset.corrections import Correction, lost_ev
+from profiler.onset.given import as_measured, given_ev
+from profiler.onset.guards import Guard
+from profiler.onset.metered import Metered
+from profiler.records import Estimate
+from profiler.results import Result, Span
+
+_COMMON_F: Final = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
+_ON_A_MARK_EV: Final = 0.005
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeterDial:
+    """What to set on the meter: either the EI or the compensation, never both.
+
+    ei: exact, with its mark; ei_left_ev: exposure still to give on top of the mark (negative: to
+    take away). compensation_ev: in 0.1 steps, positive asks for more exposure than the meter says
+    at the label; compensation_left_ev: what that leaves over.
+    """
+
+    offset_ev: Estimate
+    ei: Span
+    ei_mark: float
+    ei_left_ev: float
+    compensation_ev: float
+    compensation_left_ev: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setup:
+    """A camera setting, and where the metered grey lands with it.
+
+    left_ev: exposure still to give (negative: to take away) so that the grey is on the aim; exact
+    rounding, on top of it comes the uncertainty of where the grey lands. from_aim_ev, below_clip,
+    above_floor: the grey's distances in stops; above_floor holds for SNR 10.
+    """
+
+    iso: int
+    setting: CameraSetting
+    left_ev: float
+    from_aim_ev: Estimate
+    below_clip_ev: Estimate
+    above_floor_ev: Estimate | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """The answer: meter dial, camera setting, other settings alike, what to look out for."""
+
+    iso: int
+    mode: str
+    light: str
+    aim_stops: float
+    metered: Metered
+    corrections: tuple[Correction, ...]
+    lost_ev: float
+    dial: MeterDial
+    setup: Setup
+    others: tuple[Setup, ...]
+    guards: tuple[Guard, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wish:
+    """What the photographer has decided: aperture, shutter, both or none of them; fps for an angle.
+
+    marks: steps of the camera's dials; mains_hz and sync_s: guards, 0 for none; transmittance: of
+    the measured lens, where T-stops meet a profile of f-numbers.
+    """
+
+    aperture: Aperture | None = None
+    shutter: Shutter | None = None
+    fps: float | None = None
+    marks: Series = "third"
+    corrections: tuple[Correction, ...] = ()
+    transmittance: float | None = None
+    mains_hz: float = 0.0
+    sync_s: float = 0.0
+
+
+def dial(result: Result, aim_stops: float) -> MeterDial:
+    """Return what to set on the meter; offset = headroom - aim, EI = label/2^offset.
+
+    Headroom 3.5 over an aim of 2.963 is +0.537: give more, so EI 400 becomes 276 (computed).
+    """
+    headroom = result.clip_headroom_ev
+    offset = replace(
+        headroom,
+        value=headroom.value - aim_stops,
+        low=headroom.low - aim_stops,
+        high=headroom.high - aim_stops,
+    )
+    value, low, high = (result.iso / 2.0**ev for ev in (offset.value, offset.high, offset.low))
+    mark = nearest_iso_mark(value)
+    steps = round(offset.value, 1) + 0.0
+    return MeterDial(
+        offset_ev=offset,
+        ei=Span(value=value, low=low, high=high, lower_bound=offset.lower_bound),
+        ei_mark=mark.marked,
+        ei_left_ev=mark.leftover_ev,
+        compensation_ev=steps,
+        compensation_left_ev=offset.value - steps,
+    )
+
+
+def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: float) -> Settings:
+    """Return the settings that put the metered grey on the aim, for one result or the best label.
+
+    log2(N^2/t) = EV100 + log2(S/100) - offset - losses. Several results (ISO labels) are weighed
+    only where aperture and time are both given: the label that leaves least over is taken.
+    """
+    if not results:
+        raise ValueError("solve needs at least one result")
+    both = wish.aperture is not None and (wish.shutter is not None or is_flash(metered.mode))
+    if len(results) > 1 and not both:
+        raise ValueError("several ISO labels need an aperture and a time")
+    setups = [
+        land(result, metered, _complete(result, metered, wish, aim_stops), wish, aim_stops)
+        for result in results
+    ]
+    best = min(setups, key=lambda setup: abs(setup.left_ev))
+    result = next(r for r in results if r.iso == best.iso)
+    if len(results) > 1:
+        others = tuple(s for s in setups if s is not best)
+    else:
+        others = _alike(result, metered, wish, aim_stops, best) if not both else ()
+    return Settings(
+        iso=result.iso,
+        mode=result.mode,
+        light=result.light,
+        aim_stops=aim_stops,
+        metered=metered,
+        corrections=wish.corrections,
+        lost_ev=lost_ev(wish.corrections),
+        dial=dial(result, aim_stops),
+        setup=best,
+        others=others,
+        guards=guards.look(
+            result,
+            best.setting,
+            marks=wish.marks,
+            mains_hz=wish.mains_hz,
+            sync_s=wish.sync_s,
+            left_ev=best.left_ev,
+        ),
+    )
+
+
+def placement_ev(
+    result: Result, metered: Metered, setting: CameraSetting, lost: float, marks: Series
+) -> float:
+    """Return stops that a setting gives above what the meter asked for at the label."""
+    given = given_ev(setting, result, lost_ev=lost, flash=is_flash(result.mode), series=marks)
+    return metered.ev100 + math.log2(result.iso / 100.0) - given
+
+
+def land(result: Result, metered: Metered, setting: CameraSetting, wish: Wish, aim: float) -> Setup:
+    """Return where the metered grey lands at a setting, with its margins."""
+    usual = as_measured(setting.aperture, result, wish.transmittance)
+    bands.check_aperture(result, usual.marked, f"setting {setting.label}")
+    measured = replace(setting, aperture=usual)
+    x = placement_ev(result, metered, measured, lost_ev(wish.corrections), wish.marks)
+    iris = not bands.iris_cancels(result, usual.marked)
+    new = today.frame_rows(result, iris=iris) + metered.rows()
+    headroom = result.clip_headroom_ev
+    clip_rows = today.profile_rows(result, iris=iris) + new
+    footroom = result.footroom_ev
+    floor = None
+    if footroom is not None:
+        rows = today.floor_rows(result, footroom, footroom.snr10, iris=iris) + new
+        floor = today.estimate(footroom.snr10.value + x, rows)
+    left = headroom.value - aim - x
+    return Setup(
+        iso=result.iso,
+        setting=setting,
+        left_ev=left + 0.0,
+        from_aim_ev=today.estimate(0.0 - left, clip_rows, lower_bound=headroom.lower_bound),
+        below_clip_ev=today.estimate(
+            headroom.value - x, clip_rows, lower_bound=headroom.lower_bound
+        ),
+        above_floor_ev=floor,
+    )
+
+
+def nearest_shutter(seconds: float, result: Result, marks: Series) -> Shutter:
+    """Return the time mark nearest in stops, with marks counted by the profile's time rule."""
+    around = time_marks_around(seconds, marks)
+    exact = result.time_rule.used == "exact"
+
+    def real_s(mark: Mark) -> float:
+        return mark.exact if exact else mark.marked
+
+    best = min(around, key=lambda mark: abs(math.log2(real_s(mark) / seconds)))
+    return Shutter(marked_s=best.marked)
+
+
+def _complete(result: Result, metered: Metered, wish: Wish, aim: float) -> CameraSetting:
+    """The camera setting: what is wished for, the rest solved and rounded to marks."""
+    offset = result.clip_headroom_ev.value - aim
+    wanted = metered.ev100 + math.log2(result.iso / 100.0) - offset - lost_ev(wish.corrections)
+    aperture, shutter = wish.aperture, wish.shutter
+    if is_flash(metered.mode):
+        if aperture is None:
+            aperture = _f_mark(2.0 ** (wanted / 2.0), result, wish)
+        return CameraSetting(aperture=aperture, shutter=shutter)
+    if aperture is None and shutter is None:
+        aperture = _usual(result)
+    if shutter is None and aperture is not None:
+        usual = as_measured(aperture, result, wish.transmittance).exact(wish.marks)
+        seconds = usual**2 / 2.0**wanted
+        return CameraSetting(aperture=aperture, shutter=_shutter(seconds, result, wish))
+    if aperture is None and shutter is not None:
+        seconds = shutter.seconds(result.time_rule.used, wish.marks)
+        aperture = _f_mark(math.sqrt(seconds * 2.0**wanted), result, wish)
+    if aperture is None:
+        raise ValueError("no aperture was found")
+    return CameraSetting(aperture=aperture, shutter=shutter)
+
+
+def _f_mark(f_number: float, result: Result, wish: Wish) -> Aperture:
+    word = "T" if bands.measured_by_t_stop(result) else "f"
+    if not 0.3 < f_number < 130.0:
+        raise ExposureError(
+            f"no lens has {word}/{f_number:.3g}, which the reading asks for",
+            f"ISO {result.iso}",
+            "Choose another time or ISO label, change the light, or use an ND filter",
+        )
+    return Aperture(marked=nearest_f_mark(f_number, wish.marks).marked, word=word)
+
+
+def _shutter(seconds: float, result: Result, wish: Wish) -> Shutter:
+    if wish.fps is None:
+        return nearest_shutter(seconds, result, wish.marks)
+    angle = 360.0 * wish.fps * seconds
+    if angle > 360.0 * (1.0 + 1e-9):
+        raise ExposureError(
+            f"the reading asks for {angle:.0f} deg, more than a full turn at {wish.fps:g} fps",
+            f"ISO {result.iso}",
+            "Open the iris, choose a higher ISO label or add light",
+        )
+    angle = round(angle, 1)
+    return Shutter(marked_s=angle / (360.0 * wish.fps), angle_deg=angle, fps=wish.fps)
+
+
+def _usual(result: Result) -> Aperture:
+    """The aperture that most frames were measured at."""
+    seen = [frame.aperture for frame in result.frames if frame.aperture]
+    measured = bands.measured_apertures(result)
+    marked = max(measured, key=seen.count)
+    return Aperture(marked=marked, word="T" if bands.measured_by_t_stop(result) else "f")
+
+
+def _alike(
+    result: Result, metered: Metered, wish: Wish, aim: float, best: Setup
+) -> tuple[Setup, ...]:
+    """Settings alike at the other full stops that the profile holds for."""
+    if is_flash(metered.mode) or wish.fps is not None or best.setting.aperture.word == "T":
+        return ()
+    found = []
+    for marked in _COMMON_F:
+        if bands.same_mark(marked, best.setting.aperture.marked):
+            continue
+        if bands.accepts(result, marked):
+            other = replace(wish, aperture=Aperture(marked=marked), shutter=None)
+            setup = land(result, metered, _complete(result, metered, other, aim), other, aim)
+            if abs(setup.left_ev) < 0.3:
+                found.append(setup)
+    return tuple(found)
