@@ -64,6 +64,8 @@ def change_lines(mixed: Mix) -> list[str]:
     if change is None:
         return []
     wanted = f"{100.0 * change.share:.0f} % flash"
+    if amount(change.power_ev) == "nothing":
+        return [f"  The light is already mixed that way: {wanted}."]
     over = amount(change.over_ambient_ev, "over", "under")
     away = "nearer" if change.distance_factor < 1.0 else "further off"
     iris = amount(change.close_after_power_ev, "closed", "opened")

@@ -14,6 +14,7 @@ from profiler.onset.metered import read_meter_texts
 from profiler.onset.mix_camera import camera_for
 from profiler.onset.mixing import mix, ratio
 from profiler.records import Meter
+from profiler.show.onset_mix import change_lines
 
 READING_U = math.hypot(0.1, 0.05) / math.sqrt(3.0)
 
@@ -255,3 +256,15 @@ def test_whole_less_part_gives_the_other_part(d, time_s, iso):
     if abs(shift) < 1e-9 and whole.share.value > 0.01:
         back = mix(iso=iso, total=reading, ambient=ambient, time_s=time_s)
         assert back.flash.stops.value == pytest.approx(whole.flash.stops.value, abs=1e-6)
+
+
+def test_a_share_that_is_already_there_asks_for_nothing():
+    even = mix(
+        iso=100,
+        flashes=[flash("f/8 ISO 100")],
+        ambient=still("f/8 1/60 ISO 100"),
+        holds="alone",
+        time_s=1 / 64,
+        share=0.5,
+    )
+    assert change_lines(even) == ["  The light is already mixed that way: 50 % flash."]
