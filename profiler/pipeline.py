@@ -121,5 +121,5 @@ def fit(
         shutter=tables.shutter_table(first_mode),
         iso_steps=tables.iso_table(first_mode),
         modes=gaps,
-        provenance=identity.provenance(measurement, exposures, sheet.name),
+        provenance=identity.provenance(measurement, exposures, sheet),
     )

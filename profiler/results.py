@@ -91,6 +91,7 @@ class Channel:
     """One colour channel at one ISO label; levels in DN, metered_dn above black.
 
     full_well_e: electrons at clip; dynamic_range_ev: stops from clip down to SNR 1.
+    transfer_points: signal above black (DN) with temporal variance (DN^2), once per equal pair.
     """
 
     __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
@@ -113,6 +114,7 @@ class Channel:
     dynamic_range_ev: float | None = None
     noise_profile: NoiseProfile | None = None
     emva: EmvaRow | None = None
+    transfer_points: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

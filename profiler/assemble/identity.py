@@ -7,6 +7,7 @@ from dataclasses import asdict
 from datetime import UTC, datetime
 
 from profiler import __version__
+from profiler.files.sheet import Sheet
 from profiler.records import FrameMeasure, Measurement, Meter
 from profiler.results import CameraIdentity, LensIdentity, MeterIdentity, Provenance, SourceFrame
 from profiler.series import Exposure
@@ -29,9 +30,7 @@ def meter_identity(meter: Meter) -> MeterIdentity:
     return MeterIdentity(**asdict(meter))
 
 
-def provenance(
-    measurement: Measurement, exposures: Sequence[Exposure], sheet_name: str
-) -> Provenance:
+def provenance(measurement: Measurement, exposures: Sequence[Exposure], sheet: Sheet) -> Provenance:
     """Return software, time, files and readings that a profile rests on."""
     readings: dict[str, tuple[str, ...]] = {}
     for exposure in exposures:
@@ -43,7 +42,8 @@ def provenance(
         created=datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         frames=tuple(SourceFrame(file=f.file, sha256=f.sha256) for f in measurement.frames),
         patch=measurement.patch,
-        sheet=sheet_name,
+        sheet=sheet.name,
+        sheet_sha256=sheet.sha256,
         readings=readings,
     )
 

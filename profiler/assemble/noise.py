@@ -48,6 +48,17 @@ def find_transfers(group: Group, fit: LabelFit) -> dict[str, Transfer]:
     return out
 
 
+def transfer_points(group: Group, name: str, black_dn: float) -> tuple[tuple[float, float], ...]:
+    """Return (signal DN, temporal variance DN^2) of each pair of a channel, by rising signal."""
+    cells = [frame.channels[name] for frame in (*group.frames, *group.darks)]
+    return tuple(
+        sorted(
+            (cell.mean_dn - black_dn, float(cell.temporal_variance_dn2 or 0.0))
+            for cell in _once_a_pair(cells)
+        )
+    )
+
+
 def _once_a_pair(cells: Sequence[ChannelMeasure]) -> list[ChannelMeasure]:
     """Cells with a temporal variance, each pair once, though both its frames carry the figure."""
     seen = {

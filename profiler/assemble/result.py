@@ -10,7 +10,7 @@ import numpy as np
 from profiler import standards
 from profiler.assemble.case import Case
 from profiler.assemble.doubts import flags
-from profiler.assemble.noise import find_emva, find_footroom
+from profiler.assemble.noise import find_emva, find_footroom, transfer_points
 from profiler.assemble.sources import budget_rows
 from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
 from profiler.fitting import budget, montecarlo
@@ -151,6 +151,7 @@ def channels(case: Case) -> dict[str, Channel]:
             if transfer and clip.seen
             else None,
             emva=standard.get(name),
+            transfer_points=transfer_points(case.group, name, float(fit.response.black_dn[k])),
         )
     return out
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import difflib
+import hashlib
 import io
 import math
 from collections.abc import Iterable, Sequence
@@ -64,6 +65,7 @@ class Sheet:
 
     name: str
     columns: tuple[str, ...]
+    sha256: str = ""
     rows: tuple[SheetRow, ...] = field(default_factory=tuple)
 
     def of(self, file: str) -> tuple[SheetRow, ...]:
@@ -122,7 +124,8 @@ def parse_sheet(text: str, name: str) -> Sheet:
                 "Put cells that hold a comma in quotation marks",
             )
         rows.append(_row(dict(zip(columns, cells, strict=False)), line, name))
-    return Sheet(name=name, columns=columns, rows=tuple(rows))
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    return Sheet(name=name, columns=columns, sha256=digest, rows=tuple(rows))
 
 
 def check_files(sheet: Sheet, files: Iterable[str]) -> None:

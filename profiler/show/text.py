@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from profiler import flags, standards
+from profiler.exposure.aims import AIMS
 from profiler.exposure.stops import nearest_iso_mark, nearest_time_mark
 from profiler.exposure.wording import format_ev
 from profiler.fitting.budget import decimals
-from profiler.exposure.aims import AIMS
 from profiler.records import Flag
 from profiler.results import ProfileData, Result
 from profiler.show.rounding import plus_minus, signed, speed, three_figures
@@ -179,7 +181,7 @@ def shutter_words(profile: ProfileData) -> list[str]:
     return [f"Shutter times off by more than their uncertainty: {shown}"]
 
 
-def aligned(rows: list[tuple[str, ...]]) -> list[str]:
+def aligned(rows: Sequence[tuple[str, ...]]) -> list[str]:
     """Return rows as text with columns left-aligned."""
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     return [

@@ -1,0 +1,148 @@
+"""Figures as SVG for a page or as files."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import re
+import threading
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from xml.etree import ElementTree
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_SVG = "{http://www.w3.org/2000/svg}"
+_LINK = "{http://www.w3.org/1999/xlink}href"
+_LOCK = threading.Lock()  # matplotlib's settings are shared by all threads
+_FONTS = "system-ui, 'Segoe UI', 'Liberation Sans', 'DejaVu Sans', Arial, sans-serif"
+_KINDS = ("png", "pdf", "svg")
+
+
+def figure_svg(figure: Figure, prefix: str = "", words: str = "") -> str:
+    """Return a figure as an SVG element to stand inside a page; same figure, same text.
+
+    Every id begins with `prefix` (a hash of the picture without one), so that several stand in one
+    page; words: what it shows, for those who can't see it. Colours are attributes of their
+    elements, without a style sheet, so that the page's own can turn them for a dark screen.
+    """
+    root = ElementTree.fromstring(_bytes(figure, "svg", "none"))
+    _strip(root)
+    if not prefix:
+        prefix = f"p{hashlib.sha256(ElementTree.tostring(root)).hexdigest()[:8]}"
+    _rename(root, prefix)
+    for name in ("width", "height", "version"):
+        root.attrib.pop(name, None)
+    root.attrib |= {"class": "gt-plot", "font-family": _FONTS}
+    root.attrib |= {"stroke-linejoin": "round", "stroke-linecap": "butt"}
+    root.attrib |= {"role": "img", "aria-label": words} if words else {"aria-hidden": "true"}
+    text = ElementTree.tostring(root, encoding="unicode", default_namespace=None)
+    return text.replace("ns0:", "").replace("xmlns:ns0=", "xmlns=")
+
+
+def figure_bytes(figure: Figure, kind: str) -> bytes:
+    """Return a figure as the content of a PNG, PDF or SVG file; same figure, same bytes."""
+    if kind not in _KINDS:
+        raise ValueError(f"kind must be one of {', '.join(_KINDS)}, not {kind!r}")
+    return _bytes(figure, kind, "path")
+
+
+def save_figure(figure: Figure, path: Path, *, replace: bool = True) -> Path | None:
+    """Write PNG, PDF or SVG by the ending of `path`, whole or not at all.
+
+    Returns where an older file was kept, if there was one.
+    """
+    from profiler.files.whole import write_whole
+
+    return write_whole(path, figure_bytes(figure, picture_kind(path)), replace=replace)
+
+
+def picture_kind(path: Path) -> str:
+    """Return png, pdf or svg, the ending of `path`; GreytareError for any other."""
+    from profiler.errors import GreytareError
+
+    kind = path.suffix.lower().lstrip(".")
+    if kind not in _KINDS:
+        raise GreytareError(
+            f"a picture can't be written as {path.suffix or 'a file without an ending'}",
+            str(path),
+            "End its name in .png, .pdf or .svg",
+        )
+    return kind
+
+
+def _bytes(figure: Figure, kind: str, fonts: str) -> bytes:
+    import matplotlib
+
+    dates: dict[str, Any] = {
+        "svg": {"Date": None, "Creator": None},
+        "pdf": {"CreationDate": None, "Creator": None, "Producer": None},
+        "png": {"Software": None},
+    }
+    buffer = io.BytesIO()
+    with _LOCK, matplotlib.rc_context({"svg.hashsalt": "greytare", "svg.fonttype": fonts}):
+        figure.savefig(
+            buffer,
+            format=kind,
+            metadata=dates[kind],
+            facecolor="none" if fonts == "none" else "white",
+        )
+    return buffer.getvalue()
+
+
+def _strip(root: ElementTree.Element) -> None:
+    """Takes out what a page doesn't need: metadata, style sheet, unseen shapes, spare digits."""
+    for parent in list(root.iter()):
+        for child in list(parent):
+            style = child.get("style", "")
+            unseen = (
+                child.tag == f"{_SVG}path"
+                and style.startswith("fill: none")
+                and ("stroke" not in style)
+            )
+            if child.tag in (f"{_SVG}metadata", f"{_SVG}style") or unseen:
+                parent.remove(child)
+    for parent in list(root.iter()):
+        for child in list(parent):
+            if child.tag in (f"{_SVG}defs", f"{_SVG}g") and not len(child):
+                parent.remove(child)
+    for element in root.iter():
+        for part in element.attrib.pop("style", "").split(";"):
+            name, _, value = part.partition(":")
+            if name.strip() and name.strip() != "font-family":
+                element.set(name.strip(), value.strip())
+        if element.get("transform", "").startswith("rotate(-0 "):
+            del element.attrib["transform"]
+        for name in ("d", "x", "y", "width", "height", "transform"):
+            if element is not root and name in element.attrib:
+                element.set(name, _short(element.attrib[name]))
+        for name in ("text", "tail"):
+            if not (getattr(element, name) or "").strip():
+                setattr(element, name, None)
+
+
+def _short(numbers: str) -> str:
+    """Coordinates to a hundredth of a point."""
+    text = re.sub(r"-?\d+\.\d+", lambda m: f"{float(m[0]):.2f}".rstrip("0").rstrip("."), numbers)
+    return " ".join(text.split())
+
+
+def _rename(root: ElementTree.Element, prefix: str) -> None:
+    """Gives each id that something refers to the prefix, and drops the others."""
+    used = set()
+    for element in root.iter():
+        for name, value in element.attrib.items():
+            if name == _LINK:
+                used.add(value[1:])
+            used.update(re.findall(r"url\(#([^)]+)\)", value))
+    for element in root.iter():
+        own = element.attrib.pop("id", "")
+        if own in used:
+            element.set("id", f"{prefix}-{own}")
+        link = element.attrib.pop(_LINK, "")
+        if link:
+            element.set("href", f"#{prefix}-{link[1:]}")
+        for name, value in element.attrib.items():
+            if "url(#" in value:
+                element.set(name, value.replace("url(#", f"url(#{prefix}-"))
