@@ -16,6 +16,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from statistics import median
 
@@ -159,7 +160,11 @@ def start_up() -> float:
 
 def table(folder: Path, count: int) -> None:
     """Read so many profiles, and a tenth of them."""
-    base = fleetlab.keep(folder / "profiles", "a", fleetlab.profile("0", 0.0))
+    # as large as a profile of one label and 40 frames
+    results = fleetlab.template().results
+    whole = replace(results[0], frames=(results[0].frames * 3)[:40])
+    made = replace(fleetlab.profile("0", 0.0), results=(whole,))
+    base = fleetlab.keep(folder / "profiles", "a", made)
     text = base.read_text()
     base.unlink()
     places = {n: folder / f"p{n}" for n in (count // 10, count)}
@@ -193,7 +198,7 @@ def memory(root: Path, folder: Path) -> None:
             "import resource, sys; from pathlib import Path\n"
             "from profiler.fleet.run import run_fleet\n"
             "if __name__ == '__main__':\n"
-            f"    run_fleet(Path({str(place)!r}), Path({str(folder / 'mem')!r}) / {name!r}, jobs=1)\n"
+            f"    run_fleet(Path({str(place)!r}), Path({str(folder / name)!r}), jobs=1)\n"
             "    for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN):\n"
             "        print(resource.getrusage(who).ru_maxrss // 1024)\n"
         )

@@ -1,0 +1,247 @@
+"""The commands `fleet decide`, `fleet compare`, `fleet drift`."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from profiler.cli import fleet_options, options
+from profiler.errors import GreytareError
+
+if TYPE_CHECKING:
+    from profiler.fleet.rows import Row
+
+
+@click.command()
+@fleet_options.source
+@click.option(
+    "--tolerances",
+    "tolerances_path",
+    type=options.EXISTING_PATH,
+    required=True,
+    metavar="T.toml",
+    help="Limits per quantity, decision rule, interval of checks.",
+)
+@fleet_options.today
+@fleet_options.assets
+@click.option(
+    "--out", type=options.EXISTING_PATH, metavar="FILE.csv", help="Write every verdict as CSV."
+)
+@options.replace
+@options.as_json
+def decide(
+    source: str,
+    tolerances_path: Path,
+    today: str | None,
+    assets: Path | None,
+    out: Path | None,
+    replace: bool,
+    as_json: bool,
+) -> None:
+    """Decide for each body: in, out or undecided, with the probability that it conforms.
+
+    The latest result counts, as-left after as-found; a verdict expires after the interval.
+    """
+    from profiler.files.whole import write_whole
+    from profiler.fleet.decide import adjustments, body_verdicts, judge
+    from profiler.fleet.rules import describe
+    from profiler.show.fleet_text import verdict_words
+
+    tolerances = fleet_options.read_limits(tolerances_path)
+    rows, _ = fleet_options.load(source, assets)
+    judged = judge(rows, tolerances, fleet_options.day(today))
+    verdicts = body_verdicts(judged)
+    pairs = adjustments(judged)
+    flat = [_identity(one.row) | _plain(asdict(one), "row") for one in judged]
+    if out is not None:
+        write_whole(out, _csv(flat), replace=replace)
+        click.echo(f"{len(flat)} verdicts written to {out}", err=True)
+    if as_json:
+        options.print_json(
+            {
+                "rule": describe(tolerances.rule),
+                "bodies": [
+                    {
+                        "camera_make": one.body[0],
+                        "camera_model": one.body[1],
+                        "camera_serial": one.judged[0].row.camera_serial,
+                        "asset_tag": one.asset_tag,
+                        "verdict": one.verdict,
+                        "expired": one.expired,
+                    }
+                    for one in verdicts
+                ],
+                "verdicts": flat,
+                "adjustments": [
+                    _identity(pair.found.row)
+                    | {
+                        "quantity": pair.found.quantity,
+                        "found_ev": pair.found.value_ev,
+                        "found_verdict": pair.found.verdict,
+                        "left_ev": pair.left.value_ev,
+                        "left_verdict": pair.left.verdict,
+                        "change_ev": pair.change_ev,
+                        "u_ev": pair.u_ev,
+                    }
+                    for pair in pairs
+                ],
+            }
+        )
+        return
+    click.echo(verdict_words(verdicts, tolerances, pairs))
+
+
+@click.command()
+@fleet_options.source
+@click.option("--body", metavar="NAME", help="Serial or tag of a body to hold against another.")
+@click.option("--against", metavar="NAME", help="The other body.")
+@click.option("--meters", is_flag=True, help="Several meters on each body instead.")
+@fleet_options.quantity
+@fleet_options.common
+@fleet_options.assets
+@fleet_options.plot
+@options.as_json
+def compare(
+    source: str,
+    body: str | None,
+    against: str | None,
+    meters: bool,
+    quantity: str,
+    common: float,
+    assets: Path | None,
+    plot: Path | None,
+    as_json: bool,
+) -> None:
+    """Compare bodies with the median of their model, with each other, or meters on one body.
+
+    Errors that two results have in common, such as those of one meter, cancel in a difference.
+    """
+    from profiler.fleet.compare import compare_bodies, compare_meters
+    from profiler.fleet.models import compare_models
+    from profiler.show.fleet_text import difference_words, model_words
+
+    if (body is None) != (against is None) or (meters and body is not None):
+        raise click.UsageError("Give --body with --against, or --meters, or neither.")
+    rows, _ = fleet_options.load(source, assets)
+    sharing = fleet_options.share(common)
+    if (body is not None and against is not None) or meters:
+        if plot is not None:
+            raise click.UsageError("--plot draws bodies against the median of their model.")
+        if meters:
+            found = compare_meters(rows, quantity, sharing)
+            if not found:
+                raise GreytareError(
+                    "no body was measured by two meters", source, "Compare bodies instead"
+                )
+        else:
+            found = compare_bodies(rows, body or "", against or "", quantity, sharing)
+        if as_json:
+            options.print_json([_difference(one) for one in found])
+        else:
+            click.echo("\n\n".join(difference_words(one, meters=meters) for one in found))
+        return
+    groups = compare_models(rows, quantity, sharing)
+    if plot is not None:
+        from profiler.show.fleet_plots import model_figure
+        from profiler.show.plots import save_figure
+
+        save_figure(model_figure(max(groups, key=lambda group: len(group.deviations))), plot)
+    if as_json:
+        options.print_json([_group(group) for group in groups])
+        return
+    click.echo("\n\n".join(model_words(group) for group in groups))
+
+
+@click.command()
+@fleet_options.source
+@click.option("--body", metavar="NAME", help="Serial or tag of one body. Default: all.")
+@fleet_options.quantity
+@fleet_options.common
+@fleet_options.tolerances
+@fleet_options.assets
+@fleet_options.plot
+@options.as_json
+def drift(
+    source: str,
+    body: str | None,
+    quantity: str,
+    common: float,
+    tolerances_path: Path | None,
+    assets: Path | None,
+    plot: Path | None,
+    as_json: bool,
+) -> None:
+    """Follow bodies over time: trend, control limits, what changed, when to check again."""
+    from profiler.fleet.compare import of_body
+    from profiler.fleet.drift import common_drift, histories
+    from profiler.show.fleet_text import drift_words
+
+    tolerances = None if tolerances_path is None else fleet_options.read_limits(tolerances_path)
+    rows, _ = fleet_options.load(source, assets)
+    if body is not None:
+        rows = of_body(rows, body)
+    found = histories(rows, quantity, tolerances=tolerances, sharing=fleet_options.share(common))
+    if plot is not None:
+        from profiler.show.fleet_plots import history_figure
+        from profiler.show.plots import save_figure
+
+        if body is None:
+            raise click.UsageError("--plot draws one body: name it with --body.")
+        save_figure(history_figure(max(found, key=lambda h: len(h.points)), tolerances), plot)
+    if as_json:
+        options.print_json(
+            {
+                "histories": [_history(one) for one in found],
+                "common": [asdict(one) for one in common_drift(found)],
+            }
+        )
+        return
+    click.echo(drift_words(found, common_drift(found)))
+
+
+def _identity(row: Row) -> dict[str, Any]:
+    names = (
+        "asset_tag camera_make camera_model camera_serial lens_model meter_serial iso mode light"
+    )
+    names += " date state series"
+    return {name: getattr(row, name) for name in names.split()}
+
+
+def _plain(values: dict[str, Any], *without: str) -> dict[str, Any]:
+    return {name: value for name, value in values.items() if name not in without}
+
+
+def _difference(one: Any) -> dict[str, Any]:
+    sides = {"a": _identity(one.a), "b": _identity(one.b)}
+    return sides | _plain(asdict(one), "a", "b") | {"significant": one.significant}
+
+
+def _group(group: Any) -> dict[str, Any]:
+    return _plain(asdict(group), "deviations", "bounds") | {
+        "deviations": [_identity(one.row) | _plain(asdict(one), "row") for one in group.deviations],
+        "bounds": [_identity(row) for row in group.bounds],
+    }
+
+
+def _history(one: Any) -> dict[str, Any]:
+    return _plain(asdict(one), "points") | {
+        "points": [
+            _plain(asdict(point), "row")
+            | {"date": point.row.date, "series": point.row.series, "state": point.row.state}
+            for point in one.points
+        ]
+    }
+
+
+def _csv(rows: Sequence[dict[str, Any]]) -> str:
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, fieldnames=list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({k: "" if v is None else v for k, v in row.items()} for row in rows)
+    return out.getvalue()

@@ -1,0 +1,228 @@
+"""The commands `fleet run`, `fleet table`, `fleet record`."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import click
+
+from profiler.cli import fleet_options, options
+from profiler.errors import GreytareError
+
+
+@click.command()
+@click.argument("root", type=options.EXISTING_PATH)
+@click.option(
+    "--out", type=options.EXISTING_PATH, required=True, metavar="DIR", help="For results."
+)
+@click.option(
+    "--jobs",
+    type=click.IntRange(1),
+    default=None,
+    metavar="N",
+    help="Series measured at once, a process each. Default: one a core.",
+)
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Scheduler of a dask.distributed cluster, such as tcp://host:8786, to do the work.",
+)
+@options.light
+@click.option(
+    "--aim",
+    default="iso12232",
+    show_default=True,
+    metavar="AIM",
+    help="Stops below clip for a metered grey: iso12232, white-at-clip or a number.",
+)
+@click.option(
+    "--meter",
+    "meter_path",
+    type=options.EXISTING_PATH,
+    metavar="METER.toml",
+    help="The meter of series that have no meter.toml in their folder or above it.",
+)
+@click.option(
+    "--times",
+    type=click.Choice(["best", "exact", "as-marked"]),
+    default="best",
+    show_default=True,
+    help="What a marked time such as 1/60 stands for.",
+)
+@click.option("--reports", is_flag=True, help="Write a report per body too.")
+@fleet_options.assets
+@options.patch
+@options.allow_8bit
+@options.as_json
+@click.pass_context
+def run(
+    ctx: click.Context,
+    root: Path,
+    out: Path,
+    jobs: int | None,
+    cluster: str | None,
+    light: str,
+    aim: str,
+    meter_path: Path | None,
+    times: str,
+    reports: bool,
+    assets: Path | None,
+    patch: str,
+    allow_8bit: bool,
+    as_json: bool,
+) -> None:
+    """Measure every folder below ROOT that holds a sheet.csv.
+
+    Profiles, one table (table.csv) and a list of errors (errors.json) come out. A bad series
+    doesn't stop the rest; a run that was stopped, however, goes on where it was when started
+    again. Exit code 1 where a series failed.
+    """
+    from profiler.cli.fleet_progress import ProgressLine
+    from profiler.exposure.aims import parse_aim
+    from profiler.files.meter import read_meter
+    from profiler.fleet.run import run_fleet
+    from profiler.fleet.work import Settings
+
+    if jobs is not None and cluster is not None:
+        raise click.UsageError("Give --jobs or --cluster, not both.")
+    settings = Settings(
+        light=light,
+        aim=parse_aim(aim),
+        meter=read_meter(meter_path) if meter_path is not None else None,
+        times=times,
+        patch=patch,
+        allow_8bit=allow_8bit,
+        report=_report() if reports else None,
+    )
+    with ProgressLine() as show:
+        summary = run_fleet(
+            root,
+            out,
+            jobs=jobs or 0,
+            address=cluster,
+            settings=settings,
+            assets=fleet_options.read_tags(assets),
+            progress=show,
+        )
+    for folder in summary.without_sheet:
+        click.echo(f"No sheet.csv beside the frames in {folder}: passed over.", err=True)
+    if as_json:
+        plain = asdict(summary)
+        plain |= {name: str(plain[name]) for name in ("table", "errors")}
+        plain["without_sheet"] = [str(path) for path in summary.without_sheet]
+        options.print_json(plain)
+    else:
+        failed = len(summary.failures)
+        click.echo(
+            f"{summary.series} series: {summary.measured} measured, {summary.same} done before, "
+            f"{failed} failed. {summary.rows} results in {summary.table}"
+        )
+        if failed:
+            click.echo(f"What failed and why: {summary.errors}")
+    if summary.failures:
+        ctx.exit(1)
+
+
+@click.command()
+@fleet_options.source
+@click.option(
+    "--out",
+    metavar="PLACE",
+    help="FILE.csv, FILE.parquet, FILE.sqlite or a database URL. Without it: CSV on the screen.",
+)
+@fleet_options.assets
+@options.replace
+@options.as_json
+@click.pass_context
+def table(
+    ctx: click.Context,
+    source: str,
+    out: str | None,
+    assets: Path | None,
+    replace: bool,
+    as_json: bool,
+) -> None:
+    """Bring all profiles of a folder into one table, a row per result; or a table into another.
+
+    Serials and tags stay text: leading zeros are kept.
+    """
+    from profiler.fleet.rowsfile import rows_csv
+    from profiler.fleet.table import save_table
+
+    rows, unread = fleet_options.load(source, assets)
+    if out is not None:
+        kept = save_table(rows, out, replace=replace)
+        if kept is not None:
+            click.echo(f"The older file is kept as {kept}", err=True)
+        click.echo(f"{len(rows)} results written to {out}", err=True)
+    if as_json:
+        options.print_json([asdict(row) for row in rows])
+    elif out is None:
+        click.echo(rows_csv(rows), nl=False)
+    if unread:
+        ctx.exit(1)
+
+
+@click.command()
+@fleet_options.source
+@click.option(
+    "--out",
+    type=options.EXISTING_PATH,
+    required=True,
+    metavar="PLACE",
+    help="FILE.html for one profile, else a folder.",
+)
+@fleet_options.tolerances
+@fleet_options.today
+@fleet_options.assets
+@options.replace
+def record(
+    source: str,
+    out: Path,
+    tolerances_path: Path | None,
+    today: str | None,
+    assets: Path | None,
+    replace: bool,
+) -> None:
+    """Write a record to print, one page a profile: SOURCE is a profile or a folder of them.
+
+    It holds identity, traceability, results, decision rule and file hashes; what nobody wrote into
+    asset.toml is left as a line to fill in. It is no accredited certificate, and says so.
+    """
+    from profiler.files.whole import write_whole
+    from profiler.fleet.glance import find_profiles
+    from profiler.fleet.record import make_record
+    from profiler.fleet.store import PROFILE, profile_folder
+    from profiler.show.fleet_record import record_page
+
+    place = Path(source)
+    tolerances = None if tolerances_path is None else fleet_options.read_limits(tolerances_path)
+    place = profile_folder(place) if place.is_dir() else place
+    below = place if place.is_dir() else place.parent
+    day = fleet_options.day(today)
+    paths = find_profiles(place) if place.is_dir() else [place]
+    tags = fleet_options.read_tags(assets)
+    single = out.suffix.lower() in (".html", ".htm")
+    if single and len(paths) > 1:
+        raise GreytareError(
+            f"{len(paths)} records don't fit into one file", str(out), "Name a folder"
+        )
+    for path in paths:
+        made = make_record(path, below=below, tolerances=tolerances, assets=tags, today=day)
+        target = out
+        if not single:
+            name = path.relative_to(below).as_posix().removesuffix(PROFILE)
+            target = out / f"{name}.record.html"
+            target.parent.mkdir(parents=True, exist_ok=True)
+        kept = write_whole(target, record_page(made), replace=replace)
+        if kept is not None:
+            click.echo(f"The older file is kept as {kept}", err=True)
+    click.echo(f"{len(paths)} {'record' if len(paths) == 1 else 'records'} written to {out}")
+
+
+def _report() -> Any:
+    from profiler.show.report import report_page
+
+    return report_page

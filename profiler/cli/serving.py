@@ -1,0 +1,40 @@
+"""The command `serve`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+
+@click.command()
+@click.option(
+    "--folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path(),
+    metavar="DIR",
+    help="Folder that the page may use, with all below it. Default: where you are.",
+)
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    metavar="N",
+    help="Port to answer under. Default: any free one.",
+)
+@click.option("--no-browser", is_flag=True, help="Print the address, open no browser.")
+def serve(folder: Path, port: int, no_browser: bool) -> None:
+    """Open the page: series, result, on set, plan and check, teach.
+
+    It answers on this machine alone, to whoever has the address with its token. Ctrl-C ends it.
+    """
+    from profiler.web.app import serve as answer
+
+    def ready(address: str) -> None:
+        click.echo(f"The page is open at {address}")
+        click.echo("Ctrl-C ends it.", err=True)
+        if not no_browser:
+            click.launch(address)
+
+    answer(folder, port, ready)
+    click.echo("Ended.", err=True)

@@ -1,0 +1,1 @@
+"""Many series: measured as a batch, kept as one table, judged, compared, followed over time."""

@@ -1,0 +1,162 @@
+"""Two results compared: bodies with each other, meters on one body."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Final
+
+from profiler.errors import ProfileError
+from profiler.fitting.budget import coverage_factor
+from profiler.fleet.decide import current_rows
+from profiler.fleet.rows import Row, Value, sorted_rows
+from profiler.fleet.shared import Sharing, common_sources, difference_u
+
+SIGNIFICANT: Final = 0.05
+"""Probability of chance below which a difference counts (common practice, no source)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Difference:
+    """Result a minus result b in EV with its 95 % interval; significant: zero lies outside of it.
+
+    correlation: of the two results; common_ev: source -> uncertainty that both share, which
+    cancels. same_meter: told by the serials; same_constant: both took one meter constant.
+    """
+
+    a: Row
+    b: Row
+    quantity: str
+    value_ev: float
+    u_ev: float
+    low_ev: float
+    high_ev: float
+    correlation: float
+    common_ev: Mapping[str, float]
+    same_meter: bool
+    same_constant: bool
+
+    @property
+    def significant(self) -> bool:
+        """Whether the difference is more than its uncertainty explains."""
+        return not self.low_ev <= 0.0 <= self.high_ev
+
+
+def difference(a: Row, b: Row, quantity: str, sharing: Sharing | None = None) -> Difference:
+    """Return a - b in EV with its uncertainty, common errors cancelled.
+
+    ProfileError where the two can't be compared: another mode, light, ISO label, aim, or a bound.
+    """
+    sharing = sharing or Sharing()
+    first, second = exact_value(a, quantity), exact_value(b, quantity)
+    for name in ("mode", "light", "iso", *(("aim_stops",) if quantity == "offset_ev" else ())):
+        if getattr(a, name) != getattr(b, name):
+            raise ProfileError(
+                f"{name} is {getattr(a, name)} in one, {getattr(b, name)} in the other",
+                f"{a.series} and {b.series}",
+                "Compare results of one mode, light, ISO label and aim",
+            )
+    u, correlation = difference_u(a, b, quantity, sharing)
+    value = first.value - second.value
+    half = _coverage(u, first, second) * u
+    return Difference(
+        a=a,
+        b=b,
+        quantity=quantity,
+        value_ev=value,
+        u_ev=u,
+        low_ev=value - half,
+        high_ev=value + half,
+        correlation=correlation,
+        common_ev=common_sources(a, b, quantity, sharing),
+        same_meter=a.meter is not None and a.meter == b.meter,
+        same_constant=a.meter_constant == b.meter_constant,
+    )
+
+
+def is_significant(value_ev: float, u_ev: float, pair: tuple[Row, Row], quantity: str) -> bool:
+    """Return whether a difference of two rows is more than its uncertainty explains (95 %)."""
+    first, second = (exact_value(row, quantity) for row in pair)
+    return abs(value_ev) > _coverage(u_ev, first, second) * u_ev
+
+
+def compare_bodies(
+    rows: Sequence[Row], one: str, other: str, quantity: str, sharing: Sharing | None = None
+) -> list[Difference]:
+    """Return the differences of two bodies, named by tag or serial, in all they have in common.
+
+    Where both were measured by the same meters, each meter's results are held together.
+    """
+    ours, theirs = of_body(rows, one), of_body(rows, other)
+    out = []
+    for a in current_rows(ours):
+        matches = [b for b in current_rows(theirs) if b.case == a.case and usable(b, quantity)]
+        alike = [b for b in matches if b.meter is not None and b.meter == a.meter] or matches
+        if alike and usable(a, quantity):
+            out.append(difference(a, max(alike, key=lambda b: b.date), quantity, sharing))
+    if not out:
+        raise ProfileError(
+            f"they have no {quantity} with one lens, mode, light and ISO label in common",
+            f"{one} and {other}",
+            "Measure both in the same way",
+        )
+    return out
+
+
+def of_body(rows: Sequence[Row], name: str) -> list[Row]:
+    """Return the rows of the body with this tag or serial; ProfileError where there is none."""
+    found = [row for row in rows if name in (row.asset_tag, row.camera_serial) and name]
+    if not found:
+        known = sorted({row.asset_tag or row.camera_serial for row in rows})
+        raise ProfileError(
+            f"there is no body {name!r}",
+            "the table",
+            f"It holds {', '.join(known[:5])}{' and more' if len(known) > 5 else ''}",
+        )
+    if len({row.body for row in found}) > 1:
+        raise ProfileError(
+            f"{name!r} names several bodies", "the table", "Name it by its other number"
+        )
+    return found
+
+
+def compare_meters(
+    rows: Sequence[Row], quantity: str, sharing: Sharing | None = None
+) -> list[Difference]:
+    """Return, for each body measured by several meters, the difference of every two of them."""
+    groups: dict[tuple[object, ...], list[Row]] = defaultdict(list)
+    for row in current_rows(rows):
+        if usable(row, quantity):
+            groups[(row.body, row.case)].append(row)
+    return [
+        difference(a, b, quantity, sharing)
+        for _, members in sorted(groups.items())
+        for a, b in combinations(sorted_rows(members), 2)
+        if quantity != "offset_ev" or a.aim_stops == b.aim_stops
+    ]
+
+
+def _coverage(u_ev: float, first: Value, second: Value) -> float:
+    """Coverage factor of a difference; sources with few degrees of freedom are each one's own."""
+    fourth = first.u**4 / first.dof + second.u**4 / second.dof
+    return coverage_factor(max(2.0, u_ev**4 / fourth if fourth > 0.0 else math.inf))
+
+
+def usable(row: Row, quantity: str) -> bool:
+    """Return whether a row has the quantity, as more than a lower bound."""
+    value = row.value(quantity)
+    return value is not None and not value.lower_bound
+
+
+def exact_value(row: Row, quantity: str) -> Value:
+    """Return the quantity of a row; ProfileError where it is missing or only a lower bound."""
+    value = row.value(quantity)
+    if value is None or value.lower_bound:
+        state = "wasn't measured" if value is None else "is only a lower bound"
+        raise ProfileError(
+            f"{quantity} {state}", f"series {row.series}", "Measure it with frames beyond clip"
+        )
+    return value

@@ -1,0 +1,236 @@
+"""Work spread over local processes or a cluster, through `concurrent.futures.Executor`."""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    wait,
+)
+from contextlib import contextmanager
+from dataclasses import dataclass
+from itertools import islice
+from multiprocessing import get_context, parent_process
+from typing import Any, TypeVar
+
+from profiler import __version__
+from profiler.errors import GreytareError
+
+T = TypeVar("T")
+R = TypeVar("R")
+CONNECT_S = 15.0
+"""Longest wait for a scheduler to answer."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Crew:
+    """An executor, how many tasks it is given at once, and what it raises when a worker dies.
+
+    alone: whether a worker holds one task only, so that it is clear which one it died of.
+    """
+
+    executor: Executor
+    width: int
+    deaths: tuple[type[BaseException], ...]
+    alone: bool
+    name: str
+
+
+class Died(Exception):  # noqa: N818  (an outcome that is handed on, not raised)
+    """A worker process died twice under one task."""
+
+
+def spread(
+    crew: Crew, work: Callable[[T], R], tasks: Iterable[T]
+) -> Iterator[tuple[T, R | BaseException]]:
+    """Yield (task, result) as results come, in no order; an exception stands for a failed task.
+
+    No more than `crew.width` tasks are under way, so that memory doesn't grow with their number. A
+    task whose worker died is tried once more, with no other on its worker: the second time it
+    yields Died.
+    """
+    again: list[T] = []
+    for task, result in _spread(crew, work, tasks, crew.width):
+        if isinstance(result, crew.deaths):
+            again.append(task)
+        else:
+            yield task, result
+    for task, result in _spread(crew, work, again, crew.width if crew.alone else 1):
+        died = isinstance(result, crew.deaths)
+        yield task, Died("its worker process died twice") if died else result
+
+
+def _spread(
+    crew: Crew, work: Callable[[T], R], tasks: Iterable[T], width: int
+) -> Iterator[tuple[T, R | BaseException]]:
+    flying: dict[Future[R], T] = {}
+    waiting = iter(tasks)
+    while True:
+        for task in islice(waiting, width - len(flying)):
+            flying[crew.executor.submit(work, task)] = task
+        if not flying:
+            return
+        done, _ = wait(flying, return_when=FIRST_COMPLETED)
+        for future in done:
+            task = flying.pop(future)
+            if future.cancelled():
+                raise GreytareError(
+                    "the workers are gone",
+                    crew.name,
+                    "Start them, then run again: it goes on where it was",
+                )
+            error = future.exception()
+            yield task, future.result() if error is None else error
+
+
+@contextmanager
+def local(jobs: int) -> Iterator[Crew]:
+    """Yield a crew of `jobs` local processes (spawned, never forked), one task each at a time."""
+    executor = Slots(jobs)
+    try:
+        yield Crew(
+            executor=executor,
+            width=jobs,
+            deaths=(BrokenExecutor,),
+            alone=True,
+            name="local processes",
+        )
+    except BaseException:
+        executor.kill()
+        raise
+    finally:
+        executor.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def cluster(address: str) -> Iterator[Crew]:
+    """Yield a crew of the dask.distributed cluster whose scheduler listens at `address`.
+
+    Workers need this greytare and see the series under the same paths; one thread each is best.
+    """
+    try:
+        from distributed import Client, KilledWorker
+    except ImportError as error:
+        raise GreytareError(
+            "dask.distributed is not installed",
+            "--cluster",
+            "Install the extra: pip install 'greytare[cluster]'",
+        ) from error
+    try:
+        connect: Any = Client
+        client = connect(address, timeout=CONNECT_S, set_as_default=False)
+    except (OSError, ValueError, TypeError) as error:
+        raise GreytareError(
+            f"no scheduler answers ({error})", address, "Start one with: dask scheduler"
+        ) from error
+    try:
+        _check_workers(client, address)
+        threads = sum(client.nthreads().values())
+        yield Crew(
+            executor=client.get_executor(pure=False),
+            width=2 * threads,  # one at work, one on its way
+            deaths=(KilledWorker,),
+            alone=False,
+            name=address,
+        )
+    except CancelledError as error:
+        raise GreytareError(
+            "the cluster is gone", address, "Start it, then run again: it goes on where it was"
+        ) from error
+    finally:
+        client.close()
+
+
+class Slots(Executor):
+    """Spawned worker processes, each in a pool of its own, so that one that dies breaks no other.
+
+    No more tasks may be under way than there are slots.
+    """
+
+    def __init__(self, jobs: int) -> None:
+        if jobs < 1:
+            raise ValueError(f"at least one job is needed, not {jobs}")
+        self._pools = [_one() for _ in range(jobs)]
+        self._pids: list[Future[int] | None] = [None] * jobs
+        self._busy: list[Future[Any] | None] = [None] * jobs
+
+    def submit(self, fn: Callable[..., R], /, *args: Any, **kwargs: Any) -> Future[R]:
+        """Return the future of a call in the first idle slot."""
+        k = next(i for i, task in enumerate(self._busy) if task is None or task.done())
+        last = self._busy[k]
+        if last is not None and isinstance(last.exception(), BrokenExecutor):
+            self._pools[k].shutdown(wait=False)
+            self._pools[k], self._pids[k] = _one(), None
+        if self._pids[k] is None:
+            self._pids[k] = self._pools[k].submit(os.getpid)
+        future = self._pools[k].submit(fn, *args, **kwargs)
+        self._busy[k] = future
+        return future
+
+    def kill(self) -> None:
+        """End the worker processes at once: nobody waits for what they are doing."""
+        for pid in self._pids:
+            if pid is not None and pid.done() and pid.exception() is None:
+                try:
+                    os.kill(pid.result(), signal.SIGTERM)
+                except ProcessLookupError:
+                    continue
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        """End the worker processes when they have done what they are at."""
+        for pool in self._pools:
+            pool.shutdown(wait=wait, cancel_futures=cancel_futures)
+
+
+def version() -> str:
+    """Return the version of greytare, as a worker has it."""
+    return __version__
+
+
+def _one() -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_begin)
+
+
+def _begin() -> None:
+    """In a worker: one thread of linear algebra, as on the command line, so that sums are the same
+    wherever they are made; Ctrl-C left to the parent; an end when the parent ends (kill -9, too).
+    """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
+
+
+def _check_workers(client: Any, address: str) -> None:
+    try:
+        versions = client.run(version)
+    except (ImportError, AttributeError) as error:
+        raise GreytareError(
+            f"a worker can't load greytare ({error})", address, "Install greytare on every worker"
+        ) from error
+    if not versions:
+        raise GreytareError(
+            "the scheduler has no workers", address, f"Start some with: dask worker {address}"
+        )
+    other = {name: v for name, v in versions.items() if v != __version__}
+    if other:
+        name, found = next(iter(other.items()))
+        raise GreytareError(
+            f"worker {name} has greytare {found}, this is {__version__}",
+            address,
+            "Install one version everywhere",
+        )

@@ -1,0 +1,226 @@
+"""Many profiles read at a glance: only what the table needs is looked at.
+
+A whole profile takes ten times as long, most of it for the list of frames. The fields read here are
+checked for their types as strictly; a profile of an older version takes the long way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from profiler.errors import GreytareError, ProfileError
+from profiler.exposure.modes import constant_for_mode
+from profiler.files.profile import load_profile
+from profiler.fleet.details import Details, details_from_dict
+from profiler.fleet.rows import Row, sorted_rows
+from profiler.fleet.store import PROFILE, read_about
+from profiler.records import Meter
+from profiler.results import FORMAT, VERSION, CameraIdentity, LensIdentity, MeterIdentity
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
+
+_LOOSE: dict[str, object] = {"extra": "ignore", "strict": True}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Number:
+    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
+    value: float
+    low: float
+    high: float
+    u: float = 0.0
+    lower_bound: bool = False
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Source:
+    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
+    source: str
+    contribution_ev: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Floor:
+    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
+    snr1: _Number
+    snr10: _Number
+    snr40: _Number
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Flag:
+    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
+    name: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Frame:
+    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
+    used: bool
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Result:
+    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
+    iso: int
+    mode: str
+    light: str
+    aim_stops: float
+    offset_ev: _Number
+    exposure_index: _Number
+    saturation_speed: _Number
+    clip_headroom_ev: _Number
+    linear_headroom_ev: _Number
+    footroom_ev: _Floor | None
+    first_to_clip: str
+    budget: tuple[_Source, ...]
+    effective_dof: float | None
+    frame_scatter_ev: float
+    frames: tuple[_Frame, ...]
+    flags: tuple[_Flag, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _When:
+    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
+    created: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Profile:
+    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
+    format: str
+    version: int
+    camera: CameraIdentity
+    lens: LensIdentity
+    meter: MeterIdentity
+    results: tuple[_Result, ...]
+    provenance: _When
+
+
+@cache
+def _adapter() -> TypeAdapter[_Profile]:
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(_Profile)
+
+
+def find_profiles(folder: Path) -> list[Path]:
+    """Return all profiles in a folder and below it, sorted; ProfileError where there is none."""
+    found = sorted(
+        path
+        for path in folder.rglob(f"*{PROFILE}")
+        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
+    )
+    if not found:
+        raise ProfileError(
+            f"no file in it ends in {PROFILE}", str(folder), "Give the folder of the profiles"
+        )
+    return found
+
+
+def read_profiles(
+    paths: Sequence[Path], *, below: Path, assets: Mapping[str, str] | None = None
+) -> tuple[list[Row], dict[Path, GreytareError]]:
+    """Return the rows of all profiles, sorted, and path -> error for those that can't be read.
+
+    Profiles are called after their path below the folder `below`; assets: serial -> tag.
+    """
+    rows: list[Row] = []
+    wrong: dict[Path, GreytareError] = {}
+    for path in paths:
+        try:
+            rows += profile_rows(path, below=below, assets=assets)
+        except GreytareError as error:
+            wrong[path] = error
+    return sorted_rows(rows), wrong
+
+
+def profile_rows(path: Path, *, below: Path, assets: Mapping[str, str] | None = None) -> list[Row]:
+    """Return one row per result of a profile, with the details that lie beside it."""
+    profile = _read(path)
+    about = read_about(path) or {}
+    details = details_from_dict(about.get("details", {}), str(path))
+    series = path.relative_to(below).as_posix().removesuffix(PROFILE)
+    meter = Meter(**vars(profile.meter))
+    who: dict[str, Any] = {
+        "asset_tag": (assets or {}).get(profile.camera.serial, "") or details.tag,
+        "camera_make": profile.camera.make,
+        "camera_model": profile.camera.model,
+        "camera_serial": profile.camera.serial,
+        "lens_model": profile.lens.model,
+        "meter_make": meter.make,
+        "meter_model": meter.model,
+        "meter_serial": meter.serial,
+        "date": details.date or profile.provenance.created[:10],
+        "state": details.state,
+        "session": details.session,
+        "card": details.card,
+        "series": series,
+    }
+    return [_row(result, meter, who, details, path) for result in profile.results]
+
+
+def _read(path: Path) -> _Profile:
+    from pydantic import ValidationError
+
+    try:
+        profile = _adapter().validate_json(path.read_bytes())
+    except (ValidationError, OSError):
+        profile = None
+    if profile is None or profile.format != FORMAT or profile.version != VERSION:
+        # what is wrong with it, or another version: the whole reader knows
+        whole = load_profile(path)
+        return _adapter().validate_python(asdict(whole), strict=False)
+    return profile
+
+
+def _row(result: _Result, meter: Meter, who: dict[str, Any], details: Details, path: Path) -> Row:
+    try:
+        constant = constant_for_mode(result.mode, meter)
+    except ValueError as error:
+        raise ProfileError(str(error), str(path), "Fit the series again") from error
+    share = {source.source: source.contribution_ev for source in result.budget}
+    floor = result.footroom_ev
+    numbers: dict[str, Any] = {}
+    for stem, number in (
+        ("offset", result.offset_ev),
+        ("clip_headroom", result.clip_headroom_ev),
+        ("linear_headroom", result.linear_headroom_ev),
+        ("footroom_snr1", None if floor is None else floor.snr1),
+        ("footroom_snr10", None if floor is None else floor.snr10),
+        ("footroom_snr40", None if floor is None else floor.snr40),
+    ):
+        numbers[f"{stem}_ev"] = None if number is None else number.value
+        for name in ("u", "low", "high"):
+            numbers[f"{stem}_{name}_ev"] = None if number is None else getattr(number, name)
+    for stem, span in (
+        ("exposure_index", result.exposure_index),
+        ("saturation_speed", result.saturation_speed),
+    ):
+        numbers |= {stem: span.value, f"{stem}_low": span.low, f"{stem}_high": span.high}
+    return Row(
+        **who,
+        **numbers,
+        mode=result.mode,
+        light=result.light,
+        iso=result.iso,
+        aim_stops=result.aim_stops,
+        lower_bound=result.clip_headroom_ev.lower_bound,
+        linear_lower_bound=result.linear_headroom_ev.lower_bound,
+        first_to_clip=result.first_to_clip,
+        effective_dof=result.effective_dof,
+        frame_scatter_ev=result.frame_scatter_ev,
+        frames=sum(frame.used for frame in result.frames),
+        meter_constant=constant,
+        shared_repeatability_ev=share.get("meter repeatability", 0.0),
+        shared_resolution_ev=share.get("meter resolution", 0.0),
+        shared_calibration_ev=share.get("meter calibration", 0.0),
+        shared_card_ev=share.get("card reflectance", 0.0),
+        flags=";".join(sorted({flag.name for flag in result.flags})),
+    )

@@ -1,0 +1,164 @@
+"""What the errors of two results have in common.
+
+A budget counts the meter's and the card's errors with every result. In a difference they cancel as
+far as they are one and the same error. The choice made here:
+
+* the meter's calibration, where a budget has it: common to all results of one meter;
+* its repeatability: half of its variance common to all results of one meter. The limits of +-0.1 EV
+  that the trade states hold slow errors (adjustment, colour of the light, cell), which stay, as
+  well as the scatter from reading to reading, which doesn't (common practice, no source); the part
+  is a parameter. Within one session (the same reading for all) it is common as a whole;
+* its display step: common within one session only;
+* the card: common where the same card is named;
+* everything else (frames, clip, black, aperture mark, drift of the light): never.
+
+A meter without a serial is never the same meter.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from profiler.fleet.rows import Row
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+_HOLDERS = ("offset_ev", "clip_headroom_ev", "linear_headroom_ev")
+"""Quantities that rest on the meter's reading with sensitivity 1."""
+_LEAST_EV2 = 1e-8
+"""Nothing is known to better than 0.0001 EV: keeps a variance positive."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sharing:
+    """repeatability: part (0 to 1) of the variance that is common to all results of one meter."""
+
+    repeatability: float = 0.5
+
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.repeatability <= 1.0:
+            raise ValueError(f"a part lies between 0 and 1, not {self.repeatability}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Share:
+    """One source: its standard uncertainty in each result, and with whom each one has it in common.
+
+    group: results of the same number share one error; -1 shares with nobody.
+    """
+
+    source: str
+    u_ev: NDArray[np.float64]
+    group: NDArray[np.int64]
+
+
+def shares(rows: Sequence[Row], quantity: str, sharing: Sharing) -> list[Share]:
+    """Return the sources that results may have in common; the rest is each one's own."""
+    import numpy as np
+
+    if quantity not in _HOLDERS:
+        return []
+    meters = _numbers([row.meter for row in rows])
+    sessions = _numbers(
+        [(row.meter, row.session) if row.session and row.meter else None for row in rows]
+    )
+    cards = _numbers([row.card or None for row in rows])
+    repeat = np.array([row.shared_repeatability_ev for row in rows])
+    return [
+        Share(
+            source="meter calibration",
+            u_ev=np.array([row.shared_calibration_ev for row in rows]),
+            group=meters,
+        ),
+        Share(
+            source="meter repeatability",
+            u_ev=repeat * math.sqrt(sharing.repeatability),
+            group=meters,
+        ),
+        Share(
+            source="one reading",
+            u_ev=np.sqrt(
+                repeat**2 * (1.0 - sharing.repeatability)
+                + np.array([row.shared_resolution_ev for row in rows]) ** 2
+            ),
+            group=sessions,
+        ),
+        Share(
+            source="card reflectance",
+            u_ev=np.array([row.shared_card_ev for row in rows]),
+            group=cards,
+        ),
+    ]
+
+
+def factors(
+    rows: Sequence[Row], quantity: str, sharing: Sharing
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return each result's own variance (n, EV^2) and the loads of common errors (n, k, EV).
+
+    The covariance matrix is diag(own) + loads loads^T; one column for each error that two results
+    or more have in common.
+    """
+    import numpy as np
+
+    columns = []
+    for share in shares(rows, quantity, sharing):
+        members = np.bincount(share.group[share.group >= 0], minlength=1)
+        for number in np.flatnonzero(members > 1):
+            column = np.where(share.group == number, share.u_ev, 0.0)
+            if np.count_nonzero(column) > 1:
+                columns.append(column)
+    loads = np.column_stack(columns) if columns else np.zeros((len(rows), 0))
+    whole = np.array([_u(row, quantity) ** 2 for row in rows])
+    own: NDArray[np.float64] = np.maximum(whole - (loads**2).sum(axis=1), _LEAST_EV2)
+    return own, loads
+
+
+def covariance(rows: Sequence[Row], quantity: str, sharing: Sharing) -> NDArray[np.float64]:
+    """Return the covariance matrix (EV^2) of a quantity of few rows."""
+    import numpy as np
+
+    own, loads = factors(rows, quantity, sharing)
+    matrix: NDArray[np.float64] = np.diag(own) + loads @ loads.T
+    return matrix
+
+
+def difference_u(a: Row, b: Row, quantity: str, sharing: Sharing) -> tuple[float, float]:
+    """Return the standard uncertainty of a - b in EV and the correlation of the two.
+
+    u^2 = u_a^2 + u_b^2 - 2 cov(a, b) (JCGM 100:2008, 5.2.2).
+    """
+    matrix = covariance((a, b), quantity, sharing)
+    u_d = math.sqrt(max(0.0, matrix[0, 0] + matrix[1, 1] - 2.0 * matrix[0, 1]))
+    both = math.sqrt(matrix[0, 0] * matrix[1, 1])
+    return u_d, float(matrix[0, 1] / both) if both else 0.0
+
+
+def common_sources(a: Row, b: Row, quantity: str, sharing: Sharing) -> dict[str, float]:
+    """Return source -> the standard uncertainty that a and b have in common, in EV."""
+    out = {}
+    for share in shares((a, b), quantity, sharing):
+        if share.group[0] == share.group[1] >= 0 and share.u_ev[0] * share.u_ev[1] > 0.0:
+            out[share.source] = math.sqrt(float(share.u_ev[0] * share.u_ev[1]))
+    return out
+
+
+def _numbers(keys: Sequence[object]) -> NDArray[np.int64]:
+    import numpy as np
+
+    known: dict[object, int] = {}
+    return np.array(
+        [-1 if key is None else known.setdefault(key, len(known)) for key in keys], dtype=np.int64
+    )
+
+
+def _u(row: Row, quantity: str) -> float:
+    value = row.value(quantity)
+    if value is None:
+        raise ValueError(f"{row.series} has no {quantity}")
+    return value.u

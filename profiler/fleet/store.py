@@ -1,0 +1,196 @@
+"""The output folder of a run: where each file lies, whole at every moment."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from profiler.errors import GreytareError
+from profiler.files.whole import write_whole
+
+PROFILE: Final = ".profile.json"
+ABOUT: Final = ".about.json"
+ABOUT_FORMAT: Final = "greytare-series"
+_TEMPORARY: Final = re.compile(r"\..+\.(json|csv|html)\.[a-z0-9_]{8}")
+"""Names of files that were being written when a run was killed."""
+_SPARE: Final = re.compile(
+    r"(table\.csv|errors\.json|run\.json|.+\.about\.json|.+\.html)\.\d{8}T\d{6}Z(-\d+)?\.old"
+)
+"""Older copies of derived files that a killed run had no time to delete."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Store:
+    """Paths below the output folder."""
+
+    out: Path
+
+    @property
+    def profiles(self) -> Path:
+        """Folder of all profiles, in folders as the series lie."""
+        return self.out / "profiles"
+
+    @property
+    def table(self) -> Path:
+        """The results table."""
+        return self.out / "table.csv"
+
+    @property
+    def errors(self) -> Path:
+        """The list of series that failed."""
+        return self.out / "errors.json"
+
+    def profile(self, name: str) -> Path:
+        """Path of a series' profile."""
+        return self.profiles / f"{name}{PROFILE}"
+
+    def report(self, name: str) -> Path:
+        """Path of a series' report."""
+        return self.out / "reports" / f"{name}.html"
+
+    def known_key(self, name: str, *, report: bool) -> str:
+        """Return the content key under which a series is done and its files whole, else ''."""
+        path = self.profile(name)
+        about = read_about(path)
+        if about is None or not path.is_file():
+            return ""
+        if hashlib.sha256(path.read_bytes()).hexdigest() != about.get("profile_sha256"):
+            return ""
+        if report and not self.report(name).is_file():
+            return ""
+        return str(about.get("key", ""))
+
+    def keep(self, name: str, profile: str, report: str | None, about: dict[str, Any]) -> None:
+        """Write profile, report, then what is known about them: the mark that all is there."""
+        path = self.profile(name)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        before = path.read_text(encoding="utf-8") if path.is_file() else ""
+        if _but_for_time(before) == _but_for_time(profile):
+            profile = before  # written just before the run was killed
+        else:
+            write_whole(path, profile, replace=True)
+        if report is not None:
+            derived(self.report(name), report)
+        digest = hashlib.sha256(profile.encode()).hexdigest()
+        derived(about_path(path), about_json(about | {"profile_sha256": digest}))
+
+    def retire(self, name: str) -> None:
+        """Put the files of a series that no longer measures out of the way; the profile is kept."""
+        path = self.profile(name)
+        if path.is_file():
+            stamp = datetime.fromtimestamp(path.stat().st_mtime, UTC).strftime("%Y%m%dT%H%M%SZ")
+            path.replace(path.with_name(f"{path.name}.{stamp}.old"))
+        about_path(path).unlink(missing_ok=True)
+        self.report(name).unlink(missing_ok=True)
+
+    def run_day(self) -> str:
+        """Return the day on which the first run into this folder began, for undated series."""
+        path = self.out / "run.json"
+        if not path.is_file():
+            today = datetime.now(UTC).date().isoformat()
+            derived(path, json.dumps({"format": "greytare-run", "version": 1, "day": today}) + "\n")
+        try:
+            return str(json.loads(path.read_text(encoding="utf-8"))["day"])
+        except (OSError, ValueError, KeyError, TypeError) as error:
+            raise GreytareError(
+                "it can't be read", str(path), "Delete it; undated series then get today's date"
+            ) from error
+
+    def clean(self) -> int:
+        """Delete what a killed run left over; return how many files that were."""
+        left = [p for p in self.out.rglob(".*") if _TEMPORARY.fullmatch(p.name)]
+        left += [p for p in self.out.rglob("*.old") if _SPARE.fullmatch(p.name)]
+        for path in left:
+            path.unlink(missing_ok=True)
+        return len(left)
+
+
+@contextmanager
+def open_store(out: Path) -> Iterator[Store]:
+    """Yield the store in `out`, made where needed, cleaned, and shut to other runs meanwhile."""
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        lock = (out / ".lock").open("w")
+    except OSError as error:
+        raise GreytareError(
+            f"the folder can't be written ({error.strerror})", str(out), "Name another folder"
+        ) from error
+    with lock:
+        if not _locked(lock.fileno()):
+            raise GreytareError(
+                "another run writes into it", str(out), "Wait for its end, or name another folder"
+            )
+        store = Store(out=out)
+        store.clean()
+        store.profiles.mkdir(exist_ok=True)
+        yield store
+
+
+def profile_folder(folder: Path) -> Path:
+    """Return where the profiles of a folder lie: below it, or in `profiles` of a run's output."""
+    of_run = folder / "profiles"
+    return of_run if (folder / "run.json").is_file() and of_run.is_dir() else folder
+
+
+def about_path(profile: Path) -> Path:
+    """Return the path of what is known about a profile beyond what it says itself."""
+    return profile.with_name(profile.name.removesuffix(PROFILE) + ABOUT)
+
+
+def about_json(about: dict[str, Any]) -> str:
+    """Return the text of that file."""
+    whole = {"format": ABOUT_FORMAT, "version": 1} | about
+    return json.dumps(whole, indent=1, ensure_ascii=False) + "\n"
+
+
+def read_about(profile: Path) -> dict[str, Any] | None:
+    """Return what is known about a profile; None where there is no such file, or no whole one."""
+    try:
+        text = about_path(profile).read_text(encoding="utf-8")
+        data = json.loads(text)
+    except (OSError, ValueError):
+        return None
+    good = isinstance(data, dict) and data.get("format") == ABOUT_FORMAT
+    return data if good and isinstance(data.get("details", {}), dict) else None
+
+
+def derived(path: Path, content: str | bytes) -> None:
+    """Write a file that can be made again at any time: whole, no older one kept."""
+    data = content.encode() if isinstance(content, str) else content
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if path.is_file() and path.read_bytes() == data:
+        return
+    kept = write_whole(path, data, replace=True)
+    if kept is not None:
+        kept.unlink(missing_ok=True)
+
+
+def _but_for_time(profile: str) -> object:
+    try:
+        data = json.loads(profile)
+        data["provenance"].pop("created")
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return profile
+    return data
+
+
+def _locked(descriptor: int) -> bool:
+    """Take the lock, which the system frees however the run ends; no lock where there are none."""
+    try:
+        import fcntl
+    except ImportError:
+        return True
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True
+    return True

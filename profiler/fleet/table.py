@@ -1,0 +1,215 @@
+"""The fleet's table as a pandas frame, to files and back."""
+
+from __future__ import annotations
+
+import io
+import sqlite3
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from profiler.errors import GreytareError, ProfileError
+from profiler.fleet.glance import find_profiles, read_profiles
+from profiler.fleet.rows import COLUMNS, KINDS, Row, cells, sorted_rows
+from profiler.fleet.rowsfile import read_rows_csv, row_from, rows_csv
+from profiler.fleet.store import profile_folder
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+SQL_TABLE: Final = "results"
+SQLITE: Final = (".sqlite", ".sqlite3", ".db")
+_DTYPES: Final = {
+    "str": "string",
+    "int": "int64",
+    "float": "float64",
+    "float | None": "float64",
+    "bool": "bool",
+}
+
+
+def load_rows(
+    source: str | Path, assets: Mapping[str, str] | None = None
+) -> tuple[list[Row], dict[Path, GreytareError]]:
+    """Return the rows of a folder of profiles, one profile, a table file or a database URL.
+
+    The second value holds path -> error of profiles that can't be read.
+    """
+    if "://" in str(source):
+        return _tagged(rows_of(_read_sql(str(source))), assets), {}
+    path = Path(source)
+    if path.is_dir():
+        path = profile_folder(path)
+        return read_profiles(find_profiles(path), below=path, assets=assets)
+    if not path.exists():
+        raise ProfileError(
+            "there is no such file or folder", str(path), "Give profiles or a table of them"
+        )
+    if path.suffix == ".json":
+        rows, wrong = read_profiles([path], below=path.parent, assets=assets)
+        for error in wrong.values():
+            raise error
+        return rows, wrong
+    return _tagged(read_table(path), assets), {}
+
+
+def frame(rows: Sequence[Row]) -> DataFrame:
+    """Return the rows as a frame, sorted, one column per field of Row; text stays text."""
+    import pandas as pd
+
+    made = pd.DataFrame([cells(row) for row in sorted_rows(rows)], columns=list(COLUMNS))
+    return made.astype({name: _DTYPES[kind] for name, kind in KINDS.items()})
+
+
+def rows_of(table: DataFrame) -> list[Row]:
+    """Return the rows that a frame holds; ProfileError names the row and column that is wrong."""
+    missing = [name for name in COLUMNS if name not in table.columns]
+    if missing:
+        raise ProfileError(
+            f"the table lacks the column {missing[0]!r}",
+            "the table",
+            "Give one written by: greytare fleet table",
+        )
+    columns = [table[name].tolist() for name in COLUMNS]
+    return [
+        row_from(dict(zip(COLUMNS, values, strict=True)), f"row {number}")
+        for number, values in enumerate(zip(*columns, strict=True), start=1)
+    ]
+
+
+def save_table(rows: Sequence[Row], place: str | Path, *, replace: bool = False) -> Path | None:
+    """Write the table to CSV, Parquet, SQLite (by the ending) or a database URL (SQLAlchemy).
+
+    Returns where an older file was kept. A file is written whole or not at all.
+    """
+    from profiler.files.whole import write_whole
+
+    if "://" in str(place):
+        _write_sql(rows, str(place), replace)
+        return None
+    path = Path(place)
+    kind = path.suffix.lower()
+    if kind == ".csv":
+        return write_whole(path, rows_csv(rows), replace=replace)
+    if kind == ".parquet":
+        buffer = io.BytesIO()
+        frame(rows).to_parquet(buffer, engine="pyarrow", index=False)
+        return write_whole(path, buffer.getvalue(), replace=replace)
+    if kind in SQLITE:
+        base = sqlite3.connect(":memory:")
+        try:
+            frame(rows).to_sql(SQL_TABLE, base, index=False, dtype=_sql_types())
+            return write_whole(path, base.serialize(), replace=replace)
+        finally:
+            base.close()
+    raise GreytareError(
+        f"a table can't be written as {path.suffix or 'a file without an ending'}",
+        str(path),
+        "End its name in .csv, .parquet or .sqlite",
+    )
+
+
+def read_table(path: Path) -> list[Row]:
+    """Return the rows of a table file."""
+    kind = path.suffix.lower()
+    if kind == ".csv":
+        return read_rows_csv(path)
+    if kind == ".parquet":
+        return rows_of(_read_parquet(path))
+    if kind in SQLITE:
+        return rows_of(_read_sqlite(path))
+    raise ProfileError(
+        f"a table can't be read from {path.suffix or 'a file without an ending'}",
+        str(path),
+        "Give a .csv, .parquet or .sqlite file",
+    )
+
+
+def _read_parquet(path: Path) -> DataFrame:
+    import pandas as pd
+
+    try:
+        return pd.read_parquet(path, engine="pyarrow")
+    except (OSError, ValueError) as error:
+        raise ProfileError(
+            f"the table is no Parquet file ({error})", str(path), "Make the table anew"
+        ) from error
+
+
+def _read_sqlite(path: Path) -> DataFrame:
+    import pandas as pd
+
+    try:
+        base = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
+        try:
+            return pd.read_sql_query(f"SELECT * FROM {SQL_TABLE}", base)
+        finally:
+            base.close()
+    except (sqlite3.Error, pd.errors.DatabaseError) as error:
+        raise ProfileError(
+            f"it holds no table {SQL_TABLE!r} ({error})", str(path), "Make the table anew"
+        ) from error
+
+
+def _write_sql(rows: Sequence[Row], url: str, replace: bool) -> None:
+    engine, errors = _engine(url)
+    try:
+        frame(rows).to_sql(
+            SQL_TABLE, engine, index=False, if_exists="replace" if replace else "fail"
+        )
+    except ValueError as error:
+        raise GreytareError(
+            f"it holds a table {SQL_TABLE!r} already", url, "Name another base, or add --replace"
+        ) from error
+    except errors as error:
+        raise GreytareError(
+            f"the base refuses ({error})", url, "Check address and rights"
+        ) from error
+    finally:
+        engine.dispose()
+
+
+def _read_sql(url: str) -> DataFrame:
+    import pandas as pd
+
+    engine, errors = _engine(url)
+    try:
+        return pd.read_sql_table(SQL_TABLE, engine)
+    except (ValueError, errors) as error:
+        raise ProfileError(
+            f"it holds no table {SQL_TABLE!r} ({error})", url, "Write it with: greytare fleet table"
+        ) from error
+    finally:
+        engine.dispose()
+
+
+def _engine(url: str) -> tuple[Any, type[Exception]]:
+    try:
+        from sqlalchemy import create_engine
+        from sqlalchemy.exc import SQLAlchemyError
+    except ImportError as error:
+        raise GreytareError(
+            "SQLAlchemy is not installed", url, "Install it: pip install 'greytare[sql]'"
+        ) from error
+    try:
+        return create_engine(url), SQLAlchemyError
+    except (SQLAlchemyError, ImportError) as error:
+        raise GreytareError(
+            f"the address can't be used ({error})", url, "Write it as sqlite:////full/path.sqlite"
+        ) from error
+
+
+def _sql_types() -> dict[str, str]:
+    kinds = {"str": "TEXT", "int": "INTEGER", "bool": "INTEGER"}
+    return {name: kinds.get(kind, "REAL") for name, kind in KINDS.items()}
+
+
+def _tagged(rows: Sequence[Row], assets: Mapping[str, str] | None) -> list[Row]:
+    """Rows of a table, with the tags of a list of assets, which wins."""
+    from dataclasses import replace
+
+    if not assets:
+        return sorted_rows(rows)
+    return sorted_rows(
+        [replace(row, asset_tag=assets.get(row.camera_serial, row.asset_tag)) for row in rows]
+    )

@@ -1,0 +1,220 @@
+"""What a worker does for one series: measure, fit, hand the texts back."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field
+from inspect import signature
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from profiler import __version__, pipeline
+from profiler.errors import GreytareError
+from profiler.fleet import details as about
+from profiler.fleet.find import LEVELS, ROOT_NAME, SHEET
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from profiler.files.sheet import Sheet
+    from profiler.fleet.details import Details
+    from profiler.frames.cache import MeasureCache
+    from profiler.records import Measurement, Meter
+    from profiler.results import ProfileData
+
+KEY_VERSION: Final = 1
+METER: Final = "meter.toml"
+"""The meter of a series: the file nearest to it on the way up to the root."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """How all series of a run are measured; the same as the options of `fit`.
+
+    report: profile -> HTML text, a function of a module (it travels to workers by its name).
+    """
+
+    light: str = "other"
+    aim: float | None = None
+    meter: Meter | None = None
+    times: str = "best"
+    patch: str = "auto"
+    allow_8bit: bool = False
+    report: Callable[[ProfileData], str] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Task:
+    """One series to do. known_key: key of the content that is done already; threads: to decode."""
+
+    name: str
+    folder: Path
+    root: Path
+    day: str
+    known_key: str = ""
+    threads: int = 1
+    settings: Settings = field(default_factory=Settings)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Failure:
+    """Why a series gave no profile; kind: name of the error's class."""
+
+    series: str
+    kind: str
+    what: str
+    where: str
+    mend: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outcome:
+    """What came of a series: the texts of its files, or that it is `same` as done before."""
+
+    name: str
+    key: str
+    same: bool = False
+    profile: str = ""
+    report: str | None = None
+    details: dict[str, Any] = field(default_factory=dict)
+    sheet_sha256: str = ""
+    failure: Failure | None = None
+
+
+def work(task: Task) -> Outcome:
+    """Return the outcome of one series; whatever is wrong with it is an outcome, too."""
+    try:
+        return _work(task)
+    except GreytareError as error:
+        failure = Failure(
+            series=task.name,
+            kind=type(error).__name__,
+            what=error.what,
+            where=error.where,
+            mend=error.mend,
+        )
+    except OSError as error:
+        failure = Failure(
+            series=task.name,
+            kind=type(error).__name__,
+            what=f"a file can't be read ({error.strerror})",
+            where=str(error.filename or task.folder),
+            mend="Check the disk and your right to read it",
+        )
+    return Outcome(name=task.name, key="", failure=failure)
+
+
+def _work(task: Task) -> Outcome:
+    from concurrent.futures import ThreadPoolExecutor
+
+    from profiler.files.profile import profile_json
+    from profiler.files.sheet import read_sheet
+    from profiler.frames.cache import MeasureCache
+
+    details = about.details_of(task.folder, task.root)
+    meter = _meter(task)
+    cache = MeasureCache()
+    try:
+        with ThreadPoolExecutor(task.threads) as pool:
+            key, sheet_sha256 = content_key(task, details, meter, cache, pool)
+        if key == task.known_key:
+            return Outcome(name=task.name, key=key, same=True)
+        sheet = read_sheet(task.folder / SHEET)
+        measurement = _measure(task, sheet, cache)
+    finally:
+        cache.close()
+    settings = task.settings
+    profile = pipeline.fit(
+        measurement,
+        sheet,
+        light=details.light or settings.light,
+        aim=settings.aim,
+        meter=meter,
+        times=settings.times,
+    )
+    dated = about.with_date(details, _taken_on(measurement) or task.day)
+    return Outcome(
+        name=task.name,
+        key=key,
+        profile=profile_json(profile),
+        report=None if settings.report is None else settings.report(profile),
+        details=about.plain(dated),
+        sheet_sha256=sheet_sha256,
+    )
+
+
+def content_key(
+    task: Task, details: Details, meter: Meter | None, cache: MeasureCache, pool: Executor
+) -> tuple[str, str]:
+    """Return a digest of all that decides a profile, with the SHA-256 of the sheet.
+
+    Software, settings, sheet, details, meter, and the content of every frame under its name.
+    """
+    from profiler.frames.cache import MEASURE_VERSION, sha256_of
+
+    sheet_sha256 = sha256_of(task.folder / SHEET)
+    frames = _frames(task.folder)
+    digests = cache.sha256_many(frames, pool)
+    settings = task.settings
+    parts = {
+        "key": [KEY_VERSION, MEASURE_VERSION, __version__],
+        "settings": [settings.light, settings.aim, settings.times],
+        "patch": [settings.patch, settings.allow_8bit],
+        "meter": None if meter is None else asdict(meter),
+        "details": about.plain(details),
+        "sheet": sheet_sha256,
+        "frames": [[path.name, sha] for path, sha in zip(frames, digests, strict=True)],
+    }
+    return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest(), sheet_sha256
+
+
+def _frames(folder: Path) -> list[Path]:
+    """The raw files of a series, else the measured table that stands for them."""
+    from profiler.frames.folder import is_frame_name, list_frames
+
+    levels = folder / LEVELS
+    if levels.is_file() and not any(is_frame_name(path.name) for path in folder.iterdir()):
+        return [levels]
+    return list_frames(folder)
+
+
+def _measure(task: Task, sheet: Sheet, cache: MeasureCache) -> Measurement:
+    from profiler.files.table import read_table
+
+    if _frames(task.folder) == [task.folder / LEVELS]:
+        return read_table(task.folder / LEVELS)
+    # a job has a core of its own: so many threads decode as the run has cores for each job
+    knows = "threads" in signature(pipeline.measure).parameters
+    threads: dict[str, Any] = {"threads": task.threads} if knows else {}
+    return pipeline.measure(
+        task.folder,
+        sheet,
+        patch=task.settings.patch,
+        allow_8bit=task.settings.allow_8bit,
+        cache=cache,
+        **threads,
+    )
+
+
+def _meter(task: Task) -> Meter | None:
+    from profiler.files.meter import read_meter
+
+    down = [task.root] if task.name == ROOT_NAME else about.way_down(task.root, task.folder)
+    for place in reversed(down):
+        if (place / METER).is_file():
+            return read_meter(place / METER)
+    return task.settings.meter
+
+
+def _taken_on(measurement: Measurement) -> str:
+    """Day of the first frame that has a time, as ISO 8601; empty where none has."""
+    tags = [frame.tags.taken_at for frame in measurement.frames]
+    days = sorted(str(tag.value)[:10] for tag in tags if tag is not None and tag.value)
+    for day in days:
+        try:
+            return about.check_date(day, "")
+        except GreytareError:
+            continue
+    return ""

@@ -1,0 +1,109 @@
+"""The local page put together."""
+
+from __future__ import annotations
+
+import logging
+import secrets
+from collections.abc import Callable
+from pathlib import Path
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
+from starlette.staticfiles import StaticFiles
+
+from profiler.errors import GreytareError
+from profiler.web import (
+    check_page,
+    onset_page,
+    page,
+    plan_page,
+    result_page,
+    series_page,
+    teach_page,
+)
+from profiler.web.guard import Guard
+from profiler.web.session import Session
+
+log = logging.getLogger("greytare.web")
+
+OUR_FAULT = "Something went wrong in greytare itself; the window that runs it says more."
+
+
+def create_app(start_folder: Path, token: str, port: int) -> FastAPI:
+    """Return the page for one start folder, answering under 127.0.0.1:port to the token alone."""
+    start = start_folder.resolve()
+    if not start.is_dir():
+        raise GreytareError(
+            "there is no such folder", str(start_folder), "Give one that exists with --folder"
+        )
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+    app.state.session = Session(start)
+    for module in (series_page, result_page, onset_page, plan_page, check_page, teach_page):
+        app.include_router(module.router)
+    app.mount("/static", StaticFiles(directory=page.HERE / "static"), name="static")
+    app.add_api_route("/", _first, methods=["GET"])
+    app.add_api_route("/favicon.ico", _icon, methods=["GET"])
+    app.add_exception_handler(GreytareError, _input_at_fault)
+    app.add_exception_handler(HTTPException, _not_here)
+    app.add_exception_handler(RequestValidationError, _unreadable)
+    app.add_exception_handler(Exception, _our_fault)
+    app.add_middleware(Guard, token=token, port=port)
+    return app
+
+
+def serve(start_folder: Path, port: int, ready: Callable[[str], None]) -> None:
+    """Answer until Ctrl-C; `ready` gets the address with its token once the port is open.
+
+    Port 0 takes any free one.
+    """
+    from profiler.web.server import listen, run
+
+    with listen(port) as door:
+        number = int(door.getsockname()[1])
+        token = secrets.token_urlsafe(32)
+        app = create_app(start_folder, token, number)
+        try:
+            run(app, door, lambda: ready(f"http://127.0.0.1:{number}/?token={token}"))
+        finally:
+            app.state.session.close()
+
+
+def _first() -> Response:
+    return RedirectResponse("/series", status_code=303)
+
+
+def _icon() -> Response:
+    return FileResponse(page.HERE / "static" / "icon.svg")
+
+
+def _input_at_fault(request: Request, error: Exception) -> Response:
+    if not isinstance(error, GreytareError):
+        raise error
+    return _say(request, page.sentence(error), 400)
+
+
+def _not_here(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    said = {
+        404: "There is no such page here.",
+        405: "This address is not asked that way.",
+    }
+    return _say(request, said.get(status, "This can't be answered."), status)
+
+
+def _unreadable(request: Request, _: Exception) -> Response:
+    return _say(request, "The request lacks something, or holds what can't be read.", 422)
+
+
+def _our_fault(request: Request, error: Exception) -> Response:
+    log.error("%s %s failed", request.method, request.url.path, exc_info=error)
+    return _say(request, OUR_FAULT, 500)
+
+
+def _say(request: Request, text: str, status: int) -> Response:
+    """The sentence, as JSON for a script and as a page for a person."""
+    if "text/html" not in request.headers.get("accept", ""):
+        return JSONResponse({"error": text, "field": ""}, status_code=status)
+    return page.page("error.html", here="", title="Not done", status=status, sentence=text)

@@ -1,0 +1,117 @@
+"""Fields of a form, and the texts that came in for them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from starlette.datastructures import QueryParams
+
+from profiler.errors import ExposureError
+
+Params = QueryParams
+_LONGEST: Final = 300
+
+
+@dataclass(frozen=True, kw_only=True)
+class Field:
+    """One labelled input. choices: value with words, for a list; big: what the answer hangs on.
+
+    reload: the page depends on it; more: shown on demand; names: a pair of inputs in rows.
+    """
+
+    name: str
+    label: str
+    hint: str = ""
+    value: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    big: bool = False
+    reload: bool = False
+    more: bool = False
+    numeric: bool = False
+    pairs: tuple[tuple[str, str], ...] = ()
+
+
+def text(params: Params, name: str) -> str:
+    """Return the trimmed text of a field, empty where it has none."""
+    found = params.get(name, "").strip()
+    if len(found) > _LONGEST:
+        raise ExposureError("the text is too long", name, "Shorten it")
+    return found
+
+
+def optional(params: Params, name: str) -> str | None:
+    """Return the text of a field, None where it has none."""
+    return text(params, name) or None
+
+
+def several(params: Params, name: str) -> list[str]:
+    """Return the parts of a field that are separated by semicolons."""
+    return [part.strip() for part in text(params, name).split(";") if part.strip()]
+
+
+def number(
+    params: Params, name: str, *, low: float, high: float, whole: bool = False, unit: str = ""
+) -> float | None:
+    """Return the number in a field, None where it is empty; ExposureError where it is none."""
+    typed = text(params, name)
+    if not typed:
+        return None
+    bare = typed.removesuffix("%").strip().replace(",", ".")
+    try:
+        value = float(bare)
+    except ValueError:
+        value = float("nan")
+    if not low <= value <= high or (whole and value != int(value)):
+        kind = "a whole number" if whole else "a number"
+        raise ExposureError(
+            f"‘{typed}’ is no {kind[2:]} that fits",
+            name,
+            f"Write {kind} from {low:g} to {high:g}{f' {unit}' if unit else ''}",
+        )
+    return value
+
+
+def whole(params: Params, name: str, default: int, *, low: int, high: int) -> int:
+    """Return the whole number in a field, or the default where it is empty."""
+    value = number(params, name, low=low, high=high, whole=True)
+    return default if value is None else int(value)
+
+
+def whole_numbers(params: Params, name: str, *, low: int, high: int) -> tuple[int, ...]:
+    """Return the whole numbers in a field, separated by blanks or commas."""
+    found = []
+    for part in text(params, name).replace(",", " ").replace(";", " ").split():
+        single = QueryParams({name: part})
+        value = number(single, name, low=low, high=high, whole=True)
+        if value is not None:
+            found.append(int(value))
+    return tuple(found)
+
+
+def one_of(params: Params, name: str, known: Sequence[str], default: str) -> str:
+    """Return the choice in a field, or the default where it is empty."""
+    chosen = text(params, name) or default
+    if chosen not in known:
+        raise ExposureError("this isn't one of the choices", name, "Choose from the list")
+    return chosen
+
+
+def plain(values: Iterable[str], first: str | None = None) -> tuple[tuple[str, str], ...]:
+    """Return choices whose words are their values, after an empty one if words for it are given."""
+    chosen = tuple((value, value) for value in values)
+    return chosen if first is None else (("", first), *chosen)
+
+
+def filled(fields: Iterable[Field], params: Mapping[str, str]) -> list[Field]:
+    """Return the fields with what came in for them."""
+    from dataclasses import replace
+
+    return [replace(each, value=params.get(each.name, each.value)[:_LONGEST]) for each in fields]
+
+
+def complete(form: Iterable[Field], params: Params) -> Params:
+    """Return what came in, with the defaults of the fields that didn't."""
+    defaults = [(each.name, each.value) for each in form if each.name not in params]
+    return QueryParams([*params.multi_items(), *defaults])

@@ -1,0 +1,171 @@
+"""Paths below the start folder, and nothing beyond it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from profiler.errors import FrameError, GreytareError
+from profiler.frames.folder import is_frame_name, list_frames
+
+PROFILE_SUFFIX: Final = ".profile.json"
+SHEET_NAME: Final = "sheet.csv"
+_DEEPEST: Final = 5
+_MOST_FOLDERS: Final = 2000
+
+
+@dataclass(frozen=True, kw_only=True)
+class FolderEntry:
+    """A folder in the browser: its name, its path below the start folder, what it holds."""
+
+    name: str
+    path: str
+    frames: int
+    has_sheet: bool
+
+
+def inside(start: Path, text: str) -> Path:
+    """Return the real path of `text`, links followed; GreytareError where it leads out of start.
+
+    start must be a real path itself.
+    """
+    shown = text if len(text) <= 120 else f"{text[:120]}..."
+    outside = GreytareError(
+        "it leads out of the folder that this page may use",
+        shown or "the start folder",
+        "Choose a folder below it, or stop and start again: greytare serve --folder DIR",
+    )
+    if "\0" in text or os.path.isabs(text):
+        raise outside
+    try:
+        real = (start / text).resolve()
+    except (OSError, RuntimeError) as error:
+        raise outside from error
+    if real != start and not real.is_relative_to(start):
+        raise outside
+    if not real.exists():
+        raise GreytareError("there is no such file or folder", shown, "Choose one from the list")
+    return real
+
+
+def relative(start: Path, path: Path) -> str:
+    """Return a path below start as the page writes it; empty for start itself."""
+    text = path.relative_to(start).as_posix()
+    return "" if text == "." else text
+
+
+def folder_inside(start: Path, text: str) -> Path:
+    """Return the real path of a folder below start."""
+    folder = inside(start, text)
+    if not folder.is_dir():
+        raise GreytareError("this is no folder", text, "Choose a folder from the list")
+    return folder
+
+
+def frames_of(start: Path, folder: Path) -> list[Path]:
+    """Return the frames in a folder, none of them a link that leads out of start."""
+    frames = list_frames(folder)
+    if all(_is_picture(path) for path in frames):
+        raise FrameError(
+            "the folder holds no raw frame", folder.name, "Copy the camera's raw files into it"
+        )
+    for path in frames:
+        inside(start, relative(start, path))
+    return frames
+
+
+def sheet_of(start: Path, folder: Path) -> Path:
+    """Return where the sheet of a series lies, or will lie."""
+    path = folder / SHEET_NAME
+    if path.exists() or path.is_symlink():
+        inside(start, relative(start, path))
+    return path
+
+
+def subfolders(start: Path, folder: Path) -> list[FolderEntry]:
+    """Return the folders in a folder, sorted by name; hidden ones and links that lead out aren't.
+
+    A folder that can't be read is shown as empty.
+    """
+    found = []
+    for entry in _entries(folder):
+        if entry.name.startswith(".") or not entry.is_dir():
+            continue
+        real = Path(entry.path).resolve()
+        if real != start and not real.is_relative_to(start):
+            continue
+        names = [inner.name for inner in _entries(real)]
+        found.append(
+            FolderEntry(
+                name=entry.name,
+                path=relative(start, real),
+                frames=sum(is_frame_name(name) for name in names),
+                has_sheet=SHEET_NAME in names,
+            )
+        )
+    return sorted(found, key=lambda each: each.name.lower())
+
+
+def find_files(start: Path, suffix: str) -> list[str]:
+    """Return the files below start with an ending, newest first, as the page writes them."""
+    found: list[tuple[float, str]] = []
+    for folder in _walk(start):
+        for entry in _entries(folder):
+            if not entry.name.endswith(suffix) or entry.name.startswith("."):
+                continue
+            real = Path(entry.path).resolve()
+            if real.is_file() and real.is_relative_to(start):
+                found.append((real.stat().st_mtime, relative(start, Path(entry.path))))
+    return [path for _, path in sorted(found, key=lambda each: (-each[0], each[1]))]
+
+
+def folders_with_frames(start: Path) -> list[str]:
+    """Return the folders below start that hold frames, as the page writes them."""
+    return [
+        relative(start, folder)
+        for folder in _walk(start)
+        if any(
+            is_frame_name(entry.name) and not _is_picture(Path(entry.path))
+            for entry in _entries(folder)
+        )
+    ]
+
+
+def _is_picture(path: Path) -> bool:
+    """Whether a file is a PNG of other than one 16-bit plane, such as a plot beside the frames."""
+    if path.suffix.lower() != ".png":
+        return False
+    try:
+        with path.open("rb") as file:
+            head = file.read(26)
+    except OSError:
+        return False
+    # after signature and chunk name: width, height, bit depth, colour type (0: grey)
+    return head[:8] == b"\x89PNG\r\n\x1a\n" and head[24:26] != b"\x10\x00"
+
+
+def _walk(start: Path) -> Iterator[Path]:
+    """Start and the folders below it, links and hidden ones left out, not endlessly many."""
+    waiting = [(start, 0)]
+    for _ in range(_MOST_FOLDERS):
+        if not waiting:
+            return
+        folder, depth = waiting.pop(0)
+        yield folder
+        if depth < _DEEPEST:
+            waiting += [
+                (Path(entry.path), depth + 1)
+                for entry in _entries(folder)
+                if entry.is_dir(follow_symlinks=False) and not entry.name.startswith(".")
+            ]
+
+
+def _entries(folder: Path) -> list[os.DirEntry[str]]:
+    try:
+        with os.scandir(folder) as entries:
+            return list(entries)
+    except OSError:
+        return []

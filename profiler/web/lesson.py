@@ -1,0 +1,159 @@
+"""A simulated body under sliders: what each of them does to response, residuals, result."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+from profiler.errors import GreytareError
+
+if TYPE_CHECKING:
+    from profiler.results import ProfileData
+    from profiler.simulate.sensor import Body
+    from profiler.simulate.series import SeriesSpec
+
+ISO: Final = 400
+_MODE: Final = "spot"
+_SIZE: Final = (96, 64)
+_FRAMES: Final = 9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lesson:
+    """What a setting of the sliders gives: truth, result (or why there is none), plot data."""
+
+    headline: str
+    facts: tuple[tuple[str, str], ...]
+    flags: tuple[str, ...]
+    plot: dict[str, Any] | None
+
+
+def teach(values: Mapping[str, float], seed: int) -> Lesson:
+    """Return what the simulated series gives when it is measured and fitted."""
+    from profiler import pipeline
+    from profiler.simulate.memory import measure_in_memory
+    from profiler.simulate.truth import result
+
+    spec = make_series(values, seed)
+    true = result(spec, ISO, _MODE)
+    measurement, sheet = measure_in_memory(spec)
+    try:
+        profile = pipeline.fit(measurement, sheet, light="daylight")
+    except GreytareError as error:
+        return Lesson(headline=str(error), facts=_truth_rows(true), flags=(), plot=None)
+    return _lesson(profile, true)
+
+
+def make_series(values: Mapping[str, float], seed: int) -> SeriesSpec:
+    """Return the series that the sliders ask for."""
+    from profiler import simulate
+
+    spec = simulate.standard_series(
+        _body(values),
+        seed,
+        labels=(ISO,),
+        mode=_MODE,
+        frames_per_label=_FRAMES,
+        pairs=True,
+        darks=2,
+        size=_SIZE,
+        shutter_scatter_ev=values["scatter"],
+    )
+    spec = replace(
+        spec,
+        scene=replace(spec.scene, veil=values["flare"] / 100.0),
+        effects=replace(spec.effects, knee_start=values["knee"] / 100.0),
+        meter=replace(spec.meter, error_ev=values["meter"]),
+    )
+    if values["drift"]:
+        lit = [i for i, shot in enumerate(spec.shots) if not shot.dark]
+        shots = list(spec.shots)
+        for place, i in enumerate(lit, start=1):
+            shots[i] = replace(shots[i], light_ev=-values["drift"] * place / len(lit))
+        spec = replace(spec, shots=tuple(shots))
+    if values["short"] >= 0.5:
+        spec = simulate.FAULTS["clip-missing"].apply(spec)
+    if values["mistyped"]:
+        spec = simulate.FAULTS["mistyped-reading"].apply(spec, values["mistyped"])
+    return spec
+
+
+def _body(values: Mapping[str, float]) -> Body:
+    """The invented body with one label, its sensitivity set for the headroom that is asked for."""
+    from profiler import simulate
+    from profiler.simulate.levels import channel_truth
+
+    body = simulate.load_body("halden-h2")
+    label = replace(body.label(ISO), read_noise_e=values["read_noise"])
+    body = replace(body, labels=(label,), masked_left=0, masked_top=0)
+    scene, meter = simulate.Scene(luminance_cd_m2=1.0), simulate.HandMeter()
+    usual = channel_truth(body, ISO, scene, meter, _MODE).values()
+    less = min(channel.headroom_ev for channel in usual) - values["headroom"]
+    label = replace(label, gain_e_per_dn=label.gain_e_per_dn / 2.0 ** values["gain"])
+    return replace(body, labels=(label,), electrons_per_lx_s=body.electrons_per_lx_s * 2.0**less)
+
+
+def _lesson(profile: ProfileData, true: Mapping[str, Any]) -> Lesson:
+    from profiler.show.rounding import plus_minus, signed
+    from profiler.show.text import flag_words, headline
+
+    found = profile.results[0]
+    offset, headroom = found.offset_ev, found.clip_headroom_ev
+    least = "at least " if headroom.lower_bound else ""
+    wrong = offset.value - true["offset_ev"]
+    inside = offset.low <= true["offset_ev"] <= offset.high
+    verdict = "inside the 95 % interval" if inside else "outside the 95 % interval"
+    if headroom.lower_bound:
+        verdict = "a lower bound, as clip was not seen"
+    return Lesson(
+        headline=headline(found),
+        facts=(
+            ("headroom found", f"{least}{plus_minus(headroom, 'stops')}"),
+            ("headroom true", f"{true['clip_headroom_ev']:.2f} stops"),
+            ("offset found", f"{least}{signed(offset)} EV"),
+            ("offset true", f"{true['offset_ev']:+.2f} EV"),
+            ("found less true", f"{wrong:+.2f} EV: {verdict}"),
+            ("frame scatter", f"{found.frame_scatter_ev:.3f} EV"),
+        ),
+        flags=tuple(flag_words(flag) for flag in found.flags),
+        plot=plot_data(profile, true),
+    )
+
+
+def plot_data(profile: ProfileData, true: Mapping[str, Any]) -> dict[str, Any]:
+    """Return points, lines and residuals of the first result, for the script that draws them.
+
+    Levels in DN above black, placements in EV.
+    """
+    found = profile.results[0]
+    channels = {}
+    for name, channel in found.channels.items():
+        channels[name] = {
+            "points": [
+                [frame.placement_ev, frame.level_dn[name] - channel.black_dn, frame.used]
+                for frame in found.frames
+            ],
+            "metered": channel.metered_dn,
+            "span": channel.clip_dn - channel.black_dn,
+        }
+    return {
+        "channels": channels,
+        "residuals": [
+            [frame.placement_ev, frame.residual_ev, frame.used]
+            for frame in found.frames
+            if frame.residual_ev is not None
+        ],
+        "scatter": found.frame_scatter_ev,
+        "headroom": found.clip_headroom_ev.value,
+        "true_headroom": true["clip_headroom_ev"],
+        "aim": found.aim_stops,
+        "seen": not found.clip_headroom_ev.lower_bound,
+    }
+
+
+def _truth_rows(true: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    return (
+        ("headroom true", f"{true['clip_headroom_ev']:.2f} stops"),
+        ("offset true", f"{true['offset_ev']:+.2f} EV"),
+    )

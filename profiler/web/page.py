@@ -1,0 +1,112 @@
+"""HTML from templates, with every text escaped."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+from fastapi import Depends, Request
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.responses import HTMLResponse, JSONResponse
+
+from profiler.errors import GreytareError
+from profiler.web.session import Session
+
+HERE: Final = Path(__file__).parent
+
+PAGES: Final = (
+    ("series", "/series", "Series"),
+    ("result", "/result", "Result"),
+    ("onset", "/onset/settings", "On set"),
+    ("plan", "/plan", "Plan and check"),
+    ("teach", "/teach", "Teach"),
+)
+
+_PAGES: Final = {"plan": "Plan", "check": "Check", "fit": "Result", "measure": "Series"}
+
+_LABELS: Final = {
+    "iso": "ISO label",
+    "key": "Key reading",
+    "spot": "Spots",
+    "setting": "Camera setting",
+    "nd": "Filters and losses",
+    "flash-reading": "Flash was read",
+    "over": "Flash over ambient",
+    "mode": "Meter mode",
+    "min-time": "Shortest time",
+    "max-time": "Longest time",
+    "darks": "Lens-cap frames",
+    "copies": "Frames of each setting",
+}
+
+
+def session_of(request: Request) -> Session:
+    """Return the session of the page that a request came to."""
+    session: Session = request.app.state.session
+    return session
+
+
+SessionHere = Annotated[Session, Depends(session_of)]
+
+
+@cache
+def environment() -> Environment:
+    """Return the template environment; autoescape is on for everything."""
+    made = Environment(
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals["pages"] = PAGES
+    made.filters["worded"] = worded
+    return made
+
+
+def fragment(template: str, /, **values: Any) -> str:
+    """Return the HTML of a template."""
+    return environment().get_template(template).render(**values)
+
+
+def page(
+    template: str, /, *, here: str, title: str, status: int = 200, **values: Any
+) -> HTMLResponse:
+    """Return a whole page; here: which of PAGES it belongs to."""
+    return HTMLResponse(fragment(template, here=here, title=title, **values), status_code=status)
+
+
+def sentence(error: GreytareError) -> str:
+    """Return an error in one sentence, with the names of fields where commands have options.
+
+    >>> sentence(GreytareError("there is no reading", "place", 'Add --key "EV 12" or a spot'))
+    'Place: there is no reading. Add ‘Key reading’ "EV 12" or a spot.'
+    """
+    text = worded(str(error))
+    return text[:1].upper() + text[1:]
+
+
+def worded(text: str) -> str:
+    """Return a text with the names of fields and pages where it names options and commands."""
+    text = re.sub(r"(?<![\w-])--([a-z0-9]+(?:-[a-z0-9]+)*)", _label, text)
+    return re.sub(r"greytare (plan|check|fit|measure)\b", lambda m: f"‘{_PAGES[m[1]]}’", text)
+
+
+def field_of(error: GreytareError, fields: tuple[str, ...]) -> str:
+    """Return which of the fields an error is about; empty where none is named."""
+    named = re.match(r"-*([a-z0-9]+(?:[-_][a-z0-9]+)*)", error.where.lower())
+    name = "" if named is None else named[1].replace("-", "_")
+    return name if name in fields else ""
+
+
+def refusal(error: GreytareError, fields: tuple[str, ...] = ()) -> JSONResponse:
+    """Return the answer to a script: one sentence and the field that it belongs to."""
+    content = {"error": sentence(error), "field": field_of(error, fields)}
+    return JSONResponse(content, status_code=400)
+
+
+def _label(match: re.Match[str]) -> str:
+    name = match[1]
+    return f"‘{_LABELS.get(name, name.replace('-', ' ').capitalize())}’"

@@ -1,0 +1,127 @@
+"""Small grey pictures of raw frames as PNG."""
+
+from __future__ import annotations
+
+import struct
+import threading
+import zlib
+from collections import OrderedDict
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from profiler.frames.folder import PLANE_SUFFIXES
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from profiler.records import Mosaic
+
+THUMBNAIL_PX: Final = 120
+PREVIEW_PX: Final = 900
+_GAMMA: Final = 2.2
+_KEPT: Final = 600
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """A PNG with the even patch found on its frame, as fractions X,Y,W,H (empty: none found)."""
+
+    png: bytes
+    patch: str
+
+
+class Pictures:
+    """Pictures of frames, decoded two at a time and kept while the page runs."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._two = threading.Semaphore(2)
+        self._kept: OrderedDict[tuple[str, int, int, int], Picture] = OrderedDict()
+
+    def get(self, path: Path, widest_px: int, cfa: str = "") -> Picture:
+        """Return the picture of a frame; FrameError where it can't be read.
+
+        A thumbnail's white is the file's white level, so that a bracket is seen to brighten; the
+        preview's is its own brightest part.
+        """
+        stat = path.stat()
+        key = (str(path), stat.st_size, stat.st_mtime_ns, widest_px)
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]
+        with self._two:
+            picture = _draw(path, widest_px, cfa)
+        with self._lock:
+            self._kept[key] = picture
+            while len(self._kept) > _KEPT:
+                self._kept.popitem(last=False)
+        return picture
+
+
+def _draw(path: Path, widest_px: int, cfa: str) -> Picture:
+    from profiler.errors import MeasureError
+    from profiler.frames.decode import open_mosaic
+    from profiler.frames.target import find_patch
+
+    unsaid = "MONO" if path.suffix.lower() in PLANE_SUFFIXES else None
+    with open_mosaic(path, cfa or unsaid, allow_8bit=True) as mosaic:
+        preview = widest_px > THUMBNAIL_PX
+        png = encode_png(shrink(mosaic, widest_px, own_white=preview))
+        patch = ""
+        if preview:
+            height, width = mosaic.values_dn.shape
+            try:
+                found = find_patch(mosaic)
+                parts = (
+                    found.x / width,
+                    found.y / height,
+                    found.width / width,
+                    found.height / height,
+                )
+                patch = ",".join(f"{part:.4f}" for part in parts)
+            except MeasureError:
+                patch = ""
+    return Picture(png=png, patch=patch)
+
+
+def shrink(mosaic: Mosaic, widest_px: int, *, own_white: bool) -> NDArray[np.uint8]:
+    """Return the frame in 8 bits with a gamma of 2.2, blocks of whole colour periods averaged."""
+    import numpy as np
+
+    from profiler.frames.cfa import period
+
+    high, wide = period(mosaic.cfa)
+    height, width = mosaic.values_dn.shape
+    side = max(1, -(-width // widest_px))
+    block_h, block_w = -(-side // high) * high, -(-side // wide) * wide
+    rows, columns = height // block_h, width // block_w
+    blocks = mosaic.values_dn[: rows * block_h, : columns * block_w].reshape(
+        rows, block_h, columns, block_w
+    )
+    mean = blocks.mean(axis=3, dtype=np.float32).mean(axis=1)
+    black = min(mosaic.black_tag_dn.values(), default=0.0)
+    white = max(mosaic.white_tag_dn.values(), default=65535.0)
+    if own_white:
+        white = max(float(np.percentile(mean, 99.0)), black + 1.0)
+    share = np.clip((mean - black) / (white - black), 0.0, 1.0)
+    grey: NDArray[np.uint8] = np.rint(255.0 * share ** (1.0 / _GAMMA)).astype(np.uint8)
+    return grey
+
+
+def encode_png(grey: NDArray[np.uint8]) -> bytes:
+    """Return an 8-bit grey picture as PNG (W3C Portable Network Graphics, filter type 0)."""
+    import numpy as np
+
+    height, width = grey.shape
+    lines = np.zeros((height, width + 1), np.uint8)
+    lines[:, 1:] = grey
+    header = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
+    parts = ((b"IHDR", header), (b"IDAT", zlib.compress(lines.tobytes(), 6)), (b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(kind, data) for kind, data in parts)
+
+
+def _chunk(kind: bytes, data: bytes) -> bytes:
+    return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))

@@ -1,0 +1,64 @@
+"""One listening socket on this machine, and the loop behind it."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+import socket
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from profiler.errors import GreytareError
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp
+
+HOST = "127.0.0.1"
+
+
+def listen(port: int) -> socket.socket:
+    """Return an open socket on 127.0.0.1; GreytareError where the port is taken."""
+    door = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        door.bind((HOST, port))
+    except (OSError, OverflowError) as error:
+        door.close()
+        raise GreytareError(
+            "the port can't be used; another program may have it",
+            f"port {port}",
+            "Choose another one with --port, or none to get a free one",
+        ) from error
+    return door
+
+
+def run(app: ASGIApp, door: socket.socket, ready: Callable[[], None]) -> None:
+    """Answer requests until Ctrl-C."""
+    import uvicorn
+
+    class Server(uvicorn.Server):
+        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+            await super().startup(sockets)
+            if not self.should_exit:
+                ready()
+
+    config = uvicorn.Config(
+        app,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        lifespan="off",
+        ws="none",
+        timeout_graceful_shutdown=5,
+    )
+    logging.getLogger("uvicorn.error").addFilter(_is_news)
+    # uvicorn ends in order on Ctrl-C, then raises it once more
+    with contextlib.suppress(KeyboardInterrupt):
+        Server(config).run(sockets=[door])
+
+
+def _is_news(record: logging.LogRecord) -> bool:
+    """Whether a log record tells something: not that Ctrl-C cut an answer short."""
+    cut = record.exc_info is not None and record.exc_info[0] is asyncio.CancelledError
+    return not cut and not record.getMessage().startswith("Cancel ")

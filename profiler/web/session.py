@@ -1,0 +1,77 @@
+"""What the page remembers while it runs."""
+
+from __future__ import annotations
+
+import threading
+from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import TimeoutError as StillRunningError
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from profiler.web import folders
+from profiler.web.open_series import OpenSeries
+from profiler.web.pictures import Pictures
+
+if TYPE_CHECKING:
+    from profiler.records import FrameTags
+
+PATIENCE_S: Final = 0.35
+"""How long a page waits for tags before it is sent without them."""
+
+Tags = dict[str, "FrameTags"]
+
+
+class Session:
+    """Open series, pictures and tags below one start folder; safe to use from many threads."""
+
+    def __init__(self, start: Path) -> None:
+        self.start = start.resolve()
+        self.pictures = Pictures()
+        self._lock = threading.Lock()
+        self._open: dict[Path, OpenSeries] = {}
+        self._tags: dict[tuple[str, tuple[tuple[str, int, int], ...]], Future[Tags]] = {}
+        self._reader = ThreadPoolExecutor(1, thread_name_prefix="greytare-tags")
+
+    def series(self, text: str) -> OpenSeries:
+        """Return the open series of a folder below the start folder."""
+        folder = folders.folder_inside(self.start, text)
+        with self._lock:
+            if folder not in self._open:
+                self._open[folder] = OpenSeries(self.start, folder)
+            return self._open[folder]
+
+    def tags(self, paths: list[Path], wait_s: float | None = PATIENCE_S) -> Tags | None:
+        """Return file name -> tags, None where reading them takes longer than wait_s."""
+        stats = [(path.name, path.stat()) for path in paths]
+        files = tuple((name, stat.st_size, stat.st_mtime_ns) for name, stat in stats)
+        key = (str(paths[0].parent), files)
+        with self._lock:
+            if key not in self._tags:
+                self._tags[key] = self._reader.submit(_read_tags, list(paths))
+            future = self._tags[key]
+        try:
+            return future.result(wait_s)
+        except StillRunningError:
+            return None
+
+    def close(self) -> None:
+        """Stop everything that still runs."""
+        with self._lock:
+            jobs = [series.job for series in self._open.values() if series.job is not None]
+        for job in jobs:
+            job.cancel()
+        self._reader.shutdown(wait=False, cancel_futures=True)
+        for job in jobs:
+            job.join(5.0)
+
+
+def _read_tags(paths: list[Path]) -> Tags:
+    from profiler.frames.cache import MeasureCache
+    from profiler.frames.tagged import read_all_tags
+
+    cache = MeasureCache()
+    try:
+        tags = read_all_tags(paths, cache)
+        return {path.name: each for path, each in zip(paths, tags, strict=True)}
+    finally:
+        cache.close()

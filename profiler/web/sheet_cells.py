@@ -1,0 +1,168 @@
+"""The sheet as cells that can be edited one by one, everything else kept as it stands."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Final
+
+from profiler.errors import SheetError
+from profiler.files.sheet import COLUMNS, EVERY_FILE, Sheet, check_files, parse_sheet
+
+EDITABLE: Final = ("reading", "mode", "use", "iso", "time", "aperture", "note")
+_LONGEST_CELL: Final = 500
+
+
+@dataclass(frozen=True, kw_only=True)
+class Edit:
+    """New texts for some columns of one row; row None appends one for the file."""
+
+    row: int | None
+    file: str
+    values: Mapping[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetCells:
+    """A sheet as written: header, rows, line of the file that each row ends on; "" version: none.
+
+    version: SHA-256 of the file, so that a change by another program is noticed. source: the text
+    as it was read, empty once a cell has been edited.
+    """
+
+    name: str
+    columns: tuple[str, ...] = COLUMNS
+    rows: tuple[tuple[str, ...], ...] = ()
+    lines: tuple[int, ...] = ()
+    delimiter: str = ","
+    newline: str = "\n"
+    bom: bool = False
+    version: str = field(default="", compare=False)
+    source: str = field(default="", repr=False, compare=False)
+
+    def cell(self, row: int, column: str) -> str:
+        """Return a cell, empty where the row or the header doesn't reach so far."""
+        names = [name.strip().lower() for name in self.columns]
+        if column not in names:
+            return ""
+        at = names.index(column)
+        cells = self.rows[row]
+        return cells[at].strip() if at < len(cells) else ""
+
+    def rows_of(self, file: str) -> list[int]:
+        """Return the rows that name a file, in their order."""
+        return [i for i in range(len(self.rows)) if self.cell(i, "file") == file]
+
+    def text(self) -> str:
+        """Return the CSV, without the mark that some programs put before UTF-8."""
+        if self.source:
+            return self.source
+        out = io.StringIO(newline="")
+        writer = csv.writer(out, delimiter=self.delimiter, lineterminator=self.newline)
+        writer.writerow(self.columns)
+        writer.writerows(self.rows)
+        return out.getvalue()
+
+    def content(self) -> bytes:
+        """Return the bytes to write."""
+        return self.text().encode("utf-8-sig" if self.bom else "utf-8")
+
+
+def read_cells(path: Path) -> SheetCells:
+    """Return the cells of a sheet; an empty one with our columns where there is no file yet."""
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        return SheetCells(name=path.name)
+    except OSError as error:
+        raise SheetError(
+            f"the sheet can't be read ({error.strerror})", path.name, "Give a CSV file"
+        ) from error
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise SheetError(
+            "the sheet is no UTF-8 text", path.name, "Save it as CSV with UTF-8 encoding"
+        ) from error
+    version = hashlib.sha256(data).hexdigest()
+    if not text.strip():
+        return SheetCells(name=path.name, version=version)
+    header = text.splitlines()[0]
+    delimiter = max(",;\t", key=header.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        table = [(reader.line_num, tuple(row)) for row in reader]
+    except csv.Error as error:
+        raise SheetError(
+            f"row {reader.line_num} is no CSV ({error})", path.name, "Check its quotation marks"
+        ) from error
+    return SheetCells(
+        name=path.name,
+        columns=table[0][1],
+        rows=tuple(row for _, row in table[1:]),
+        lines=tuple(line for line, _ in table[1:]),
+        delimiter=delimiter,
+        newline="\r\n" if "\r\n" in text else "\n",
+        bom=data.startswith(b"\xef\xbb\xbf"),
+        version=version,
+        source=text,
+    )
+
+
+def edit_cells(cells: SheetCells, edits: Sequence[Edit]) -> tuple[SheetCells, list[int]]:
+    """Return the sheet with the edits made, and the row of each of them."""
+    columns = list(cells.columns)
+    rows = [list(row) for row in cells.rows]
+    touched = []
+    for edit in edits:
+        if edit.row is None:
+            rows.append([])
+            touched.append(len(rows) - 1)
+            _put(rows[-1], columns, "file", edit.file)
+        elif 0 <= edit.row < len(cells.rows) and cells.cell(edit.row, "file") == edit.file:
+            touched.append(edit.row)
+        else:
+            raise SheetError(
+                "the sheet has other rows than this page shows",
+                cells.name,
+                "Load the page again, then type the change once more",
+            )
+        for column, text in edit.values.items():
+            if column not in EDITABLE:
+                raise SheetError(
+                    "this column isn't edited here", column, "Edit it in a spreadsheet"
+                )
+            if len(text) > _LONGEST_CELL or any(ord(letter) < 32 for letter in text):
+                raise SheetError("the text is no cell", column, "Write what the meter showed")
+            _put(rows[touched[-1]], columns, column, text.strip())
+    whole = tuple(tuple(row) for row in rows)
+    return replace(cells, columns=tuple(columns), rows=whole, source=""), touched
+
+
+def check_cells(cells: SheetCells, files: Sequence[str]) -> Sheet:
+    """Return the sheet as it will be read, every row checked."""
+    sheet = parse_sheet(cells.text(), cells.name)
+    check_files(sheet, files)
+    return sheet
+
+
+def general_rows(cells: SheetCells) -> list[int]:
+    """Return the rows that hold for every file."""
+    return cells.rows_of(EVERY_FILE)
+
+
+def _put(row: list[str], columns: list[str], name: str, text: str) -> None:
+    """Writes a cell, with a new column at the end where the header lacks it."""
+    names = [column.strip().lower() for column in columns]
+    if name not in names:
+        if not text:
+            return
+        columns.append(name)
+        names.append(name)
+    at = names.index(name)
+    row += [""] * (at + 1 - len(row))
+    row[at] = text

@@ -1,0 +1,61 @@
+// Drawing helpers: elements, numbers that make good ticks, labels that keep apart.
+export function make(name, values = {}, text = "") {
+  const element = document.createElementNS("http://www.w3.org/2000/svg", name);
+  for (const [key, value] of Object.entries(values)) element.setAttribute(key, value);
+  if (text) element.textContent = text;
+  return element;
+}
+
+export function canvas(place, title) {
+  const width = Math.max(240, place.clientWidth);
+  const height = Math.max(120, place.clientHeight);
+  const svg = make("svg", { viewBox: `0 0 ${width} ${height}`, width, height, role: "img" });
+  svg.setAttribute("aria-label", title);
+  place.replaceChildren(svg);
+  return { svg, width, height };
+}
+
+export function ticks(low, high, most) {
+  const step = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10].find((s) => (high - low) / s <= most) || 20;
+  const found = [];
+  for (let k = Math.ceil(low / step - 1e-9); k * step <= high + 1e-9; k++) found.push(k * step);
+  return { step, values: found };
+}
+
+// Positions at least `gap` apart, each as near to its wish as its neighbours allow.
+export function spread(wishes, gap, low, high) {
+  const order = wishes.map((_, i) => i).sort((a, b) => wishes[a] - wishes[b]);
+  const blocks = [];
+  for (const index of order) {
+    let block = { members: [index], start: wishes[index] };
+    while (blocks.length && blocks.at(-1).start + gap * blocks.at(-1).members.length > block.start) {
+      const members = [...blocks.pop().members, ...block.members];
+      const sum = members.reduce((total, i, k) => total + wishes[i] - gap * k, 0);
+      block = { members, start: sum / members.length };
+    }
+    blocks.push(block);
+  }
+  const placed = [];
+  let below = low;
+  for (const { members, start } of blocks) {
+    const from = Math.max(start, below);
+    members.forEach((i, k) => (placed[i] = from + gap * k));
+    below = from + gap * members.length;
+  }
+  let above = high;
+  for (const index of order.reverse()) {
+    placed[index] = Math.min(placed[index], above);
+    above = placed[index] - gap;
+  }
+  return placed;
+}
+
+export function onResize(place, draw) {
+  let width = place.clientWidth;
+  new ResizeObserver(() => {
+    if (place.clientWidth !== width) {
+      width = place.clientWidth;
+      draw();
+    }
+  }).observe(place);
+}

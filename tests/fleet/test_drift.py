@@ -1,0 +1,185 @@
+"""Histories: slopes with honest uncertainty, control limits, adjustments, the next check."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import date, timedelta
+
+import fleetlab
+import numpy as np
+import pytest
+
+from profiler.errors import GreytareError
+from profiler.fleet.drift import common_drift, histories
+from profiler.fleet.glance import profile_rows
+from profiler.fleet.tolerances import parse_tolerances
+
+SLOW = fleetlab.REPEAT_U * math.sqrt(0.5)
+FAST = math.sqrt(fleetlab.U**2 - SLOW**2)
+TOLERANCES = parse_tolerances("interval_days = 365\n[tolerances]\noffset_ev = {limit = 0.5}", "t")
+DAYS = (0, 180, 365, 550, 730)
+
+
+@pytest.fixture(scope="module")
+def base(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("base")
+    path = fleetlab.keep(folder, "a", fleetlab.profile("1", 0.0), date="2024-01-01")
+    return profile_rows(path, below=folder)[0]
+
+
+def row(base, serial, offset, day, **changes):
+    when = (date(2024, 1, 1) + timedelta(days=day)).isoformat()
+    half = 1.959964 * fleetlab.U
+    return replace(
+        base,
+        camera_serial=serial,
+        series=f"{serial}/{when}",
+        offset_ev=offset,
+        offset_low_ev=offset - half,
+        offset_high_ev=offset + half,
+        date=when,
+        **changes,
+    )
+
+
+def history(base, offsets, days=DAYS, tolerances=None, **changes):
+    rows = [row(base, "1", y, d, **changes) for y, d in zip(offsets, days, strict=True)]
+    (found,) = histories(rows, "offset_ev", tolerances=tolerances)
+    return found
+
+
+def test_a_straight_history_is_met_exactly(base):
+    found = history(base, [0.1 + 0.2 * d / 365.25 for d in DAYS])
+    assert found.trend.slope_ev_per_year == pytest.approx(0.2)
+    assert found.trend.level_ev == pytest.approx(0.1 + 0.2 * 730 / 365.25)
+    assert found.trend.birge_ratio == pytest.approx(0.0, abs=1e-6)
+    # what all readings of one meter share doesn't bear on the slope
+    x = np.array(DAYS) / 365.25
+    assert found.trend.u_ev_per_year == pytest.approx(FAST / np.sqrt(((x - x.mean()) ** 2).sum()))
+
+
+def test_slopes_are_as_uncertain_as_they_say(base):
+    """Pulls over 1000 drawn histories, and the share of false alarms."""
+    rng = np.random.default_rng(7)
+    pulls, alarms = [], 0
+    for _ in range(1000):
+        truth = 0.05 * np.array(DAYS) / 365.25
+        y = truth + rng.normal(0.0, SLOW) + rng.normal(0.0, FAST, len(DAYS))
+        trend = history(base, [float(v) for v in y]).trend
+        pulls.append((trend.slope_ev_per_year - 0.05) / trend.u_ev_per_year)
+        alarms += not trend.low_ev_per_year <= 0.05 <= trend.high_ev_per_year
+    # scatter beyond the uncertainties widens u, so the pulls lie a little closer
+    assert np.mean(pulls) == pytest.approx(0.0, abs=4.0 / math.sqrt(1000))
+    assert 0.85 < np.std(pulls) < 1.05
+    assert alarms <= 50 + 4 * math.sqrt(47.5)
+
+
+def test_a_drift_counts_only_if_it_stands_out(base):
+    steep = history(base, [0.3 * d / 365.25 for d in DAYS])
+    assert steep.trend.significant
+    assert steep.trend.probability < 1e-3
+    flat = history(base, [0.01, -0.01, 0.0, 0.02, -0.02])
+    assert not flat.trend.significant
+
+
+def test_many_histories_raise_no_false_alarm(base):
+    rng = np.random.default_rng(2)
+    alarms = 0
+    for _ in range(10):
+        rows = [
+            row(base, f"{k:03d}", float(rng.normal(0.0, FAST)), d)
+            for k in range(100)
+            for d in DAYS[:3]
+        ]
+        found = histories(rows, "offset_ev")
+        alarms += any(h.trend.significant for h in found)
+    assert alarms <= 2
+
+
+def test_control_limits(base):
+    found = history(base, [0.0, 0.0, 0.0, 0.0, 0.5])
+    first, *middle, last = found.points
+    assert (first.low_ev, first.outside, first.change_ev) == (None, False, None)
+    assert not any(point.outside for point in middle)
+    assert last.centre_ev == pytest.approx(0.0)
+    # own errors of this one and of the mean of four; the meter's slow ones cancel
+    assert last.high_ev == pytest.approx(3.0 * FAST * math.sqrt(1.25))
+    assert last.outside
+    assert last.change_ev == pytest.approx(0.5)
+    assert last.change_u_ev == pytest.approx(FAST * math.sqrt(2.0))
+    assert last.change_significant
+
+
+def test_an_adjustment_begins_anew(base):
+    days = (0, 365, 366, 500, 730)
+    offsets = (0.0, 0.8, 0.0, 0.01, 0.02)
+    states = ("", "as-found", "as-left", "", "")
+    rows = [row(base, "1", y, d, state=s) for y, d, s in zip(offsets, days, states, strict=True)]
+    (found,) = histories(rows, "offset_ev")
+    assert found.adjusted == 2
+    assert not found.trend.significant
+    assert not found.latest.outside
+    (kept,) = histories([replace(r, state="") for r in rows], "offset_ev")
+    assert kept.adjusted == 0
+
+
+def test_another_meter_or_mode_is_another_history(base):
+    rows = [row(base, "1", 0.0, d) for d in DAYS]
+    rows += [replace(r, meter_serial="M2") for r in rows] + [replace(r, iso=800) for r in rows]
+    assert len(histories(rows, "offset_ev")) == 3
+
+
+def test_next_check_after_the_usual_interval(base):
+    found = history(base, [0.0] * 5, tolerances=TOLERANCES)
+    last = date.fromisoformat(found.latest.row.date)
+    assert date.fromisoformat(found.next_check) == last + timedelta(days=365)
+    assert found.why == "the usual interval of 365 days"
+    (single,) = histories([row(base, "1", 0.0, 0)], "offset_ev", tolerances=TOLERANCES)
+    assert single.trend is None
+    assert single.next_check == "2024-12-31"
+
+
+def test_next_check_before_a_drift_leaves_the_limits(base):
+    slope = 0.18
+    found = history(base, [slope * d / 365.25 for d in DAYS], tolerances=TOLERANCES)
+    ahead = (date.fromisoformat(found.next_check) - date.fromisoformat(found.latest.row.date)).days
+    level = slope * 730 / 365.25
+    # from the numbers of the trend, with the line's own uncertainty, one limit of 0.5 EV
+    trend, years = found.trend, ahead / 365.25
+    u = math.sqrt(
+        trend.level_u_ev**2
+        + (trend.u_ev_per_year * years) ** 2
+        + 2 * trend.correlation * trend.level_u_ev * trend.u_ev_per_year * years
+    )
+    assert 0 < ahead < 365
+    assert (0.5 - level - slope * years) / u == pytest.approx(1.645, abs=0.02)
+    assert "the trend brings it below 95 % conformance" in found.why
+
+
+def test_next_check_at_once_when_in_doubt(base):
+    found = history(base, [0.45] * 5, tolerances=TOLERANCES)
+    assert found.next_check == found.latest.row.date
+    assert found.why == "its conformance is in doubt already"
+
+
+def test_bodies_that_all_move_alike_accuse_the_meter(base):
+    rng = np.random.default_rng(6)
+    rows = [
+        row(base, f"{k:02d}", float(0.15 * d / 365.25 + rng.normal(0.0, 0.05)), d)
+        for k in range(20)
+        for d in DAYS
+    ]
+    (found,) = common_drift(histories(rows, "offset_ev"))
+    assert found.bodies == 20
+    assert found.meter == ("Sprig", "Lm-3", "000731")
+    assert found.slope_ev_per_year == pytest.approx(0.15, abs=4 * found.u_ev_per_year)
+    still = [replace(r, offset_ev=float(rng.normal(0.0, 0.05))) for r in rows]
+    assert common_drift(histories(still, "offset_ev")) == []
+
+
+def test_bounds_and_bad_dates(base):
+    with pytest.raises(GreytareError, match="no result has an exact offset_ev"):
+        histories([row(base, "1", 0.0, 0, lower_bound=True)], "offset_ev")
+    with pytest.raises(GreytareError, match="'last week' is no date"):
+        histories([replace(row(base, "1", 0.0, 0), date="last week")], "offset_ev")

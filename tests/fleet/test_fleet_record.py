@@ -1,0 +1,145 @@
+"""The record to print: what it says, what is left to fill in, one page."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+from datetime import date
+
+import fleetlab
+import pytest
+
+from profiler import pipeline
+from profiler.fleet.record import DISCLAIMER, make_record
+from profiler.fleet.tolerances import parse_tolerances
+from profiler.show.fleet_record import record_page, shown
+from profiler.simulate.memory import measure_in_memory
+
+TODAY = date(2026, 6, 1)
+DETAILS = {
+    "tag": "0042",
+    "date": "2026-03-01",
+    "state": "as-left",
+    "operator": "N. N.",
+    "lab": "House rental",
+    "place": "room 2",
+    "temperature_c": 21.5,
+    "procedure": "P-7 revision 2",
+    "meter_certificate": "M-4711",
+    "meter_certificate_date": "2025-11-02",
+    "meter_due": "2026-11-02",
+    "card": "GC-1",
+}
+TOLERANCES = """
+rule = "conformance"
+interval_days = 365
+[tolerances]
+offset_ev = {limit = 0.4}
+clip_headroom_ev = {low = 2}
+"""
+
+
+@pytest.fixture
+def path(tmp_path):
+    return fleetlab.keep(tmp_path, "shelf/a", fleetlab.profile("000105", 0.3), **DETAILS)
+
+
+def test_everything_that_was_written_down(path, tmp_path):
+    tolerances = parse_tolerances(TOLERANCES, "t")
+    record = make_record(path, below=tmp_path, tolerances=tolerances, today=TODAY)
+    page = record_page(record)
+    for text in (
+        *(str(value) for name, value in DETAILS.items() if name != "state"),
+        "000105",
+        "as left",
+        "000731",
+        "K 12.5 cd/m²",
+        "+0.30 ± 0.14",
+        "undecided",
+        "Conformance probability: in from 95 %",
+        "Verdicts expire on 2027-03-01",
+        "95 %, from a budget after JCGM 100:2008",
+        DISCLAIMER,
+        hashlib.sha256(path.read_bytes()).hexdigest(),
+        "issued 2026-06-01 by greytare",
+    ):
+        assert text in page
+    for frame in record.profile.provenance.frames:
+        assert f"{frame.sha256} {frame.file}" in page
+    assert 'class="blank"' not in page
+    assert "http" not in page.replace("http-equiv", "")
+
+
+def test_what_nobody_wrote_down_is_left_to_fill_in(tmp_path):
+    path = fleetlab.keep(tmp_path, "a", fleetlab.profile("1", 0.0))
+    page = record_page(make_record(path, today=TODAY))
+    assert page.count('class="blank"') >= 8
+    assert "No tolerances were stated, so no verdict is given." in page
+
+
+def test_names_from_files_are_escaped(tmp_path):
+    made = fleetlab.profile("<script>", 0.0)
+    path = fleetlab.keep(tmp_path, "a", made, operator="A & B <i>")
+    page = record_page(make_record(path, today=TODAY))
+    assert "&lt;script&gt;" in page
+    assert "A &amp; B &lt;i&gt;" in page
+    assert "<script" not in page
+
+
+def test_a_bound_says_so(tmp_path):
+    made = fleetlab.profile("1", 0.0)
+    result = made.results[0]
+    bound = replace(
+        result,
+        offset_ev=replace(result.offset_ev, lower_bound=True),
+        clip_headroom_ev=replace(result.clip_headroom_ev, lower_bound=True),
+    )
+    path = fleetlab.keep(tmp_path, "a", replace(made, results=(bound,)))
+    record = make_record(path, tolerances=parse_tolerances(TOLERANCES, "t"), today=TODAY)
+    (cells,) = shown(record).results
+    assert cells[3].startswith("at least +0.00")
+    assert cells[4].startswith("at most ")
+    assert {row[-2] for row in shown(record).verdicts} == {"not known"}
+
+
+@pytest.fixture
+def long_one(tmp_path):
+    """Four ISO labels, two modes, 52 frames with digests as long as they are in life."""
+    options = {"labels": (100, 200, 400, 800), "pairs": True, "frames_per_label": 6}
+    plan = fleetlab.spec("000777", 3, mode=("spot", "incident-flat"), **options)
+    measurement, sheet = measure_in_memory(plan, 0.6)
+    frames = tuple(
+        replace(f, sha256=hashlib.sha256(f.file.encode()).hexdigest()) for f in measurement.frames
+    )
+    made = pipeline.fit(replace(measurement, frames=frames), sheet, meter=fleetlab.METER)
+    return fleetlab.keep(tmp_path, "long", made, **DETAILS)
+
+
+def test_a_long_record_keeps_to_what_matters(long_one):
+    tolerances = parse_tolerances(TOLERANCES, "t")
+    texts = shown(make_record(long_one, tolerances=tolerances, today=TODAY))
+    assert len(texts.results) == 8
+    assert texts.verdicts
+    assert "in" not in {row[-1] for row in texts.verdicts}
+    assert re.fullmatch(r"\d+ more quantities are in\.", texts.others)
+    assert texts.left_out == "" or "files more" in texts.left_out
+
+
+@pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium to print with")
+@pytest.mark.parametrize("name", ["path", "long_one"])
+def test_it_prints_on_one_page(name, request, tmp_path):
+    tolerances = parse_tolerances(TOLERANCES, "t")
+    made = make_record(request.getfixturevalue(name), tolerances=tolerances, today=TODAY)
+    (tmp_path / "r.html").write_text(record_page(made))
+    words = ["--headless", "--no-sandbox", "--disable-gpu", "--print-to-pdf=r.pdf"]
+    subprocess.run(
+        ["chromium", *words, f"--user-data-dir={tmp_path}/chromium", "r.html"],
+        cwd=tmp_path,
+        capture_output=True,
+        timeout=120,
+        check=True,
+    )
+    assert len(re.findall(rb"/Type\s*/Page\b", (tmp_path / "r.pdf").read_bytes())) == 1

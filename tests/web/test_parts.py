@@ -1,0 +1,278 @@
+"""The parts below the pages: sheet cells, jobs, changes, pictures, lessons, words."""
+
+from __future__ import annotations
+
+import threading
+import zlib
+
+import numpy as np
+import pytest
+
+from profiler.errors import ExposureError, GreytareError, SheetError
+from profiler.web import fields, folders, lesson, page, pictures, series_rows, sliders
+from profiler.web.jobs import Job
+from profiler.web.open_series import OpenSeries
+from profiler.web.sheet_cells import Edit, edit_cells, read_cells
+
+
+def put(row, file, **values):
+    return Edit(row=row, file=file, values=values)
+
+
+SHEETS = {
+    "semicolons, CRLF, byte order mark": (
+        '\ufefffile;reading;mode;my column\r\n*;EV 10,3;spot;kept\r\na.dng;;;"two; parts"\r\n'
+    ),
+    "commas, a blank row, a line break in a cell": (
+        'File , reading,mode,note\n*,EV 10.3,spot,"before\nlunch"\n\na.dng,dark,,\n'
+    ),
+    "tabs": "reading\tfile\tmode\nEV 10.3\t*\tspot\n",
+}
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_an_edit_keeps_everything_else(tmp_path, name):
+    path = tmp_path / "sheet.csv"
+    path.write_bytes(SHEETS[name].encode())
+    cells = read_cells(path)
+    assert cells.content() == path.read_bytes()
+    same = cells.text()
+    changed, rows = edit_cells(cells, [put(0, "*", reading="EV 11"), put(None, "b.dng", use="no")])
+    text = changed.content().decode("utf-8-sig")
+    assert changed.cell(0, "reading") == "EV 11"
+    assert changed.cell(0, "mode") == "spot"
+    assert changed.cell(rows[1], "use") == "no"
+    assert changed.rows_of("b.dng") == [rows[1]]
+    for cell in ("my column", "kept", "two; parts", "before\nlunch", "dark"):
+        assert (cell in same) == (cell in text)
+    assert changed.bom == SHEETS[name].startswith("\ufeff")
+    assert ("\r\n" in text) == ("\r\n" in SHEETS[name])
+
+
+def test_an_edit_of_another_row_is_refused(tmp_path):
+    path = tmp_path / "sheet.csv"
+    path.write_text("file,reading,mode\n*,EV 10,spot\n")
+    cells = read_cells(path)
+    for wrong in (put(0, "a.dng", reading="EV 1"), put(5, "*", reading="EV 1")):
+        with pytest.raises(SheetError, match="other rows than this page shows"):
+            edit_cells(cells, [wrong])
+    with pytest.raises(SheetError, match="isn't edited here"):
+        edit_cells(cells, [Edit(row=0, file="*", values={"file": "b"})])
+    with pytest.raises(SheetError, match="is no cell"):
+        edit_cells(cells, [put(0, "*", reading="EV 10\nx,y")])
+
+
+def test_the_users_own_sheet_stays_and_our_drafts_do_not(tmp_path, make_shoot):
+    made = make_shoot(tmp_path / "s", labels=(100,), frames_per_label=3)
+    sheet = made.folder / "sheet.csv"
+    sheet.write_text("file,reading,mode,mine\n*,EV 9,spot,x\n")
+    own = sheet.read_bytes()
+    series = OpenSeries(tmp_path.resolve(), made.folder.resolve())
+    first = series.save_edits([put(0, "*", reading="EV 10")], series.cells().version)
+    second = series.save_edits([put(0, "*", reading="EV 11")], first.version)
+    assert second.kept == ""
+    kept = list(made.folder.glob("sheet.csv.*.old"))
+    assert [path.read_bytes() for path in kept] == [own]
+    assert first.kept == kept[0].name
+    with pytest.raises(SheetError, match="another program has changed the sheet"):
+        series.save_edits([put(0, "*", reading="EV 12")], first.version)
+    before = sheet.read_bytes()
+    with pytest.raises(SheetError, match="reading"):
+        series.save_edits([put(0, "*", reading="much")], second.version)
+    with pytest.raises(SheetError, match=r"no file 'x\.dng'"):
+        series.save_edits([put(None, "x.dng", use="no")], second.version)
+    assert sheet.read_bytes() == before
+
+
+def test_a_job_tells_how_far_it_is_and_stops_when_asked():
+    gate, seen = threading.Event(), threading.Event()
+
+    def work(progress):
+        progress(1, 4)
+        seen.set()
+        gate.wait(5.0)
+        progress(2, 4)
+        return "never"
+
+    kept = []
+    job = Job(work, kept.append)
+    assert seen.wait(5.0)
+    assert (job.look().state, job.look().done, job.look().total) == ("running", 1, 4)
+    job.cancel()
+    gate.set()
+    job.join(5.0)
+    assert job.look().state == "cancelled"
+    assert kept == []
+
+
+def test_a_job_fails_with_a_sentence(caplog):
+    def at_fault(_):
+        raise GreytareError("it is dark", "the frame", "Add light")
+
+    def broken(_):
+        raise RuntimeError("no user reads this")
+
+    for work, said in ((at_fault, "the frame: it is dark. Add light."), (broken, "its log says")):
+        job = Job(work, print)
+        job.join(5.0)
+        assert job.look().state == "failed"
+        assert said in job.look().error
+    assert "no user reads this" in caplog.text
+    done = Job(lambda progress: 7, lambda _: None)
+    done.join(5.0)
+    assert done.look().state == "done"
+
+
+def test_png_holds_the_picture():
+    grey = np.arange(12, dtype=np.uint8).reshape(3, 4)
+    png = pictures.encode_png(grey)
+    assert png[:8] == b"\x89PNG\r\n\x1a\n"
+    size = int.from_bytes(png[33:37], "big")
+    assert png[37:41] == b"IDAT"
+    lines = np.frombuffer(zlib.decompress(png[41 : 41 + size]), np.uint8).reshape(3, 5)
+    assert (lines[:, 1:] == grey).all()
+    assert int.from_bytes(png[41 + size : 45 + size], "big") == zlib.crc32(png[37 : 41 + size])
+
+
+def test_a_bracket_is_seen_to_brighten(shot):
+    import imageio.v3 as iio
+
+    shown = pictures.Pictures()
+    level = [
+        float(iio.imread(shown.get(shot.folder / name, 120).png)[30:50, 50:70].mean())
+        for name in shot.lit[:7]
+    ]
+    assert level == sorted(level)
+    assert level[0] < 60.0 < 240.0 < level[-1]
+    preview = shown.get(shot.folder / shot.lit[3], 900)
+    x, y, width, height = (float(part) for part in preview.patch.split(","))
+    assert 0.15 < x < x + width < 0.85
+    assert 0.15 < y < y + height < 0.85
+
+
+READINGS = [
+    ("EV 10.3", "spot", "EV 10.3 at ISO 100"),
+    ("EV 12.3 ISO 400", "spot", "EV 10.3 at ISO 100"),
+    ("dark", "", "lens cap on: black is read from it"),
+    ("2560 lx", "incident-flat", "EV 10.0 at ISO 100 by C = 250 lx"),
+    ("128 cd/m2", "spot", "EV 10.0 at ISO 100 by K = 12.5 cd/m²"),
+    ("f/8+3 ISO 100", "flash-flat", "f/8+3 at ISO 100"),
+    ("", "", ""),
+]
+
+
+@pytest.mark.parametrize(("reading", "mode", "said"), READINGS)
+def test_a_reading_is_answered(reading, mode, said):
+    assert series_rows.reading_answer(reading, mode) == said
+
+
+@pytest.mark.parametrize(
+    ("reading", "mode", "said"),
+    [
+        ("EV 10", "", "the meter mode is missing"),
+        ("ten", "spot", "not understood"),
+        ("650 lx", "spot", "incident reading"),
+    ],
+)
+def test_a_wrong_reading_is_answered_in_a_sentence(reading, mode, said):
+    with pytest.raises(SheetError, match=said):
+        series_rows.reading_answer(reading, mode)
+
+
+def test_errors_name_fields_where_commands_have_options():
+    error = ExposureError("there is no reading", "key 'x'", 'Add --key "EV 12", or --flash-reading')
+    said = page.sentence(error)
+    assert said == "Key 'x': there is no reading. Add ‘Key reading’ \"EV 12\", or ‘Flash was read’."
+    assert page.field_of(error, ("key", "spot")) == "key"
+    assert page.field_of(error, ("spot",)) == ""
+    option = ExposureError("it is none", "--min-time 'x'", "Write 1/60")
+    assert page.field_of(option, ("min_time",)) == "min_time"
+    assert page.worded("calibrate again: greytare plan. a--b") == "calibrate again: ‘Plan’. a--b"
+
+
+def test_numbers_of_fields():
+    params = fields.Params({"a": "70 %", "b": "1,5", "c": "x", "d": "2.5"})
+    assert fields.number(params, "a", low=1, high=99) == 70.0
+    assert fields.number(params, "b", low=0, high=2) == 1.5
+    assert fields.number(params, "none", low=0, high=2) is None
+    assert fields.whole_numbers(
+        fields.Params({"iso": "100, 400;800"}), "iso", low=1, high=9999
+    ) == (
+        100,
+        400,
+        800,
+    )
+    for name, options in (("c", {}), ("d", {"whole": True}), ("b", {"high": 1.0})):
+        with pytest.raises(ExposureError, match="that fits"):
+            fields.number(params, name, **{"low": 0.0, "high": 99.0} | options)
+
+
+def test_paths_stay_below_the_start(tmp_path):
+    start = tmp_path.resolve()
+    (start / "a").mkdir()
+    assert folders.inside(start, "a/../a") == start / "a"
+    assert folders.relative(start, start) == ""
+    (start / "loop").symlink_to(start / "loop")
+    for text in ("..", "a/../..", "/", "loop", "\0"):
+        with pytest.raises(GreytareError, match="leads out"):
+            folders.inside(start, text)
+    with pytest.raises(GreytareError, match="no such file or folder"):
+        folders.inside(start, "b")
+
+
+STARTS = {slider.name: slider.start for slider in sliders.all_sliders()}
+LESSONS = [  # sliders moved, what must be said
+    ({}, "", True),
+    ({"gain": 1.0}, "", True),
+    ({"mistyped": 1.0}, "slip", True),
+    ({"knee": 60.0}, "bends-before-clip", True),
+    ({"short": 1.0}, "clip-not-seen", None),
+    ({"drift": 0.3}, "trend", None),
+    ({"meter": 1.0}, "", False),
+]
+
+
+@pytest.mark.parametrize(("moved", "flag", "inside"), LESSONS)
+def test_a_lesson_says_what_its_sliders_do(moved, flag, inside):
+    given = lesson.teach(STARTS | moved, 11)
+    assert given.plot is not None
+    assert flag in " ".join(given.flags)
+    facts = dict(given.facts)
+    if inside is not None:
+        assert ("inside the 95 %" in facts["found less true"]) is inside
+    true = float(facts["headroom true"].split()[0])
+    assert true == pytest.approx(2.7 - moved.get("gain", 0.0), abs=0.01)
+
+
+def test_a_slider_beyond_its_range_is_refused():
+    for typed in ("9", "x", "nan"):
+        with pytest.raises(ExposureError, match="no position of this slider"):
+            sliders.read_values({"gain": typed})
+
+
+def test_a_fault_of_ours_gets_a_plain_sentence(tmp_path, monkeypatch, caplog):
+    import asyncio
+
+    import httpx
+
+    from profiler.web import app
+
+    def broken(*_):
+        raise RuntimeError("no user reads this")
+
+    monkeypatch.setattr(lesson, "teach", broken)
+    made = app.create_app(tmp_path, "token", 8000)
+
+    async def ask():
+        transport = httpx.ASGITransport(app=made, raise_app_exceptions=False)
+        cookies = {"greytare-8000": "token"}
+        base = "http://127.0.0.1:8000"
+        async with httpx.AsyncClient(transport=transport, base_url=base, cookies=cookies) as client:
+            return await client.get("/teach/answer")
+
+    answer = asyncio.run(ask())
+    made.state.session.close()
+    assert answer.status_code == 500
+    assert answer.json()["error"] == app.OUR_FAULT
+    assert "no user reads this" not in answer.text
+    assert "no user reads this" in caplog.text
