@@ -161,8 +161,9 @@ def placements(
 ) -> dict[str, list[float]]:
     """Return time rule -> placement of each frame in EV above what the meter asked for.
 
-    placement = EV(ISO) - log2(N^2/t) - ND - 2 log2(1 + magnification); marked f-numbers count as exact members of their
-    series (the iris is cut by it), a T-stop as it is; marked times after either rule.
+    placement = EV(ISO) - log2(N^2/t) - ND - 2 log2(1 + magnification); marked f-numbers count as
+    exact members of their series (the iris is cut by it), a T-stop as it is; marked times after
+    either rule.
     """
     series = stops.series_of_times([e.time_s for e in exposures if e.time_s is not None])
     n_series = stops.series_of_f_numbers([e.f_number for e in exposures if e.f_number is not None])

@@ -129,10 +129,10 @@ def fit(
 ) -> None:
     """Fit SERIES, a folder of raw frames or a measured table, and write the profile."""
     from profiler import pipeline
+    from profiler.exposure.aims import parse_aim
     from profiler.files.meter import read_meter
     from profiler.files.profile import profile_json, save_profile
     from profiler.files.table import read_table
-    from profiler.exposure.aims import parse_aim
     from profiler.show.text import describe
 
     aim_stops = parse_aim(aim)

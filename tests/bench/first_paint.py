@@ -44,7 +44,7 @@ def look(page: Page, name: str, address: str) -> bool:
 
 
 def report(page: Page, name: str, *, waits: bool = False) -> bool:
-    """Print the figures of the page as it stands; waits: its largest part comes with the results."""
+    """Print the figures of the page as it stands; waits: the largest part comes with results."""
     first = page.evaluate("performance.getEntriesByName('first-contentful-paint')[0].startTime")
     answer = page.evaluate("performance.getEntriesByType('navigation')[0].responseEnd")
     largest, shift = page.evaluate("[window.largest, window.shift]")
