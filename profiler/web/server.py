@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from profiler.errors import GreytareError
 
 if TYPE_CHECKING:
+    import uvicorn
     from starlette.types import ASGIApp
 
 HOST = "127.0.0.1"
@@ -33,8 +34,8 @@ def listen(port: int) -> socket.socket:
     return door
 
 
-def run(app: ASGIApp, door: socket.socket, ready: Callable[[], None]) -> None:
-    """Answer requests until Ctrl-C."""
+def make_server(app: ASGIApp, ready: Callable[[], None]) -> uvicorn.Server:
+    """Return a server that calls `ready` once it answers; its `should_exit` ends it."""
     import uvicorn
 
     class Server(uvicorn.Server):
@@ -53,9 +54,14 @@ def run(app: ASGIApp, door: socket.socket, ready: Callable[[], None]) -> None:
         timeout_graceful_shutdown=5,
     )
     logging.getLogger("uvicorn.error").addFilter(_is_news)
+    return Server(config)
+
+
+def run(app: ASGIApp, door: socket.socket, ready: Callable[[], None]) -> None:
+    """Answer requests until Ctrl-C."""
     # uvicorn ends in order on Ctrl-C, then raises it once more
     with contextlib.suppress(KeyboardInterrupt):
-        Server(config).run(sockets=[door])
+        make_server(app, ready).run(sockets=[door])
 
 
 def _is_news(record: logging.LogRecord) -> bool:

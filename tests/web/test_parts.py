@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import zlib
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -270,7 +271,9 @@ def test_a_fault_of_ours_gets_a_plain_sentence(tmp_path, monkeypatch, caplog):
         async with httpx.AsyncClient(transport=transport, base_url=base, cookies=cookies) as client:
             return await client.get("/teach/answer")
 
-    answer = asyncio.run(ask())
+    # a thread of its own: Playwright may keep a loop running in this one
+    with ThreadPoolExecutor(1) as pool:
+        answer = pool.submit(lambda: asyncio.run(ask())).result()
     made.state.session.close()
     assert answer.status_code == 500
     assert answer.json()["error"] == app.OUR_FAULT

@@ -145,21 +145,6 @@ def test_from_frames_to_a_placed_scene(tab, expect, start, shot, open_page):
     tab.stayed_here()
 
 
-def test_measuring_can_be_cancelled(tab, tmp_path, make_shoot, open_page):
-    made = make_shoot(tmp_path / "big", labels=(100,), size=(2400, 1600), frames_per_label=8)
-    page = tab.page
-    with open_page(tmp_path) as served:
-        page.goto(served.address)
-        page.goto(f"{served.base}/series?folder=big")
-        page.get_by_role("button", name=f"Measure {len(made.lit) + 1} frames").click()
-        page.get_by_role("button", name="Cancel").click()
-        page.get_by_text("Measuring was cancelled.").wait_for()
-        # and started again
-        page.get_by_role("button", name="Measure", exact=True).click()
-        page.get_by_text("no frame has a reading").wait_for()
-    tab.stayed_here()
-
-
 def test_teach_follows_a_slider(tab, expect, served):
     page = tab.page
     page.goto(served.address)
