@@ -107,8 +107,11 @@ class Tally:
 
 def tally(case: Case, seeds: int, jobs: int = 2) -> Tally:
     """Repeat one case over seeds; a calibration's first label counts, since labels share errors."""
-    with ProcessPoolExecutor(jobs) as pool:
-        runs = list(pool.map(partial(one, case), range(seeds), chunksize=10))
+    if jobs == 1:
+        runs = [one(case, seed) for seed in range(seeds)]
+    else:
+        with ProcessPoolExecutor(jobs) as pool:
+            runs = list(pool.map(partial(one, case), range(seeds), chunksize=10))
     rows = np.array([results[seed % len(results)] for seed, (results, _) in enumerate(runs)])
     pull = rows[:, 0] / rows[:, 1]
     return Tally(
