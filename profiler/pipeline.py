@@ -28,6 +28,7 @@ def measure(
     allow_8bit: bool = False,
     cache: MeasureCache | None = None,
     preview: Path | None = None,
+    threads: int = 2,
     progress: Progress | None = None,
 ) -> Measurement:
     """Return the measured frames of a folder; nothing is decoded that the cache knows.
@@ -66,6 +67,7 @@ def measure(
             cache,
             patch=patch,
             allow_8bit=allow_8bit,
+            jobs=threads,
             preview=preview,
             progress=progress,
         )

@@ -78,6 +78,11 @@ def run(
     Profiles, one table (table.csv) and a list of errors (errors.json) come out. A bad series
     doesn't stop the rest; a run that was stopped, however, goes on where it was when started
     again. Exit code 1 where a series failed.
+
+    An asset.toml beside a sheet, or above it for several, holds in [asset] what no file says: tag,
+    date, state (as-found, as-left), session, card, light, operator, lab, place, temperature_c,
+    procedure, meter_certificate, meter_certificate_date, meter_due. A meter.toml beside or above it
+    names the meter.
     """
     from profiler.cli.fleet_progress import ProgressLine
     from profiler.exposure.aims import parse_aim

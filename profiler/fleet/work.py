@@ -6,7 +6,6 @@ import hashlib
 import json
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
-from inspect import signature
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -186,15 +185,13 @@ def _measure(task: Task, sheet: Sheet, cache: MeasureCache) -> Measurement:
     if _frames(task.folder) == [task.folder / LEVELS]:
         return read_table(task.folder / LEVELS)
     # a job has a core of its own: so many threads decode as the run has cores for each job
-    knows = "threads" in signature(pipeline.measure).parameters
-    threads: dict[str, Any] = {"threads": task.threads} if knows else {}
     return pipeline.measure(
         task.folder,
         sheet,
         patch=task.settings.patch,
         allow_8bit=task.settings.allow_8bit,
         cache=cache,
-        **threads,
+        threads=task.threads,
     )
 
 

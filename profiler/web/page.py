@@ -26,6 +26,12 @@ PAGES: Final = (
 
 _PAGES: Final = {"plan": "Plan", "check": "Check", "fit": "Result", "measure": "Series"}
 
+_OUR_WORDS: Final = frozenset(
+    "ambient aperture fill flash folder frame key light meter mix mode name nd no place plan port "
+    "profile reading row setting settings sheet spot the time this total".split()
+)
+"""Words that messages begin with where they don't begin with a name of the user's."""
+
 _LABELS: Final = {
     "iso": "ISO label",
     "key": "Key reading",
@@ -85,7 +91,9 @@ def sentence(error: GreytareError) -> str:
     'Place: there is no reading. Add ‘Key reading’ "EV 12" or a spot.'
     """
     text = worded(str(error))
-    return text[:1].upper() + text[1:]
+    first = re.match(r"\w+", text)
+    # names of files keep their first letter
+    return text[:1].upper() + text[1:] if first and first[0] in _OUR_WORDS else text
 
 
 def worded(text: str) -> str:

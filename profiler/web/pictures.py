@@ -64,10 +64,11 @@ class Pictures:
 def _draw(path: Path, widest_px: int, cfa: str) -> Picture:
     from profiler.errors import MeasureError
     from profiler.frames.decode import open_mosaic
+    from profiler.frames.quiet import quiet_native_stderr
     from profiler.frames.target import find_patch
 
     unsaid = "MONO" if path.suffix.lower() in PLANE_SUFFIXES else None
-    with open_mosaic(path, cfa or unsaid, allow_8bit=True) as mosaic:
+    with quiet_native_stderr(), open_mosaic(path, cfa or unsaid, allow_8bit=True) as mosaic:
         preview = widest_px > THUMBNAIL_PX
         png = encode_png(shrink(mosaic, widest_px, own_white=preview))
         patch = ""

@@ -13,7 +13,8 @@ import pytest
 from profiler.errors import GreytareError
 from profiler.fleet.run import run_fleet
 from profiler.fleet.store import open_store
-from profiler.fleet.work import Settings
+from profiler.fleet.work import Settings, _taken_on
+from profiler.records import FrameMeasure, FrameTags, Measurement, Tag
 from profiler.show.report import report_page
 
 
@@ -75,6 +76,9 @@ def test_only_what_has_changed_is_done_again(root, tmp_path):
     sheet = root / "shelf" / "body01" / "sheet.csv"
     sheet.write_text(sheet.read_text() + "\n")
     assert run(root, out).measured == 1
+    levels = root / "shelf" / "body02" / "levels.csv"
+    levels.write_text(levels.read_text() + "\n")
+    assert run(root, out).measured == 1
     (root / "meter.toml").write_text('[meter]\nserial = "000731"\n')
     (root / "shelf" / "meter.toml").write_text('[meter]\nserial = "000999"\n')
     assert run(root, out).measured == 6
@@ -100,6 +104,28 @@ def test_details_go_into_the_table(root, tmp_path):
     assert {row["date"] for row in rows.values()} == {"2026-03-01"}
     assert {row["session"] for row in rows.values()} == {"s1"}
     assert rows["shelf/body01"]["asset_tag"] == ""
+
+
+def test_undated_series_get_the_day_of_the_first_run(root, tmp_path):
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "run.json").write_text('{"format": "greytare-run", "version": 1, "day": "2026-02-03"}')
+    run(root, out)
+    assert {row["date"] for row in table(out)} == {"2026-02-03"}
+    (out / "run.json").write_text("{}")
+    with pytest.raises(GreytareError, match="Delete it; undated series"):
+        run(root, out)
+
+
+def test_the_day_of_the_first_frame_dates_a_series():
+    def frame(taken):
+        tag = None if taken is None else Tag(value=taken, source="exif")
+        tags = FrameTags(taken_at=tag)
+        return FrameMeasure(file="a", sha256="", tags=tags, channels={})
+
+    times = ("2026-01-06T00:01:00", None, "2026-01-05T23:59:00", "0000:00:00")
+    assert _taken_on(Measurement(frames=tuple(map(frame, times)), patch="")) == "2026-01-05"
+    assert _taken_on(Measurement(frames=(frame(None),), patch="")) == ""
 
 
 def test_a_series_that_measures_no_more_leaves_the_table_not_the_disk(root, tmp_path):

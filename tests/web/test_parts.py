@@ -185,6 +185,8 @@ def test_errors_name_fields_where_commands_have_options():
     said = page.sentence(error)
     assert said == "Key 'x': there is no reading. Add ‘Key reading’ \"EV 12\", or ‘Flash was read’."
     assert page.field_of(error, ("key", "spot")) == "key"
+    broken = GreytareError("it is cut short", "img_1.dng", "Copy it again")
+    assert page.sentence(broken) == "img_1.dng: it is cut short. Copy it again."
     assert page.field_of(error, ("spot",)) == ""
     option = ExposureError("it is none", "--min-time 'x'", "Write 1/60")
     assert page.field_of(option, ("min_time",)) == "min_time"

@@ -1,0 +1,67 @@
+"""Every page, light, dark, at the width of a phone, by the rules of accessibility."""
+
+from __future__ import annotations
+
+import pytest
+
+PAGES = [
+    "/series",
+    "/series?folder=first-shoot",
+    "/result?folder=first-shoot",
+    "/onset/settings?iso=400&reading=EV+10.3&aperture=f/8",
+    "/onset/place?iso=400&key=EV+12&spot_name=a+very+long+name+of+a+spot&spot=EV+17",
+    "/onset/mix?flash=f/8+ISO+100&ambient=EV+8&time=1/60&flash_reading=alone&share=70",
+    "/onset/ratio?key=800+lx&fill=200+lx",
+    "/plan?reading=EV+12",
+    "/check?folder=first-shoot&frame=IMG_0004.dng&reading=EV+10.5",
+    "/teach?mistyped=1",
+    "/nothing",
+]
+
+
+def measured(page, served):
+    """Measure and fit the series, so that the result page is full."""
+    page.goto(served.address)
+    page.goto(f"{served.base}/result?folder=first-shoot")
+    if page.get_by_role("button", name="Measure").count():
+        page.get_by_role("button", name="Measure").click()
+    page.wait_for_selector("article.result")
+    page.wait_for_selector("#report .gt-report")
+
+
+@pytest.mark.parametrize("tab", [{}, {"dark": True}, {"phone": True}], indirect=True)
+def test_every_page(tab, served, axe):
+    """axe-core finds nothing serious; on a phone nothing is too wide or too small for a finger."""
+    page = tab.page
+    phone = page.viewport_size["width"] < 500
+    measured(page, served)
+    for path in PAGES:
+        page.goto(served.base + path)
+        if path.startswith("/result"):
+            page.wait_for_selector("#report .gt-report")
+        page.wait_for_load_state("networkidle")
+        if phone:
+            fits_a_phone(page, path)
+        page.evaluate(axe)
+        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+        grave = [
+            (v["id"], v["help"], [n["html"][:160] for n in v["nodes"][:3]])
+            for v in found["violations"]
+            if v["impact"] in ("serious", "critical")
+        ]
+        assert grave == [], path
+    tab.stayed_here()
+
+
+def fits_a_phone(page, path):
+    """Check that the page doesn't scroll sideways and its controls are 40 px high at least."""
+    over = page.evaluate(
+        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    )
+    assert over <= 0, f"{path} is {over} px too wide"
+    small = page.evaluate(
+        """[...document.querySelectorAll("main a.button, main button, main select")]
+           .filter(e => e.offsetParent && e.offsetHeight < 40 && e.id !== "patch")
+           .map(e => e.outerHTML.slice(0, 80))"""
+    )
+    assert small == [], f"{path}: too small for a finger"
