@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _SVG = "{http://www.w3.org/2000/svg}"
+_REFERENCE = re.compile(r"url\(#([^)]+)\)")
 _LINK = "{http://www.w3.org/1999/xlink}href"
 _LOCK = threading.Lock()  # matplotlib's settings are shared by all threads
 _FONTS = "system-ui, 'Segoe UI', 'Liberation Sans', 'DejaVu Sans', Arial, sans-serif"
@@ -29,9 +30,10 @@ def figure_svg(figure: Figure, prefix: str = "", words: str = "") -> str:
     """
     root = ElementTree.fromstring(_bytes(figure, "svg", "none"))
     _strip(root)
+    _number_ids(root)
     if not prefix:
         prefix = f"p{hashlib.sha256(ElementTree.tostring(root)).hexdigest()[:8]}"
-    _rename(root, prefix)
+    _prefix_ids(root, prefix)
     for name in ("width", "height", "version"):
         root.attrib.pop(name, None)
     root.attrib |= {"class": "gt-plot", "font-family": _FONTS}
@@ -128,21 +130,39 @@ def _short(numbers: str) -> str:
     return " ".join(text.split())
 
 
-def _rename(root: ElementTree.Element, prefix: str) -> None:
-    """Gives each id that something refers to the prefix, and drops the others."""
+def _number_ids(root: ElementTree.Element) -> None:
+    """Renames ids that something refers to by their order, and drops the others.
+
+    Their own names hash coordinates to the last bit, which the layout doesn't always repeat.
+    """
     used = set()
     for element in root.iter():
         for name, value in element.attrib.items():
             if name == _LINK:
                 used.add(value[1:])
-            used.update(re.findall(r"url\(#([^)]+)\)", value))
+            used.update(_REFERENCE.findall(value))
+    numbers: dict[str, str] = {}
     for element in root.iter():
         own = element.attrib.pop("id", "")
         if own in used:
-            element.set("id", f"{prefix}-{own}")
+            numbers[own] = f"i{len(numbers)}"
+            element.set("id", numbers[own])
+    for element in root.iter():
         link = element.attrib.pop(_LINK, "")
         if link:
-            element.set("href", f"#{prefix}-{link[1:]}")
+            element.set("href", f"#{numbers[link[1:]]}")
         for name, value in element.attrib.items():
             if "url(#" in value:
+                element.set(name, _REFERENCE.sub(lambda m: f"url(#{numbers[m[1]]})", value))
+
+
+def _prefix_ids(root: ElementTree.Element, prefix: str) -> None:
+    """Puts the prefix before every id and every reference to one."""
+    for element in root.iter():
+        for name, value in element.attrib.items():
+            if name == "id":
+                element.set(name, f"{prefix}-{value}")
+            elif name == "href":
+                element.set(name, f"#{prefix}-{value[1:]}")
+            elif "url(#" in value:
                 element.set(name, value.replace("url(#", f"url(#{prefix}-"))
