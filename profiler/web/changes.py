@@ -45,6 +45,14 @@ def changes(before: ProfileData | None, after: ProfileData) -> list[Change]:
     return found
 
 
+def by_result(found: list[Change]) -> list[tuple[str, list[Change]]]:
+    """Return the changes of each result together, in their order."""
+    grouped: dict[str, list[Change]] = {}
+    for change in found:
+        grouped.setdefault(change.result, []).append(change)
+    return list(grouped.items())
+
+
 def summary(found: list[Change]) -> str:
     """Return the changes in one sentence, for those who listen."""
     moved = [change for change in found if not change.equal]

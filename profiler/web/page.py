@@ -26,10 +26,13 @@ PAGES: Final = (
 
 _PAGES: Final = {"plan": "Plan", "check": "Check", "fit": "Result", "measure": "Series"}
 
-_OUR_WORDS: Final = frozenset(
-    "ambient aperture fill flash folder frame key light meter mix mode name nd no place plan port "
-    "profile reading row setting settings sheet spot the time this total".split()
+# fmt: off
+_OUR_WORDS: Final = (
+    "ambient", "aperture", "fill", "flash", "folder", "frame", "key", "light", "meter", "mix",
+    "mode", "name", "nd", "place", "plan", "port", "profile", "reading", "row", "setting",
+    "settings", "sheet", "spot", "the", "time", "this", "total",
 )
+# fmt: on
 """Words that messages begin with where they don't begin with a name of the user's."""
 
 _LABELS: Final = {

@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from profiler.errors import GreytareError
 from profiler.records import LIGHTS, MODES
 from profiler.web import edits, folders, result_rows
-from profiler.web.changes import Change, changes, summary
+from profiler.web.changes import Change, by_result, changes, summary
 from profiler.web.forms import form_of
 from profiler.web.open_series import AUTO, FitOptions, OpenSeries
 from profiler.web.page import SessionHere, fragment, page, refusal, sentence
@@ -183,7 +183,7 @@ def _content(session: Session, here: OpenSeries, found: list[Change]) -> str:
         **values
         | {
             "trouble": last,
-            "changes": found,
+            "changes": by_result(found),
             "results": [result_rows.result_view(each) for each in profile.results],
             "rows": result_rows.frame_rows(here, profile),
             "version": here.cells().version,

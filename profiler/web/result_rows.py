@@ -18,7 +18,7 @@ from profiler.show.text import flag_words, headline
 from profiler.web.folders import PROFILE_SUFFIX
 from profiler.web.jobs import JobState
 from profiler.web.open_series import OpenSeries
-from profiler.web.series_rows import SheetLine, lines_of
+from profiler.web.series_rows import SheetLine, lines_of, tag_words
 
 _NAME: Final = re.compile(r"[^\W_][\w .+()-]{0,99}", re.UNICODE)
 
@@ -100,12 +100,18 @@ def frame_rows(here: OpenSeries, profile: ProfileData) -> list[FrameRow]:
     ]
     widest = max([0.1, *residuals])
     names = [source.file for source in profile.provenance.frames]
+    said = {}
+    if here.measured is not None:
+        said = {each.file: tag_words(each.tags) for each in here.measured.measurement.frames}
     rows = []
     for line in lines_of(here.cells(), names):
         if line.general or not line.first:
             continue
         held = first.get(line.file)
-        rows.append(_without(line) if held is None else _row(line, held[0], held[1], widest))
+        if held is None:
+            rows.append(_without(line, said.get(line.file, tag_words(None))))
+        else:
+            rows.append(_row(line, held[0], held[1], widest))
     return rows
 
 
@@ -162,14 +168,14 @@ def _row(line: SheetLine, result: Result, i: int, widest: float) -> FrameRow:
     )
 
 
-def _without(line: SheetLine) -> FrameRow:
+def _without(line: SheetLine, said: dict[str, str]) -> FrameRow:
     """A frame that no result holds: dark, or not to be used."""
     dark = line.reading.strip().lower() == "dark"
     state = "not used" if not line.use else "lens cap" if dark else "no reading"
     return FrameRow(
         line=line,
-        iso="",
-        setting="",
+        iso=said["iso"],
+        setting=f"{said['aperture']} {said['time']}".strip(),
         placement="",
         residual="",
         bar=0.0,

@@ -193,6 +193,13 @@ def test_errors_name_fields_where_commands_have_options():
     assert page.worded("calibrate again: greytare plan. a--b") == "calibrate again: ‘Plan’. a--b"
 
 
+def test_examples_in_docstrings():
+    import doctest
+
+    found = doctest.testmod(page)
+    assert (found.failed, found.attempted) == (0, 1)
+
+
 def test_numbers_of_fields():
     params = fields.Params({"a": "70 %", "b": "1,5", "c": "x", "d": "2.5"})
     assert fields.number(params, "a", low=1, high=99) == 70.0

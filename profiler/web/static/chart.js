@@ -37,7 +37,7 @@ function xTicks(low, high, width) {
 
 export function response(place, plot) {
   const { svg, width, height } = canvas(place, "Raw level of each frame against its placement, with the fitted lines and clip");
-  const box = { left: 58, right: width - 10, top: 28, bottom: height - 48 };
+  const box = { left: 58, right: width - 10, top: 36, bottom: height - 48 };
   const [low, high] = range(plot);
   const floor = 4;
   const tops = Object.values(plot.channels).map((channel) => channel.span);
@@ -93,7 +93,7 @@ function legend(svg, box, names) {
 
 export function residuals(place, plot) {
   const { svg, width, height } = canvas(place, "How far each frame lies off the line, in EV");
-  const box = { left: 58, right: width - 10, top: 28, bottom: height - 48 };
+  const box = { left: 58, right: width - 10, top: 36, bottom: height - 48 };
   const [low, high] = range(plot);
   const most = Math.max(0.1, 2.5 * plot.scatter, ...plot.residuals.map((point) => 1.2 * Math.abs(point[1])));
   const x = (at) => box.left + ((at - low) / (high - low)) * (box.right - box.left);

@@ -26,7 +26,7 @@ from profiler.exposure.light import (
 from profiler.exposure.quantities import exp2
 from profiler.exposure.speed import linear_from_srgb_code, srgb_code
 
-with warnings.catch_warnings():
+with warnings.catch_warnings(), np.printoptions():  # colour sets numpy to print as of old
     warnings.simplefilter("ignore")  # colour names its optional libraries on import
     import colour
     from colour_hdri import exposure as theirs
