@@ -30,13 +30,7 @@ from profiler.errors import GreytareError
     help="Scheduler of a dask.distributed cluster, such as tcp://host:8786, to do the work.",
 )
 @options.light
-@click.option(
-    "--aim",
-    default="iso12232",
-    show_default=True,
-    metavar="AIM",
-    help="Stops below clip for a metered grey: iso12232, white-at-clip or a number.",
-)
+@options.aim
 @click.option(
     "--meter",
     "meter_path",
@@ -44,13 +38,7 @@ from profiler.errors import GreytareError
     metavar="METER.toml",
     help="The meter of series that have no meter.toml in their folder or above it.",
 )
-@click.option(
-    "--times",
-    type=click.Choice(["best", "exact", "as-marked"]),
-    default="best",
-    show_default=True,
-    help="What a marked time such as 1/60 stands for.",
-)
+@options.times
 @click.option("--reports", is_flag=True, help="Write a report per body too.")
 @fleet_options.assets
 @options.patch

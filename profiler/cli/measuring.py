@@ -85,13 +85,7 @@ def measure(
     help="Where to write the profile.",
 )
 @options.light
-@click.option(
-    "--aim",
-    default="iso12232",
-    show_default=True,
-    metavar="AIM",
-    help="Stops below clip for a metered grey: iso12232, white-at-clip or a number.",
-)
+@options.aim
 @click.option(
     "--meter",
     "meter_path",
@@ -99,13 +93,7 @@ def measure(
     metavar="METER.toml",
     help="Your meter's name, constants and figures.",
 )
-@click.option(
-    "--times",
-    type=click.Choice(["best", "exact", "as-marked"]),
-    default="best",
-    show_default=True,
-    help="What a marked time such as 1/60 stands for.",
-)
+@options.times
 @click.option("--plot", type=options.EXISTING_PATH, metavar="FILE.png", help="Draw the result.")
 @options.patch
 @options.preview

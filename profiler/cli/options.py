@@ -50,6 +50,20 @@ light = click.option(
     show_default=True,
     help="What lit the target; the result holds for this light.",
 )
+aim = click.option(
+    "--aim",
+    default="iso12232",
+    show_default=True,
+    metavar="AIM",
+    help="Stops below clip for a metered grey: iso12232, white-at-clip or a number.",
+)
+times = click.option(
+    "--times",
+    type=click.Choice(["best", "exact", "as-marked"]),
+    default="best",
+    show_default=True,
+    help="What a marked time such as 1/60 stands for.",
+)
 
 
 def print_json(data: Any) -> None:
