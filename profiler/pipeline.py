@@ -87,10 +87,6 @@ def fit(
 ) -> ProfileData:
     """Return the profile of a measured series: one result per ISO label and meter mode.
 
-    times: "exact", "as-marked" or "best" (the rule with the smaller residual).
-    """
-    """Return the profile of a measured series: one result per ISO label and meter mode.
-
     times: "exact", "as-marked" or "best" (the rule that explains the levels better).
     """
     meter = meter or Meter()
