@@ -14,14 +14,15 @@ def plus_minus(estimate: Estimate, unit: str = "") -> str:
     half = 0.5 * (estimate.high - estimate.low)
     places = decimals(half)
     shown_half = max(half, 10.0**-places)
-    text = f"{estimate.value:.{places}f} ± {shown_half:.{places}f}"
+    value = round(estimate.value, places) + 0.0  # no minus before a zero
+    text = f"{value:.{places}f} ± {shown_half:.{places}f}"
     return f"{text} {unit}".rstrip()
 
 
 def signed(estimate: Estimate) -> str:
-    """Return `+0.5 ± 0.2`, the sign always shown."""
+    """Return `+0.5 ± 0.2`, the sign always shown; zero has none."""
     text = plus_minus(estimate)
-    return text if text.startswith("-") else f"+{text}"
+    return text if text.startswith("-") or float(text.split()[0]) == 0.0 else f"+{text}"
 
 
 def three_figures(value: float) -> str:
