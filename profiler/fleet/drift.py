@@ -31,7 +31,8 @@ ALIKE_BODIES: Final = 5
 
 @dataclass(frozen=True, kw_only=True)
 class Point:
-    """One calibration. low_ev, high_ev: control limits around the mean of those before it.
+    """One calibration. low_ev, high_ev: control limits around the mean of those before it, back to
+    the last adjustment; None where there are none.
 
     change_ev: from the one before, with its uncertainty; None for the first.
     """
@@ -185,7 +186,7 @@ def _point(
     import numpy as np
 
     centre = low = high = None
-    before = range(start if k > start else 0, k)
+    before = range(start if k >= start else 0, k)
     if len(before):
         i = np.array(before)
         inverse = np.linalg.inv(matrix[np.ix_(i, i)])

@@ -118,6 +118,9 @@ def test_an_adjustment_begins_anew(base):
     rows = [row(base, "1", y, d, state=s) for y, d, s in zip(offsets, days, states, strict=True)]
     (found,) = histories(rows, "offset_ev")
     assert found.adjusted == 2
+    # what the adjustment changed on purpose is held against nothing before it
+    assert [p.low_ev is None for p in found.points] == [True, False, True, False, False]
+    assert [p.outside for p in found.points] == [False, True, False, False, False]
     assert not found.trend.significant
     assert not found.latest.outside
     (kept,) = histories([replace(r, state="") for r in rows], "offset_ev")
