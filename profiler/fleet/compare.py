@@ -107,10 +107,12 @@ def compare_bodies(
 
 
 def of_body(rows: Sequence[Row], name: str) -> list[Row]:
-    """Return the rows of the body with this tag or serial; ProfileError where there is none."""
-    found = [row for row in rows if name in (row.asset_tag, row.camera_serial) and name]
+    """Return the rows of the body with this tag, serial or full name; ProfileError without one."""
+    found = [
+        row for row in rows if name in (row.asset_tag, row.camera_serial, full_name(row)) and name
+    ]
     if not found:
-        known = sorted({row.asset_tag or row.camera_serial for row in rows})
+        known = sorted({row.asset_tag or row.camera_serial or full_name(row) for row in rows})
         raise ProfileError(
             f"there is no body {name!r}",
             "the table",
@@ -118,9 +120,30 @@ def of_body(rows: Sequence[Row], name: str) -> list[Row]:
         )
     if len({row.body for row in found}) > 1:
         raise ProfileError(
-            f"{name!r} names several bodies", "the table", "Name it by its other number"
+            f"{name!r} names several bodies",
+            "the table",
+            f"Name it in full, such as {full_name(found[0])!r}",
         )
     return found
+
+
+def full_name(row: Row) -> str:
+    """Return make, model and serial of a body, which name it alone."""
+    return " ".join(filter(None, row.body))
+
+
+def body_names(rows: Sequence[Row]) -> dict[tuple[str, str, str], str]:
+    """Return body -> the shortest name that of_body takes for it alone: tag, serial or full."""
+    holders: dict[str, set[tuple[str, str, str]]] = defaultdict(set)
+    for row in rows:
+        for name in (row.asset_tag, row.camera_serial):
+            holders[name].add(row.body)
+    names: dict[tuple[str, str, str], str] = {}
+    for row in rows:
+        short = (name for name in (row.asset_tag, row.camera_serial) if name)
+        alone = (name for name in short if len(holders[name]) == 1)
+        names[row.body] = next(alone, full_name(row))
+    return names
 
 
 def compare_meters(

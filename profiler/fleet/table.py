@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import sqlite3
 from collections.abc import Mapping, Sequence
@@ -36,7 +37,7 @@ def load_rows(
     The second value holds path -> error of profiles that can't be read.
     """
     if "://" in str(source):
-        return _tagged(rows_of(_read_sql(str(source))), assets), {}
+        return tagged(rows_of(_read_sql(str(source))), assets), {}
     path = Path(source)
     if path.is_dir():
         path = profile_folder(path)
@@ -50,7 +51,19 @@ def load_rows(
         for error in wrong.values():
             raise error
         return rows, wrong
-    return _tagged(read_table(path), assets), {}
+    return tagged(read_table(path), assets), {}
+
+
+def tagged(rows: Sequence[Row], assets: Mapping[str, str] | None) -> list[Row]:
+    """Return the rows in table order, with the tags of a list of assets (serial -> tag), if any."""
+    if not assets:
+        return sorted_rows(rows)
+    return sorted_rows(
+        [
+            dataclasses.replace(row, asset_tag=assets.get(row.camera_serial, row.asset_tag))
+            for row in rows
+        ]
+    )
 
 
 def frame(rows: Sequence[Row]) -> DataFrame:
@@ -202,14 +215,3 @@ def _engine(url: str) -> tuple[Any, type[Exception]]:
 def _sql_types() -> dict[str, str]:
     kinds = {"str": "TEXT", "int": "INTEGER", "bool": "INTEGER"}
     return {name: kinds.get(kind, "REAL") for name, kind in KINDS.items()}
-
-
-def _tagged(rows: Sequence[Row], assets: Mapping[str, str] | None) -> list[Row]:
-    """Rows of a table, with the tags of a list of assets, which wins."""
-    from dataclasses import replace
-
-    if not assets:
-        return sorted_rows(rows)
-    return sorted_rows(
-        [replace(row, asset_tag=assets.get(row.camera_serial, row.asset_tag)) for row in rows]
-    )

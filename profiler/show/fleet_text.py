@@ -194,25 +194,33 @@ def history_words(history: History) -> str:
 
 def drift_words(found: Sequence[History], alike: Sequence[CommonDrift]) -> str:
     """Return the histories that ask for something, after those that all bodies share."""
-    odd = [h for h in found if _asks(h)]
-    trends = sum(h.trend is not None and h.trend.significant for h in found)
-    lines = [
-        f"{len(found)} {'history' if len(found) == 1 else 'histories'}: "
-        f"{trends} with a significant trend, "
-        f"{sum(h.latest.outside for h in found)} outside of control limits at last"
-    ]
-    for common in alike:
-        make, model, serial = common.meter
-        name = f"{full_name(make, model) or 'the meter'} {serial}".strip()
-        lines.append(
-            f"! {common.bodies} bodies move alike by {common.slope_ev_per_year:+.3f} EV a year "
-            f"(u {common.u_ev_per_year:.3f}): look at {name}, or at the light, before the bodies"
-        )
+    odd = [h for h in found if asks_for_something(h)]
+    lines = [drift_headline(found), *(f"! {common_words(each)}" for each in alike)]
     shown = odd if len(found) > 3 else list(found)
     return "\n\n".join(["\n".join(lines), *(history_words(h) for h in shown)])
 
 
-def _asks(history: History) -> bool:
+def drift_headline(found: Sequence[History]) -> str:
+    """Return how many histories there are, how many have a trend or lie outside at last."""
+    trends = sum(h.trend is not None and h.trend.significant for h in found)
+    return (
+        f"{len(found)} {'history' if len(found) == 1 else 'histories'}: "
+        f"{trends} with a significant trend, "
+        f"{sum(h.latest.outside for h in found)} outside of control limits at last"
+    )
+
+
+def common_words(common: CommonDrift) -> str:
+    """Return what bodies that all move alike ask for."""
+    make, model, serial = common.meter
+    name = f"{full_name(make, model) or 'the meter'} {serial}".strip()
+    return (
+        f"{common.bodies} bodies move alike by {common.slope_ev_per_year:+.3f} EV a year "
+        f"(u {common.u_ev_per_year:.3f}): look at {name}, or at the light, before the bodies"
+    )
+
+
+def asks_for_something(history: History) -> bool:
     trend = history.trend is not None and history.trend.significant
     return trend or history.latest.outside or not history.why.startswith("the usual")
 

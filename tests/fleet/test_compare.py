@@ -12,7 +12,7 @@ from scipy import stats
 
 from profiler.errors import GreytareError
 from profiler.fleet import chance
-from profiler.fleet.compare import compare_bodies, compare_meters, difference, of_body
+from profiler.fleet.compare import body_names, compare_bodies, compare_meters, difference, of_body
 from profiler.fleet.glance import profile_rows
 from profiler.fleet.models import _medians_of_others, _variance_against_median, compare_models
 from profiler.fleet.shared import Sharing, covariance, factors
@@ -138,6 +138,23 @@ def test_bodies_by_serial_or_tag(base):
         of_body([*rows, row(base, "9", 0.0, asset_tag="A")], "A")
     with pytest.raises(GreytareError, match="have no offset_ev with one lens"):
         compare_bodies([*rows, row(base, "9", 0.0, iso=50)], "9", "A", "offset_ev")
+
+
+def test_every_body_has_a_name_of_its_own(base):
+    rows = [
+        row(base, "007", 0.5, asset_tag="A"),
+        row(base, "008", 0.2, asset_tag="A"),
+        row(base, "009", 0.3, asset_tag=""),
+        row(base, "009", 0.3, asset_tag="", camera_model="Orrin X6"),
+        replace(row(base, "", 0.1, asset_tag=""), series="shelf/one"),
+        row(base, "A", 0.1, asset_tag="C"),
+    ]
+    names = body_names(rows)
+    assert list(names.values())[:2] == ["007", "008"]
+    assert names[rows[5].body] == "C"
+    assert len(set(names.values())) == 6
+    for one in rows:
+        assert {found.body for found in of_body(rows, names[one.body])} == {one.body}
 
 
 def test_several_meters_on_one_body(base):
