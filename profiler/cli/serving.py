@@ -24,7 +24,7 @@ import click
 )
 @click.option("--no-browser", is_flag=True, help="Print the address, open no browser.")
 def serve(folder: Path, port: int, no_browser: bool) -> None:
-    """Open the page: series, result, on set, plan and check, teach.
+    """Open the page: series, result, on set, plan and check, fleet, teach.
 
     It answers on this machine alone, to whoever has the address with its token. Ctrl-C ends it.
     """

@@ -23,6 +23,7 @@ from profiler.web import (
     series_page,
     teach_page,
 )
+from profiler.web.fleet import page as fleet_page
 from profiler.web.guard import Guard
 from profiler.web.session import Session
 
@@ -40,7 +41,9 @@ def create_app(start_folder: Path, token: str, port: int) -> FastAPI:
         )
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     app.state.session = Session(start)
-    for module in (series_page, result_page, onset_page, plan_page, check_page, teach_page):
+    for module in (
+        *(series_page, result_page, onset_page, plan_page, check_page, fleet_page, teach_page),
+    ):
         app.include_router(module.router)
     app.mount("/static", StaticFiles(directory=page.HERE / "static"), name="static")
     app.add_api_route("/", _first, methods=["GET"])

@@ -18,7 +18,8 @@ _LONGEST: Final = 300
 class Field:
     """One labelled input. choices: value with words, for a list; big: what the answer hangs on.
 
-    reload: the page depends on it; more: shown on demand; names: a pair of inputs in rows.
+    reload: the page depends on it; more: shown on demand; pairs: name and reading in rows.
+    suggestions: offered while typing.
     """
 
     name: str
@@ -31,6 +32,7 @@ class Field:
     more: bool = False
     numeric: bool = False
     pairs: tuple[tuple[str, str], ...] = ()
+    suggestions: tuple[str, ...] = ()
 
 
 def text(params: Params, name: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,8 +14,10 @@ from profiler.frames.folder import is_frame_name, list_frames
 
 PROFILE_SUFFIX: Final = ".profile.json"
 SHEET_NAME: Final = "sheet.csv"
+RUN_NAME: Final = "run.json"
 _DEEPEST: Final = 5
 _MOST_FOLDERS: Final = 2000
+_MOST_OF_FLEET: Final = 50_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,6 +125,32 @@ def find_files(start: Path, suffix: str) -> list[str]:
     return [path for _, path in sorted(found, key=lambda each: (-each[0], each[1]))]
 
 
+def find_profiles(start: Path, folder: Path) -> tuple[list[Path], bool]:
+    """Return the profiles in a folder and all below it, sorted; whether the search was cut short.
+
+    Links that lead out of start, and hidden files, are left out.
+    """
+    found: list[Path] = []
+    walked = 0
+    for below in _walk(folder, deepest=_MOST_OF_FLEET, most=_MOST_OF_FLEET):
+        walked += 1
+        for entry in _entries(below):
+            if not entry.name.endswith(PROFILE_SUFFIX) or entry.name.startswith("."):
+                continue
+            if not entry.is_symlink() or Path(entry.path).resolve().is_relative_to(start):
+                found.append(Path(entry.path))
+    return sorted(found), walked == _MOST_OF_FLEET
+
+
+def find_runs(start: Path) -> list[str]:
+    """Return the folders below start that a batch wrote its results into, as the page has them."""
+    return [
+        relative(start, folder)
+        for folder in _walk(start)
+        if (folder / RUN_NAME).is_file() and (folder / "profiles").is_dir()
+    ]
+
+
 def folders_with_frames(start: Path) -> list[str]:
     """Return the folders below start that hold frames, as the page writes them."""
     return [
@@ -147,15 +176,15 @@ def _is_picture(path: Path) -> bool:
     return head[:8] == b"\x89PNG\r\n\x1a\n" and head[24:26] != b"\x10\x00"
 
 
-def _walk(start: Path) -> Iterator[Path]:
+def _walk(start: Path, *, deepest: int = _DEEPEST, most: int = _MOST_FOLDERS) -> Iterator[Path]:
     """Start and the folders below it, links and hidden ones left out, not endlessly many."""
-    waiting = [(start, 0)]
-    for _ in range(_MOST_FOLDERS):
+    waiting = deque([(start, 0)])
+    for _ in range(most):
         if not waiting:
             return
-        folder, depth = waiting.pop(0)
+        folder, depth = waiting.popleft()
         yield folder
-        if depth < _DEEPEST:
+        if depth < deepest:
             waiting += [
                 (Path(entry.path), depth + 1)
                 for entry in _entries(folder)

@@ -21,6 +21,7 @@ PAGES: Final = (
     ("result", "/result", "Result"),
     ("onset", "/onset/settings", "On set"),
     ("plan", "/plan", "Plan and check"),
+    ("fleet", "/fleet/table", "Fleet"),
     ("teach", "/teach", "Teach"),
 )
 

@@ -65,6 +65,8 @@ def run(app: ASGIApp, door: socket.socket, ready: Callable[[], None]) -> None:
 
 
 def _is_news(record: logging.LogRecord) -> bool:
-    """Whether a log record tells something: not that Ctrl-C cut an answer short."""
+    """Whether a log record tells something new: not that Ctrl-C cut an answer short, nor a fault
+    that the page has logged itself."""
     cut = record.exc_info is not None and record.exc_info[0] is asyncio.CancelledError
-    return not cut and not record.getMessage().startswith("Cancel ")
+    known = ("Cancel ", "Exception in ASGI application")
+    return not cut and not record.getMessage().startswith(known)

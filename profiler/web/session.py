@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from profiler.web import folders
+from profiler.web.fleet.shelf import OpenShelf
 from profiler.web.open_series import OpenSeries
 from profiler.web.pictures import Pictures
 
@@ -22,13 +23,14 @@ Tags = dict[str, "FrameTags"]
 
 
 class Session:
-    """Open series, pictures and tags below one start folder; safe to use from many threads."""
+    """Series, fleets, pictures and tags below one start folder; safe to use from many threads."""
 
     def __init__(self, start: Path) -> None:
         self.start = start.resolve()
         self.pictures = Pictures()
         self._lock = threading.Lock()
         self._open: dict[Path, OpenSeries] = {}
+        self._shelves: dict[Path, OpenShelf] = {}
         self._tags: dict[tuple[str, tuple[tuple[str, int, int], ...]], Future[Tags]] = {}
         self._reader = ThreadPoolExecutor(1, thread_name_prefix="greytare-tags")
 
@@ -39,6 +41,14 @@ class Session:
             if folder not in self._open:
                 self._open[folder] = OpenSeries(self.start, folder)
             return self._open[folder]
+
+    def shelf(self, text: str) -> OpenShelf:
+        """Return the profiles below a folder, which lies below the start folder."""
+        folder = folders.folder_inside(self.start, text)
+        with self._lock:
+            if folder not in self._shelves:
+                self._shelves[folder] = OpenShelf(self.start, folder)
+            return self._shelves[folder]
 
     def tags(self, paths: list[Path], wait_s: float | None = PATIENCE_S) -> Tags | None:
         """Return file name -> tags, None where reading them takes longer than wait_s."""

@@ -1,4 +1,4 @@
-"""Page 5, Teach: sliders on a simulated body."""
+"""Page 6, Teach: sliders on a simulated body."""
 
 from __future__ import annotations
 

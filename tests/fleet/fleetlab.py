@@ -128,6 +128,36 @@ def keep(folder: Path, name: str, made: ProfileData, **details: object) -> Path:
     return path
 
 
+def rental(folder: Path) -> Path:
+    """Write the profiles of eight bodies on three days, with tolerances beside them.
+
+    R4 is out, R6 undecided, R3 drifts, R5 was adjusted on the last day, R1 has ISO 800 as well.
+    """
+    days = ("2025-11-10", "2026-05-12", "2026-11-09")
+    offsets = {1: -0.25, 2: -0.22, 3: -0.2, 4: 0.6, 5: -0.24, 6: 0.1, 7: -0.28, 10: -0.21}
+    for number, (tag, offset) in enumerate(offsets.items(), start=1):
+        serial, model = f"{number:06d}", "Halden H2" if number % 4 else "Orrin X6"
+        for k, day in enumerate(days):
+            seen = offset + 0.01 * ((number + k) % 3 - 1)
+            seen += 0.3 * (k - 2) if tag == 3 else 0.0
+            about = {"date": day, "tag": f"R{tag}"}
+            name = f"profiles/{serial}/{day}"
+            if tag == 5 and k == 2:
+                found = profile(serial, 0.5, model=model, own_u_ev=0.01)
+                keep(folder, f"{name}-found", found, state="as-found", **about)
+                about["state"] = "as-left"
+            keep(folder, name, profile(serial, seen, model=model, own_u_ev=0.01), **about)
+    keep(
+        folder,
+        f"profiles/000001/{days[-1]}-800",
+        profile("000001", -0.24, iso=800),
+        date=days[-1],
+        tag="R1",
+    )
+    (folder / "limits.toml").write_text("[tolerances]\noffset_ev = {low = -0.65, high = 0.15}\n")
+    return folder
+
+
 def crash_if_negative(number: int) -> int:
     """A task that kills its worker for negative numbers, and doubles others."""
     if number < 0:

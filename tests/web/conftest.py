@@ -18,6 +18,7 @@ import pytest
 from profiler import simulate
 
 REPO = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(REPO / "tests" / "fleet"))  # the invented fleet is shared
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = [
     "--no-sandbox",

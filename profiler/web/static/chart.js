@@ -1,5 +1,5 @@
 // Response and residuals of a lesson.
-import { canvas, make, ticks } from "/static/svg.js";
+import { canvas, make, signed, ticks } from "/static/svg.js";
 
 const SHAPES = {
   R: (x, y) => `M${x - 5},${y} a5,5 0 1,0 10,0 a5,5 0 1,0 -10,0`,
@@ -27,8 +27,6 @@ function range(plot) {
   const all = Object.values(plot.channels).flatMap((channel) => channel.points.map((point) => point[0]));
   return [Math.min(...all) - 0.5, Math.max(...all) + 0.5];
 }
-
-const signed = (value, places) => (value > 0 ? "+" : "") + value.toFixed(places).replace("-", "−");
 
 function xTicks(low, high, width) {
   const { step, values } = ticks(low, high, Math.max(4, Math.floor(width / 60)));

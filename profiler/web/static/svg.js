@@ -22,6 +22,9 @@ export function ticks(low, high, most) {
   return { step, values: found };
 }
 
+export const signed = (value, places) =>
+  (value > 0 ? "+" : "") + value.toFixed(places).replace("-", "−");
+
 // Positions at least `gap` apart, each as near to its wish as its neighbours allow.
 export function spread(wishes, gap, low, high) {
   const order = wishes.map((_, i) => i).sort((a, b) => wishes[a] - wishes[b]);

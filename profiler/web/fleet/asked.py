@@ -1,0 +1,166 @@
+"""What every page of a fleet asks first: which profiles, which tolerances, which quantity."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Final, TypeVar
+
+from profiler.errors import GreytareError
+from profiler.fleet.compare import body_names
+from profiler.fleet.rows import Row
+from profiler.fleet.shared import Sharing
+from profiler.fleet.tolerances import Tolerances, read_tolerances
+from profiler.show.fleet_text import QUANTITY_NAMES
+from profiler.web import fields, folders
+from profiler.web.fields import Field, Params
+from profiler.web.fleet.shelf import OpenShelf, Shelf
+from profiler.web.result_rows import query
+from profiler.web.session import Session
+
+T = TypeVar("T")
+QUANTITIES: Final = ("offset_ev", "clip_headroom_ev", "linear_headroom_ev")
+SHARED: Final = ("folder", "tolerances", "quantity", "common")
+"""Fields that go along from page to page."""
+NO_VERDICTS: Final = "none"
+_OTHERS: Final = ("asset.toml", "meter.toml")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """The shelf of profiles, with what to judge them by. today: the day of the verdicts."""
+
+    open_shelf: OpenShelf
+    shelf: Shelf
+    tolerances: Tolerances | None
+    tolerances_path: str
+    quantity: str
+    sharing: Sharing
+    today: date
+    params: Params
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """All results, in table order."""
+        return self.shelf.rows
+
+    def once(self, key: Hashable, work: Callable[[], T]) -> T:
+        """Return what `work` gives for this quantity, these tolerances, this day; kept for later.
+
+        key: what else it depends on.
+        """
+        common = (self.quantity, self.sharing.repeatability, self.today, repr(self.tolerances))
+        return self.open_shelf.once(self.shelf, (key, common), work)
+
+    def address(self, tool: str, **values: str) -> str:
+        """Return the address of a page of the fleet, shared fields going along."""
+        kept = {name: self.params[name] for name in SHARED if self.params.get(name)}
+        return f"/fleet/{tool}?{query(**(kept | values))}"
+
+    def body_address(self, row: Row) -> str:
+        """Return the address of the page of one body."""
+        names = self.open_shelf.once(self.shelf, "names", lambda: body_names(self.rows))
+        return self.address("body", body=names[row.body])
+
+    def here(self, tool: str, **values: str) -> str:
+        """Return the address of this page with other values."""
+        return f"/fleet/{tool}?{query(**(dict(self.params) | values))}"
+
+
+def ask(session: Session, params: Params, patience_s: float = 0.0) -> Asked:
+    """Return what is asked of which fleet; GreytareError names the field that is wrong.
+
+    patience_s: how old, in seconds, the look at the folder may be.
+    """
+    open_shelf = session.shelf(fields.text(params, "folder"))
+    path = chosen_tolerances(session, params)
+    common = fields.number(params, "common", low=0.0, high=1.0)
+    return Asked(
+        open_shelf=open_shelf,
+        shelf=open_shelf.look(patience_s),
+        tolerances=read_tolerances(folders.inside(session.start, path)) if path else None,
+        tolerances_path=path,
+        quantity=fields.one_of(params, "quantity", QUANTITIES, QUANTITIES[0]),
+        sharing=Sharing() if common is None else Sharing(repeatability=common),
+        today=datetime.now(UTC).date(),
+        params=params,
+    )
+
+
+def folder_field(session: Session, params: Params) -> Field:
+    """Return the list of the start folder and the outputs of batches in it."""
+    runs = [run for run in folders.find_runs(session.start) if run]
+    chosen = params.get("folder", "")
+    if chosen and chosen not in runs:
+        runs.append(chosen)
+    everything = f"all below {session.start.name or session.start}"
+    return Field(
+        name="folder",
+        label="Profiles",
+        value=chosen,
+        choices=(("", everything), *((run, run) for run in runs)),
+        reload=True,
+        more=True,
+    )
+
+
+def tolerances_field(session: Session, params: Params) -> Field:
+    """Return the list of the files below the start folder that hold tolerances."""
+    found = find_tolerances(session)
+    return Field(
+        name="tolerances",
+        label="Tolerances",
+        value=chosen_tolerances(session, params) or NO_VERDICTS,
+        choices=(*((path, path) for path in found), (NO_VERDICTS, "no verdicts")),
+        reload=True,
+        more=True,
+    )
+
+
+def chosen_tolerances(session: Session, params: Params) -> str:
+    """Return the file of tolerances that is asked for, else the newest; empty for none."""
+    path = fields.text(params, "tolerances")
+    if path == NO_VERDICTS:
+        return ""
+    return path or next(iter(find_tolerances(session)), "")
+
+
+def find_tolerances(session: Session) -> list[str]:
+    """Return the files below the start folder that hold tolerances, newest first."""
+    return [
+        path
+        for path in folders.find_files(session.start, ".toml")
+        if path.rpartition("/")[2] not in _OTHERS and _holds_tolerances(session, path)
+    ]
+
+
+def quantity_field(params: Params) -> Field:
+    """Return the list of quantities."""
+    return Field(
+        name="quantity",
+        label="Quantity",
+        value=params.get("quantity", ""),
+        choices=tuple((name, QUANTITY_NAMES[name]) for name in QUANTITIES),
+    )
+
+
+def common_field(params: Params) -> Field:
+    """Return the field for how much of a meter's repeatability its readings share."""
+    return Field(
+        name="common",
+        label="Common part of the meter's repeatability",
+        hint="0 to 1, 0.5 unless you know better",
+        value=params.get("common", ""),
+        numeric=True,
+        more=True,
+    )
+
+
+def _holds_tolerances(session: Session, path: str) -> bool:
+    try:
+        data = tomllib.loads(folders.inside(session.start, path).read_text(encoding="utf-8"))
+    except (OSError, ValueError, GreytareError):
+        return False
+    return "tolerances" in data or "tolerance" in data

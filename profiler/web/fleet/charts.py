@@ -1,0 +1,102 @@
+"""Charts of a fleet as plain numbers, for the script that draws them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+
+from profiler.fitting.budget import coverage_factor
+from profiler.fleet.drift import History
+from profiler.fleet.tolerances import Tolerances
+from profiler.fleet.trendline import YEAR_DAYS
+from profiler.show.fleet_plots import month_ticks
+from profiler.show.fleet_text import QUANTITY_NAMES, case_words
+
+MOST: Final = 40
+"""Rows of a chart of intervals; more can't be read."""
+_FAR_EV: Final = 100.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bar:
+    """One row of a chart: a value with its 95 % interval; odd: stands out."""
+
+    name: str
+    value: float
+    low: float
+    high: float
+    odd: bool
+
+
+def bars(rows: Sequence[Bar], *, title: str, axis: str, spread: float = 0.0) -> dict[str, Any]:
+    """Return rows with intervals around zero, largest on top; spread: half width of a band."""
+    ordered = sorted(rows, key=lambda bar: -bar.value)
+    return {
+        "kind": "bars",
+        "title": title,
+        "axis": axis,
+        "band": spread,
+        "rows": [vars(bar) for bar in ordered],
+    }
+
+
+def history(found: History, tolerances: Tolerances | None) -> dict[str, Any]:
+    """Return one body's calibrations over time; days are counted from the year 1."""
+    k = coverage_factor(float("inf"))
+    points = found.points
+    days = [_day(p.row.date) for p in points]
+    due = _day(found.next_check)
+    name = QUANTITY_NAMES[found.quantity]
+    return {
+        "kind": "history",
+        "title": f"{name}, {case_words(found.case)}: {len(points)} calibrations over time",
+        "axis": f"{name}, EV",
+        "first": min(days),
+        "last": max(*days, due),
+        "ticks": month_ticks(min(days), max(*days, due)),
+        "points": [
+            {
+                "day": day,
+                "value": p.value_ev,
+                "low": p.value_ev - k * p.u_ev,
+                "high": p.value_ev + k * p.u_ev,
+                "control": None if p.low_ev is None else [p.low_ev, p.high_ev],
+                "odd": p.outside,
+            }
+            for day, p in zip(days, points, strict=True)
+        ],
+        "trend": _trend(found, days, due),
+        "significant": found.trend is not None and found.trend.significant,
+        "limits": _limits(found, tolerances),
+        "due": due,
+        "due_words": f"check by {found.next_check}",
+    }
+
+
+def _trend(found: History, days: list[int], due: int) -> list[list[float]]:
+    """Both ends of the line; a significant one is drawn on to the next check."""
+    trend = found.trend
+    if trend is None:
+        return []
+    ends = (days[found.adjusted], due if trend.significant else days[-1])
+    return [
+        [day, trend.level_ev + trend.slope_ev_per_year * (day - days[-1]) / YEAR_DAYS]
+        for day in ends
+    ]
+
+
+def _limits(found: History, tolerances: Tolerances | None) -> list[float]:
+    last = found.latest.row
+    return [
+        limit
+        for tolerance in (() if tolerances is None else tolerances.tolerances)
+        if tolerance.quantity == found.quantity and tolerance.holds_for(last)
+        for limit in (tolerance.limits.low, tolerance.limits.high)
+        if abs(limit) < _FAR_EV
+    ]
+
+
+def _day(text: str) -> int:
+    return date.fromisoformat(text).toordinal()

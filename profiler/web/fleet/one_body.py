@@ -1,0 +1,173 @@
+"""One body: every calibration of it over time, what changed, when to check it again."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from profiler.errors import ProfileError
+from profiler.fitting.budget import coverage_factor
+from profiler.fleet.compare import of_body
+from profiler.fleet.decide import adjustments, body_verdicts, judge, moment
+from profiler.fleet.drift import History, Point
+from profiler.fleet.rows import Row
+from profiler.fleet.rules import describe
+from profiler.show.fleet_text import (
+    QUANTITY_NAMES,
+    adjustment_words,
+    asks_for_something,
+    body_name,
+    case_words,
+    chance_words,
+    judged_words,
+)
+from profiler.web import fields
+from profiler.web.fields import Field
+from profiler.web.fleet import charts
+from profiler.web.fleet.asked import Asked, common_field, quantity_field
+from profiler.web.fleet.drifting import all_histories, state_words, trend_words
+from profiler.web.fleet.words import (
+    Reply,
+    gear_words,
+    interval,
+    many,
+    meter_words,
+    reply,
+    short_name,
+    value_words,
+)
+
+
+def form(asked: Asked) -> list[Field]:
+    """Return which body, and what of it."""
+    params = asked.params
+    return [
+        Field(
+            name="body",
+            label="Body",
+            hint="tag or serial",
+            value=params.get("body", ""),
+            suggestions=tuple(sorted({short_name(row) for row in asked.rows})),
+        ),
+        quantity_field(params),
+        common_field(params),
+    ]
+
+
+def answer(asked: Asked) -> Reply:
+    """Return the histories of the body that is named."""
+    name = fields.text(asked.params, "body")
+    if not name:
+        return Reply(headline="Name a body, by tag or serial.", missing=True)
+    rows = of_body(asked.rows, name)
+    found = _histories(rows, asked)
+    verdict, judged = _verdict(rows, asked)
+    last = max(rows, key=moment)
+    return reply(
+        _headline(last, rows, verdict, found),
+        "fleet_body.html",
+        quantity=QUANTITY_NAMES[asked.quantity],
+        body=body_name(last),
+        histories=[_history(each, asked) for each in found],
+        bounds=sum(
+            value is not None and value.lower_bound
+            for value in (row.value(asked.quantity) for row in rows)
+        ),
+        judged=judged,
+        rule="" if asked.tolerances is None else describe(asked.tolerances.rule),
+        calibrations=[_calibration(row, asked) for row in sorted(rows, key=moment, reverse=True)],
+        shelf=asked.shelf,
+    )
+
+
+def _histories(rows: Sequence[Row], asked: Asked) -> list[History]:
+    """The histories as the whole fleet shows them; none where only lower bounds are known."""
+    values = [row.value(asked.quantity) for row in rows]
+    if all(value is None or value.lower_bound for value in values):
+        return []
+    return [each for each in all_histories(asked)[0] if each.body == rows[0].body]
+
+
+def _verdict(rows: Sequence[Row], asked: Asked) -> tuple[str, list[str]]:
+    """The body's verdict today, and what it rests on, adjustments last."""
+    if asked.tolerances is None:
+        return "", []
+    try:
+        judged = judge(rows, asked.tolerances, asked.today)
+    except ProfileError:
+        return "no tolerance holds for it", []
+    (body,) = body_verdicts(judged)
+    said = [judged_words(one) for one in body.judged]
+    said += [adjustment_words(pair) for pair in adjustments(judged, asked.sharing)]
+    return body.verdict + (", expired" if body.expired else ""), said
+
+
+def _headline(last: Row, rows: Sequence[Row], verdict: str, found: Sequence[History]) -> str:
+    dates = len({row.date for row in rows})
+    parts = [f"{body_name(last)}: {many(dates, 'day')} of calibration, the latest {last.date}"]
+    if verdict:
+        parts.append(f"verdict: {verdict}")
+    if found:
+        parts.append(f"next check by {min(h.next_check for h in found)}")
+    return "; ".join(parts) + "."
+
+
+def _history(found: History, asked: Asked) -> dict[str, Any]:
+    return {
+        "title": f"{case_words(found.case)}, {meter_words(found.latest.row)}",
+        "chart": charts.history(found, asked.tolerances),
+        "trend": _trend(found),
+        "state": state_words(found) or "nothing unusual",
+        "odd": asks_for_something(found),
+        "due": found.next_check,
+        "why": found.why,
+        "points": [_point(point, found.quantity) for point in reversed(found.points)],
+    }
+
+
+def _trend(found: History) -> str:
+    """The trend, whether it counts, from when on."""
+    if found.trend is None:
+        said = "none yet"
+    else:
+        counts = "significant" if found.trend.significant else "not significant"
+        chance = chance_words(found.trend.probability)
+        said = f"{trend_words(found)}, {counts} (by chance with probability {chance})"
+    if found.adjusted:
+        said += f", since the adjustment of {found.points[found.adjusted].row.date}"
+    return said
+
+
+def _point(point: Point, quantity: str) -> dict[str, Any]:
+    control = "–"
+    if point.low_ev is not None and point.high_ev is not None:
+        control = f"{point.low_ev:+.2f} to {point.high_ev:+.2f}"
+    change = "–"
+    if point.change_ev is not None and point.change_u_ev is not None:
+        half = coverage_factor(math.inf) * point.change_u_ev
+        change = interval(point.change_ev, point.change_ev - half, point.change_ev + half)
+    return {
+        "date": point.row.date,
+        "state": point.row.state.replace("-", " "),
+        "value": value_words(point.row.value(quantity)),
+        "change": change,
+        "significant": point.change_significant,
+        "control": control,
+        "odd": point.outside,
+    }
+
+
+def _calibration(row: Row, asked: Asked) -> dict[str, Any]:
+    return {
+        "date": row.date,
+        "state": row.state.replace("-", " "),
+        "case": case_words(row.case),
+        "gear": gear_words(row),
+        "value": value_words(row.value(asked.quantity)),
+        "headroom": value_words(row.value("clip_headroom_ev")).removeprefix("+"),
+        "frames": row.frames,
+        "doubts": [name for name in row.flags.split(";") if name],
+        "series": row.series,
+        "record": asked.address("record", series=row.series),
+    }

@@ -1,0 +1,132 @@
+"""Page 5, Fleet: the table, differences, drift, one body, answered while they are filtered."""
+
+from __future__ import annotations
+
+from types import ModuleType
+from typing import Final
+
+from fastapi import APIRouter, Request
+from markupsafe import Markup
+from starlette.exceptions import HTTPException
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from profiler.errors import GreytareError
+from profiler.fleet.rowsfile import rows_csv
+from profiler.fleet.store import PROFILE
+from profiler.web import folders
+from profiler.web.fields import Field
+from profiler.web.fleet import differences, drifting, one_body, table
+from profiler.web.fleet.asked import Asked, ask, folder_field, tolerances_field
+from profiler.web.fleet.words import Reply
+from profiler.web.page import SessionHere, field_of, page, refusal, sentence
+
+router = APIRouter()
+
+TOOLS: Final[dict[str, tuple[str, str, ModuleType]]] = {
+    "table": ("Table", "Every calibration below a folder, with its verdict.", table),
+    "compare": (
+        "Differences",
+        "What bodies or meters differ by, and whether it counts.",
+        differences,
+    ),
+    "drift": ("Drift", "How bodies move from calibration to calibration.", drifting),
+    "body": ("One body", "All calibrations of a body over time.", one_body),
+}
+TYPING_S: Final = 3.0
+"""While somebody types, the folder is looked at no more often than this."""
+_FIELDS: Final = (
+    *("folder", "tolerances", "quantity", "common", "find", "what", "group", "body", "against"),
+    *("first", "page"),
+)
+
+
+@router.get("/fleet")
+def fleet() -> Response:
+    """To the table."""
+    return RedirectResponse("/fleet/table", status_code=303)
+
+
+@router.get("/fleet/table.csv")
+def table_csv(session: SessionHere, request: Request) -> Response:
+    """The results that the filters leave, all columns, as `fleet table` writes them."""
+    asked = ask(session, request.query_params)
+    text = rows_csv([line.row for line in table.selected(asked)])
+    headers = {"Content-Disposition": 'attachment; filename="fleet.csv"'}
+    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+@router.get("/fleet/record")
+def record(session: SessionHere, request: Request, series: str) -> HTMLResponse:
+    """The record of one calibration, to print."""
+    from profiler.fleet.record import make_record
+    from profiler.show.fleet_record import record_page
+
+    asked = ask(session, request.query_params)
+    row = next((row for row in asked.rows if row.series == series), None)
+    if row is None:
+        raise GreytareError("there is no such series", series, "Choose one from the list")
+    below = asked.shelf.below
+    path = folders.inside(
+        session.start, folders.relative(session.start, below / f"{series}{PROFILE}")
+    )
+    made = make_record(
+        path,
+        below=below,
+        tolerances=asked.tolerances,
+        assets={row.camera_serial: row.asset_tag} if row.asset_tag and row.camera_serial else None,
+        today=asked.today,
+    )
+    return HTMLResponse(record_page(made))
+
+
+@router.get("/fleet/{tool}")
+def fleet_tool(session: SessionHere, request: Request, tool: str) -> HTMLResponse:
+    """One of the tools with its answer, which works without any script too."""
+    _known(tool)
+    params = request.query_params
+    shared = [folder_field(session, params), tolerances_field(session, params)]
+    form: list[Field] = []
+    reply: Reply | None = None
+    error, field = "", ""
+    try:
+        asked = ask(session, params)
+        form = TOOLS[tool][2].form(asked)
+        reply = _answer(tool, asked)
+    except GreytareError as fault:
+        error, field = sentence(fault), field_of(fault, _FIELDS)
+    shown = {each.name for each in (*shared, *form)}
+    return page(
+        "fleet.html",
+        here="fleet",
+        title=f"{TOOLS[tool][0]}, fleet",
+        status=400 if error else 200,
+        tools=TOOLS,
+        tool=tool,
+        query=str(params),
+        form=[*form, *(each for each in shared if len(each.choices) > 1)],
+        answer=reply,
+        html=Markup(reply.html if reply else ""),
+        error=error,
+        field=field if field in shown else "",
+    )
+
+
+@router.get("/fleet/{tool}/answer")
+def fleet_answer(session: SessionHere, request: Request, tool: str) -> JSONResponse:
+    """The answer alone, for the script."""
+    _known(tool)
+    try:
+        reply = _answer(tool, ask(session, request.query_params, TYPING_S))
+    except GreytareError as fault:
+        return refusal(fault, _FIELDS)
+    return JSONResponse(reply.plain())
+
+
+def _known(tool: str) -> None:
+    if tool not in TOOLS:
+        raise HTTPException(status_code=404)
+
+
+def _answer(tool: str, asked: Asked) -> Reply:
+    reply: Reply = TOOLS[tool][2].answer(asked)
+    return reply

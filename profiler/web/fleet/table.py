@@ -1,0 +1,296 @@
+"""The table of a fleet: every result with its verdict, to filter and to sort."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from profiler.fleet.decide import Judged, current_rows, judge, moment
+from profiler.fleet.rows import Row
+from profiler.fleet.rules import describe
+from profiler.show.fleet_text import QUANTITY_NAMES, share_words
+from profiler.show.rounding import three_figures
+from profiler.show.text import full_name as model_name
+from profiler.web import fields
+from profiler.web.fields import Field, Params, plain
+from profiler.web.fleet.asked import Asked
+from profiler.web.fleet.words import (
+    Reply,
+    gear_words,
+    many,
+    model_words,
+    reply,
+    short_name,
+    value_words,
+)
+
+PAGE: Final = 100
+"""Results on one page of the table."""
+_WORST: Final = ("out", "undecided", "in", "")
+VERDICTS: Final = ("in", "out", "undecided", "expired")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One result with its verdict: the worst of those on its quantities, empty without any."""
+
+    row: Row
+    current: bool
+    verdict: str
+    worst: Judged | None
+    expired: bool
+
+    @property
+    def chance(self) -> float | None:
+        """The least probability of conformance of its quantities."""
+        return None if self.worst is None else self.worst.probability
+
+
+COLUMNS: Final[dict[str, tuple[str, Callable[[Line], Any]]]] = {
+    "body": ("Body", lambda line: _natural(short_name(line.row))),
+    "iso": ("ISO", lambda line: line.row.iso),
+    "mode": ("Mode, light", lambda line: (line.row.mode, line.row.light)),
+    "date": ("Date", lambda line: moment(line.row)),
+    "offset": ("Offset, EV", lambda line: line.row.offset_ev),
+    "ei": ("EI", lambda line: line.row.exposure_index),
+    "headroom": ("Headroom, stops", lambda line: line.row.clip_headroom_ev),
+    "verdict": ("Verdict", lambda line: (_WORST.index(line.verdict), line.chance or 0.0)),
+    "doubts": ("Doubts", lambda line: -len(_doubts(line.row))),
+}
+"""Column -> heading, sort key."""
+
+
+def form(asked: Asked) -> list[Field]:
+    """Return the filters that this fleet gives a choice of, and the order."""
+    rows, params = asked.rows, asked.params
+    made = [
+        Field(
+            name="find",
+            label="Find",
+            hint="tag, serial, date, doubt ...",
+            value=params.get("find", ""),
+        )
+    ]
+    choices: tuple[tuple[str, str, list[str]], ...] = (
+        ("model", "Model", sorted({_model(row) for row in rows})),
+        ("iso", "ISO label", [str(iso) for iso in sorted({row.iso for row in rows})]),
+        ("mode", "Meter mode", sorted({row.mode for row in rows})),
+        ("light", "Light", sorted({row.light for row in rows})),
+    )
+    made += [
+        Field(
+            name=name,
+            label=label,
+            value=params.get(name, ""),
+            choices=plain(values, "all"),
+            more=name in ("mode", "light"),
+        )
+        for name, label, values in choices
+        if len(values) > 1
+    ]
+    if asked.tolerances is not None:
+        made.append(
+            Field(
+                name="verdict",
+                label="Verdict",
+                value=params.get("verdict", ""),
+                choices=plain(VERDICTS, "all"),
+            )
+        )
+    made.append(
+        Field(
+            name="dates",
+            label="Calibrations",
+            value=params.get("dates", ""),
+            choices=(("", "the latest of each"), ("all", "all dates")),
+            more=True,
+        )
+    )
+    shown = _columns(asked)
+    made.append(
+        Field(
+            name="sort",
+            label="Sorted by",
+            value=params.get("sort", ""),
+            choices=tuple((name, COLUMNS[name][0].partition(",")[0].lower()) for name in shown),
+        )
+    )
+    made.append(
+        Field(
+            name="order",
+            label="Order",
+            value=params.get("order", ""),
+            choices=(("", "ascending"), ("down", "descending")),
+        )
+    )
+    return made
+
+
+def answer(asked: Asked) -> Reply:
+    """Return the table as filtered and sorted, one page of it."""
+    params = asked.params
+    found = selected(asked)
+    last = max(0, (len(found) - 1) // PAGE)
+    number = min(last, fields.whole(params, "page", 1, low=1, high=1_000_000) - 1)
+    sort, down = _sorting(params)
+    shown = found[number * PAGE : (number + 1) * PAGE]
+    return reply(
+        _headline(found, asked),
+        "fleet_table.html",
+        columns=[
+            {
+                "name": name,
+                "words": COLUMNS[name][0],
+                "sorted": name == sort,
+                "down": down,
+                "address": asked.here(
+                    "table", sort=name, order="down" if name == sort and not down else "", page="1"
+                ),
+            }
+            for name in _columns(asked)
+        ],
+        lines=[_cells(line, asked) for line in shown],
+        first=number * PAGE + 1,
+        count=len(found),
+        pages=[
+            (words, asked.here("table", page=str(to + 1)), to + 1)
+            for words, to in (("Before", number - 1), ("Next", number + 1))
+            if 0 <= to <= last
+        ],
+        csv=asked.here("table.csv"),
+        rule="" if asked.tolerances is None else describe(asked.tolerances.rule),
+        judged=asked.tolerances is not None,
+        shelf=asked.shelf,
+    )
+
+
+def selected(asked: Asked) -> list[Line]:
+    """Return the lines that the filters leave, sorted."""
+    params = asked.params
+    words = fields.text(params, "find").casefold().split()
+    wanted = {name: fields.text(params, name) for name in ("model", "iso", "mode", "light")}
+    verdict = fields.text(params, "verdict") if asked.tolerances is not None else ""
+    every = fields.text(params, "dates") == "all"
+    found = [
+        line
+        for line in asked.once("lines", lambda: _lines(asked))
+        if (every or line.current)
+        and _meets(line.row, wanted)
+        and (not verdict or line.verdict == verdict or (verdict == "expired" and line.expired))
+        and (not words or all(word in _searched(line.row) for word in words))
+    ]
+    sort, down = _sorting(params)
+    return sorted(found, key=COLUMNS[sort][1], reverse=down)
+
+
+def _lines(asked: Asked) -> list[Line]:
+    """All results with their verdicts, in table order."""
+    held: dict[int, list[Judged]] = {}
+    if asked.tolerances is not None:
+        for one in judge(asked.rows, asked.tolerances, asked.today):
+            held.setdefault(id(one.row), []).append(one)
+    newest = {id(row) for row in current_rows(asked.rows)}
+    out = []
+    for row in asked.rows:
+        judged = held.get(id(row), [])
+        worst = min(
+            judged,
+            key=lambda one: (_WORST.index(one.verdict), one.probability or 0.0),
+            default=None,
+        )
+        out.append(
+            Line(
+                row=row,
+                current=id(row) in newest,
+                verdict="" if worst is None else worst.verdict,
+                worst=worst,
+                expired=any(one.expired for one in judged),
+            )
+        )
+    return out
+
+
+def _columns(asked: Asked) -> list[str]:
+    return [name for name in COLUMNS if name != "verdict" or asked.tolerances is not None]
+
+
+def _sorting(params: Params) -> tuple[str, bool]:
+    """By which column, and whether from the end; what isn't known sorts by body."""
+    sort = params.get("sort", "")
+    return sort if sort in COLUMNS else "body", params.get("order", "") == "down"
+
+
+def _meets(row: Row, wanted: dict[str, str]) -> bool:
+    return (
+        wanted["model"] in ("", _model(row))
+        and wanted["iso"] in ("", str(row.iso))
+        and wanted["mode"] in ("", row.mode)
+        and wanted["light"] in ("", row.light)
+    )
+
+
+def _searched(row: Row) -> str:
+    parts = (
+        *(row.asset_tag, row.camera_make, row.camera_model, row.camera_serial, row.lens_model),
+        *(row.meter_make, row.meter_model, row.meter_serial, row.mode, row.light, row.date),
+        *(row.state, row.session, row.card, row.series, row.flags, f"iso {row.iso}"),
+    )
+    return " ".join(parts).casefold()
+
+
+def _headline(found: Sequence[Line], asked: Asked) -> str:
+    bodies: dict[tuple[str, str, str], set[str]] = {}
+    for line in found:
+        bodies.setdefault(line.row.body, set()).add(line.verdict if line.current else "")
+    results = f"{many(len(found), 'result')} of {many(len(bodies), 'body', 'bodies')}"
+    if asked.tolerances is None or not found:
+        return f"{results}."
+    count = dict.fromkeys(("in", "out", "undecided"), 0)
+    for verdicts in bodies.values():
+        worst = min(verdicts, key=_WORST.index)
+        if worst:
+            count[worst] += 1
+    expired = len({line.row.body for line in found if line.current and line.expired})
+    said = ", ".join(f"{number} {verdict}" for verdict, number in count.items())
+    return f"{results}: {said}{f'; {expired} expired' if expired else ''}."
+
+
+def _cells(line: Line, asked: Asked) -> dict[str, Any]:
+    row = line.row
+    verdict = line.verdict
+    if line.worst is not None and verdict != "in":
+        verdict += f": {QUANTITY_NAMES[line.worst.quantity]}"
+    return {
+        "name": short_name(row),
+        "body": model_words(row),
+        "address": asked.body_address(row),
+        "gear": gear_words(row),
+        "iso": row.iso,
+        "mode": f"{row.mode}, {row.light}",
+        "date": row.date,
+        "state": row.state.replace("-", " "),
+        "offset": value_words(row.value("offset_ev")),
+        "ei": ("at most " if row.lower_bound else "") + three_figures(row.exposure_index),
+        "headroom": value_words(row.value("clip_headroom_ev")).removeprefix("+"),
+        "verdict": verdict,
+        "kind": line.verdict,
+        "chance": "" if line.chance is None else share_words(line.chance),
+        "expired": line.worst.expires if line.expired and line.worst is not None else "",
+        "doubts": _doubts(row),
+    }
+
+
+def _model(row: Row) -> str:
+    return model_name(row.camera_make, row.camera_model) or "not named"
+
+
+def _doubts(row: Row) -> list[str]:
+    return [name for name in row.flags.split(";") if name]
+
+
+def _natural(name: str) -> list[tuple[bool, int, str]]:
+    """A key that puts R9 before R10."""
+    parts = re.findall(r"\d+|\D+", name.casefold())
+    return [(not part.isdigit(), int(part) if part.isdigit() else 0, part) for part in parts]

@@ -1,0 +1,70 @@
+"""Figures and names of a fleet as its pages show them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from profiler.fleet.rows import Row, Value
+from profiler.records import Estimate
+from profiler.show.rounding import signed
+from profiler.show.text import full_name
+from profiler.web.page import fragment
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reply:
+    """An answer in one line, and its detail as HTML; missing: what to type stands in the line."""
+
+    headline: str
+    html: str = ""
+    missing: bool = False
+
+    def plain(self) -> dict[str, Any]:
+        """Return what a script needs to show it."""
+        return {"headline": self.headline, "html": self.html, "missing": self.missing}
+
+
+def reply(headline: str, template: str, **values: Any) -> Reply:
+    """Return the answer whose detail is a template filled in."""
+    return Reply(headline=headline, html=fragment(template, **values))
+
+
+def interval(value_ev: float, low_ev: float, high_ev: float) -> str:
+    """Return `+0.12 ± 0.20` with the digits that the 95 % interval deserves."""
+    return signed(Estimate(value=value_ev, u=0.0, low=low_ev, high=high_ev))
+
+
+def value_words(value: Value | None) -> str:
+    """Return a quantity with half its 95 % interval; "at least" for a bound, a dash for none."""
+    if value is None:
+        return "–"
+    least = "at least " if value.lower_bound else ""
+    return least + interval(value.value, value.low, value.high)
+
+
+def short_name(row: Row) -> str:
+    """Return the tag of a body, else its serial, else the series it came from."""
+    return row.asset_tag or row.camera_serial or row.series
+
+
+def model_words(row: Row) -> str:
+    """Return model and serial of a body, the serial only where it isn't its short name."""
+    serial = row.camera_serial if row.asset_tag else ""
+    return f"{full_name(row.camera_make, row.camera_model)} {serial}".strip()
+
+
+def meter_words(row: Row) -> str:
+    """Return make, model and serial of the meter."""
+    name = full_name(row.meter_make, row.meter_model) or "a meter not named"
+    return f"{name} {row.meter_serial}".strip()
+
+
+def gear_words(row: Row) -> str:
+    """Return lens and meter."""
+    return ", ".join(filter(None, (row.lens_model, meter_words(row))))
+
+
+def many(number: int, one: str, more: str = "") -> str:
+    """Return `1 body`, `2 bodies`."""
+    return f"{number} {one if number == 1 else more or one + 's'}"

@@ -1,0 +1,214 @@
+"""What the pages of a fleet read, filter and sort, held against the fleet's own library."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import UTC, datetime
+from urllib.parse import parse_qsl, urlsplit
+
+import fleetlab
+import pytest
+from starlette.datastructures import QueryParams
+
+from profiler.errors import GreytareError
+from profiler.fleet.decide import body_verdicts, counts, judge
+from profiler.fleet.drift import histories
+from profiler.fleet.models import compare_models
+from profiler.fleet.store import about_path
+from profiler.fleet.table import load_rows
+from profiler.fleet.tolerances import read_tolerances
+from profiler.show import fleet_text
+from profiler.web.fleet import asked, charts, differences, drifting, one_body, table
+from profiler.web.session import Session
+
+
+@pytest.fixture(scope="module")
+def start(tmp_path_factory):
+    return fleetlab.rental(tmp_path_factory.mktemp("shelf") / "rental")
+
+
+@pytest.fixture
+def session(start):
+    return Session(start)
+
+
+def ask(session, **values):
+    return asked.ask(session, QueryParams(values))
+
+
+def test_the_rows_are_those_of_the_library(session, start):
+    rows, wrong = load_rows(start)
+    found = ask(session)
+    assert list(found.rows) == rows
+    assert found.shelf.wrong == wrong == {}
+    assert found.tolerances == read_tolerances(start / "limits.toml")
+
+
+def test_verdicts_are_those_of_the_library(session):
+    found = ask(session)
+    judged = judge(found.rows, found.tolerances, datetime.now(UTC).date())
+    count = counts(body_verdicts(judged))
+    assert min(count.values()) > 0
+    said = ", ".join(f"{count[name]} {name}" for name in ("in", "out", "undecided"))
+    assert table.answer(found).headline.startswith(f"9 results of 8 bodies: {said}")
+    for verdict in ("in", "out", "undecided"):
+        lines = table.selected(ask(session, verdict=verdict))
+        assert {line.verdict for line in lines} == {verdict}
+    assert table.selected(ask(session, verdict="in", tolerances="none")) != []
+
+
+@pytest.mark.parametrize(
+    ("filters", "serials"),
+    [
+        ({"find": "r2 000002"}, ["000002"]),
+        ({"find": "ORRIN"}, ["000004", "000008"]),
+        ({"model": "Halden Orrin X6"}, ["000004", "000008"]),
+        ({"find": "as-left"}, ["000005"]),
+        ({"find": "as-found", "dates": "all"}, ["000005"]),
+        ({"find": "nobody"}, []),
+        ({"iso": "800"}, ["000001"]),
+    ],
+)
+def test_filters(session, filters, serials):
+    lines = table.selected(ask(session, **filters))
+    assert [line.row.camera_serial for line in lines] == serials
+
+
+def test_every_column_sorts_both_ways(session):
+    for name in table.COLUMNS:
+        up = table.selected(ask(session, sort=name, dates="all"))
+        down = table.selected(ask(session, sort=name, order="down", dates="all"))
+        keys = [table.COLUMNS[name][1](line) for line in up]
+        assert keys == sorted(keys)
+        assert [table.COLUMNS[name][1](line) for line in down] == keys[::-1]
+    tags = [line.row.asset_tag for line in table.selected(ask(session))]
+    assert tags == ["R1", "R1", "R2", "R3", "R4", "R5", "R6", "R7", "R10"]
+
+
+def test_pages_of_the_table(session, monkeypatch):
+    monkeypatch.setattr(table, "PAGE", 4)
+    first, last, beyond = (table.answer(ask(session, page=page)).html for page in ("1", "3", "70"))
+    assert "1 to 4 of 9" in first
+    assert "9 to 9 of 9" in last
+    assert last == beyond.replace("page=70", "page=3")
+    assert "Before" not in first
+    assert "Next" not in last
+    with pytest.raises(GreytareError, match="no whole number"):
+        table.answer(ask(session, page="x"))
+
+
+def test_models_and_drift_are_those_of_the_library(session):
+    found = ask(session)
+    groups = compare_models(found.rows, "offset_ev")
+    largest = max(groups, key=lambda group: len(group.deviations))
+    html = differences.answer(found).html
+    for one in largest.deviations:
+        assert f"{one.row.asset_tag}</a>" in html
+    every = histories(found.rows, "offset_ev", tolerances=found.tolerances)
+    reply = drifting.answer(found)
+    assert reply.headline == fleet_text.drift_headline(every) + "."
+    drifting_bodies = [h for h in every if h.trend and h.trend.significant]
+    assert [h.body[2] for h in drifting_bodies] == ["000003"]
+    body = one_body.answer(ask(session, body="R3"))
+    assert drifting_bodies[0].next_check in body.headline
+    assert "significant trend" in body.html
+
+
+def test_history_chart_holds_the_numbers(session):
+    found = ask(session)
+    (history,) = (h for h in drifting.all_histories(found)[0] if h.asset_tag == "R3")
+    chart = charts.history(history, found.tolerances)
+    assert [p["value"] for p in chart["points"]] == [p.value_ev for p in history.points]
+    assert [p["high"] - p["low"] for p in chart["points"]] == pytest.approx(
+        [2 * 1.959964 * p.u_ev for p in history.points], rel=1e-6
+    )
+    assert chart["limits"] == [-0.65, 0.15]
+    slope = history.trend.slope_ev_per_year
+    (day0, at0), (day1, at1) = chart["trend"]
+    assert (at1 - at0) / (day1 - day0) * 365.25 == pytest.approx(slope)
+    assert chart["points"][0]["control"] is None
+
+
+def test_pairs_and_meters(session):
+    reply = differences.answer(ask(session, what="pair", body="R2", against="R5"))
+    assert reply.headline == "Offset of R2 less that of R5: no significant difference."
+    assert "meter repeatability 0.0" in reply.html
+    reply = differences.answer(ask(session, what="pair", body="R2", against="R4"))
+    assert reply.headline.endswith(": significant.")
+    assert differences.answer(ask(session, what="pair", body="R2")).missing
+    with pytest.raises(GreytareError, match="no body 'R99'"):
+        differences.answer(ask(session, what="pair", body="R2", against="R99"))
+    assert differences.answer(ask(session, what="meters")).missing
+
+
+def test_links_carry_what_was_chosen(session):
+    html = table.answer(ask(session, tolerances="limits.toml", common="0.7")).html
+    href = html.split('class="who"><a href="')[1].split('"')[0].replace("&amp;", "&")
+    values = dict(parse_qsl(urlsplit(href).query))
+    assert values == {"tolerances": "limits.toml", "common": "0.7", "body": "R1"}
+    again = one_body.answer(asked.ask(session, QueryParams(values)))
+    assert again.headline.startswith("R1 (Halden H2 000001)")
+
+
+def test_changed_files_are_read_again(tmp_path):
+    start = tmp_path / "rental"
+    path = fleetlab.keep(start, "a", fleetlab.profile("000001", 0.1), date="2026-01-05", tag="R1")
+    session = Session(start)
+    assert [row.offset_ev for row in ask(session).rows] == [0.1]
+    before = ask(session).shelf
+    assert ask(session).shelf is before
+    fleetlab.keep(start, "a", fleetlab.profile("000001", 0.25), date="2026-01-05", tag="R1")
+    fleetlab.keep(start, "b", fleetlab.profile("000002", 0.3))
+    assert {row.offset_ev for row in ask(session).rows} == {0.25, 0.3}
+    about = json.loads(about_path(path).read_text())
+    about["details"]["tag"] = "R100"
+    about_path(path).write_text(json.dumps(about))
+    (start / "assets.csv").write_text("serial,tag\n000002,R200\n")
+    assert {row.asset_tag for row in ask(session).rows} == {"R100", "R200"}
+    path.unlink()
+    assert [row.offset_ev for row in ask(session).rows] == [0.3]
+    (start / "b.profile.json").write_text("{")
+    with pytest.raises(GreytareError, match=r"b\.profile\.json"):
+        ask(session)
+
+
+def test_one_bad_profile_is_listed_and_the_rest_shown(tmp_path):
+    fleetlab.keep(tmp_path, "good", fleetlab.profile("000001", 0.1))
+    (tmp_path / "bad.profile.json").write_text("{}")
+    reply = table.answer(ask(Session(tmp_path)))
+    assert reply.headline == "1 result of 1 body."
+    assert "1 profile can't be read" in reply.html.replace("&#39;", "'")
+    assert "bad.profile.json" in reply.html
+
+
+def test_an_empty_folder_says_what_to_do(tmp_path):
+    with pytest.raises(GreytareError, match=r"there is no profile in it yet.*greytare fleet run"):
+        ask(Session(tmp_path))
+
+
+def test_a_lower_bound_says_so_everywhere(tmp_path):
+    made = fleetlab.profile("000001", 0.1)
+    (result,) = made.results
+    bound = replace(
+        result,
+        offset_ev=replace(result.offset_ev, lower_bound=True),
+        exposure_index=replace(result.exposure_index, lower_bound=True),
+        clip_headroom_ev=replace(result.clip_headroom_ev, lower_bound=True),
+    )
+    fleetlab.keep(tmp_path, "a", replace(made, results=(bound,)))
+    session = Session(tmp_path)
+    html = table.answer(ask(session)).html
+    assert html.count("at least ") == 2
+    assert html.count("at most ") == 1
+    reply = one_body.answer(ask(session, body="000001"))
+    assert "only a lower bound" in reply.html
+    assert "only a lower bound" in differences.answer(ask(session)).html
+
+
+def test_broken_tolerances_are_named(tmp_path):
+    fleetlab.keep(tmp_path, "a", fleetlab.profile("000001", 0.1))
+    (tmp_path / "limits.toml").write_text("[tolerances]\noffset_ev = {limit = -1}\n")
+    with pytest.raises(GreytareError, match=r"limits.toml.*limit is not a positive number"):
+        ask(Session(tmp_path))
+    assert ask(Session(tmp_path), tolerances="none").tolerances is None
