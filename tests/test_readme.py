@@ -39,7 +39,9 @@ def python(words: list[str], folder: Path) -> str:
 
 
 def test_commands_in_their_order_then_python(folder):
-    (folder / "meter.toml").write_text(blocks("toml")[0])
+    for block in blocks("toml"):
+        name = re.match(r"# (\S+\.toml)\n", block)
+        (folder / (name[1] if name else "meter.toml")).write_text(block)
     commands = [
         line
         for block in blocks("sh")

@@ -96,6 +96,10 @@ def measure(address: str) -> None:
                 "/onset/mix",
                 "/plan",
                 "/check",
+                "/fleet/table",
+                "/fleet/compare",
+                "/fleet/drift",
+                "/fleet/body",
                 "/teach",
             ):
                 kept &= look(page, path.split("?")[0], base + path)
