@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import httpx
 import pytest
 
 from profiler import simulate
@@ -192,6 +193,47 @@ def axe() -> str:
     if not path.is_file():
         _absent(f"axe-core is not there ({path}); npm install --prefix .ci axe-core")
     return path.read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="session")
+def check_page(axe):
+    """Return a check: axe-core finds nothing serious; nothing is too wide or small for a phone."""
+
+    def check(page, path: str) -> None:
+        if page.viewport_size["width"] < 500:
+            fits_a_phone(page, path)
+        page.evaluate(axe)
+        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+        grave = [
+            (v["id"], v["help"], [n["html"][:160] for n in v["nodes"][:3]])
+            for v in found["violations"]
+            if v["impact"] in ("serious", "critical")
+        ]
+        assert grave == [], path
+
+    return check
+
+
+def fits_a_phone(page, path):
+    """Check that the page doesn't scroll sideways and its controls are 40 px high at least."""
+    over = page.evaluate(
+        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    )
+    assert over <= 0, f"{path} is {over} px too wide"
+    small = page.evaluate(
+        """[...document.querySelectorAll("main a.button, main button, main select")]
+           .filter(e => e.offsetParent && e.offsetHeight < 40 && e.id !== "patch")
+           .map(e => e.outerHTML.slice(0, 80))"""
+    )
+    assert small == [], f"{path}: too small for a finger"
+
+
+@pytest.fixture
+def user(served):
+    """A client that came in by the printed address."""
+    with httpx.Client(base_url=served.base, headers={"Origin": served.base}) as client:
+        client.get("/", params={"token": served.token})
+        yield client
 
 
 def _absent(why: str) -> None:

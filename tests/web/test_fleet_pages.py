@@ -6,7 +6,6 @@ import csv
 import io
 
 import fleetlab
-import httpx
 import pytest
 
 EVIL = "<script>document.title='taken'</script>"
@@ -46,34 +45,15 @@ def served(place, open_page):
         yield page
 
 
-@pytest.fixture
-def user(served):
-    """A client that came in by the printed address."""
-    with httpx.Client(base_url=served.base, timeout=20.0) as client:
-        client.get("/", params={"token": served.token})
-        yield client
-
-
 @pytest.mark.parametrize("tab", [{}, {"dark": True}, {"phone": True}], indirect=True)
-def test_every_page(tab, served, axe):
-    """axe-core finds nothing serious; on a phone nothing is too wide."""
+def test_every_page(tab, served, check_page):
+    """Accessible, and fit for a phone."""
     page = tab.page
     page.goto(served.address)
     for path in PAGES:
         page.goto(served.base + path)
         page.wait_for_load_state("networkidle")
-        over = page.evaluate(
-            "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        )
-        assert over <= 0, f"{path} is {over} px too wide"
-        page.evaluate(axe)
-        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
-        grave = [
-            (v["id"], v["help"], [n["html"][:160] for n in v["nodes"][:3]])
-            for v in found["violations"]
-            if v["impact"] in ("serious", "critical")
-        ]
-        assert grave == [], path
+        check_page(page, path)
     tab.stayed_here()
 
 

@@ -45,14 +45,6 @@ def anyone(served):
         yield client
 
 
-@pytest.fixture
-def user(served):
-    """A client that came in by the printed address."""
-    with httpx.Client(base_url=served.base, headers={"Origin": served.base}) as client:
-        client.get("/", params={"token": served.token})
-        yield client
-
-
 def test_only_the_token_lets_in(anyone, served):
     for path in ("/", "/series", "/static/style.css", "/favicon.ico", "/nothing"):
         assert anyone.get(path).status_code == 403, path

@@ -30,38 +30,14 @@ def measured(page, served):
 
 
 @pytest.mark.parametrize("tab", [{}, {"dark": True}, {"phone": True}], indirect=True)
-def test_every_page(tab, served, axe):
+def test_every_page(tab, served, check_page):
     """axe-core finds nothing serious; on a phone nothing is too wide or too small for a finger."""
     page = tab.page
-    phone = page.viewport_size["width"] < 500
     measured(page, served)
     for path in PAGES:
         page.goto(served.base + path)
         if path.startswith("/result"):
             page.wait_for_selector("#report .gt-report")
         page.wait_for_load_state("networkidle")
-        if phone:
-            fits_a_phone(page, path)
-        page.evaluate(axe)
-        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
-        grave = [
-            (v["id"], v["help"], [n["html"][:160] for n in v["nodes"][:3]])
-            for v in found["violations"]
-            if v["impact"] in ("serious", "critical")
-        ]
-        assert grave == [], path
+        check_page(page, path)
     tab.stayed_here()
-
-
-def fits_a_phone(page, path):
-    """Check that the page doesn't scroll sideways and its controls are 40 px high at least."""
-    over = page.evaluate(
-        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-    )
-    assert over <= 0, f"{path} is {over} px too wide"
-    small = page.evaluate(
-        """[...document.querySelectorAll("main a.button, main button, main select")]
-           .filter(e => e.offsetParent && e.offsetHeight < 40 && e.id !== "patch")
-           .map(e => e.outerHTML.slice(0, 80))"""
-    )
-    assert small == [], f"{path}: too small for a finger"
