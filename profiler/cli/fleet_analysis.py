@@ -51,7 +51,7 @@ def decide(
     from profiler.files.whole import write_whole
     from profiler.fleet.decide import adjustments, body_verdicts, judge
     from profiler.fleet.rules import describe
-    from profiler.show.fleet_text import verdict_words
+    from profiler.show.fleet.text import verdict_words
 
     tolerances = fleet_options.read_limits(tolerances_path)
     rows, _ = fleet_options.load(source, assets)
@@ -124,7 +124,7 @@ def compare(
     """
     from profiler.fleet.compare import compare_bodies, compare_meters
     from profiler.fleet.models import compare_models
-    from profiler.show.fleet_text import difference_words, model_words
+    from profiler.show.fleet.text import difference_words, model_words
 
     if (body is None) != (against is None) or (meters and body is not None):
         raise click.UsageError("Give --body with --against, or --meters, or neither.")
@@ -148,7 +148,7 @@ def compare(
         return
     groups = compare_models(rows, quantity, sharing)
     if plot is not None:
-        from profiler.show.fleet_plots import model_figure
+        from profiler.show.fleet.plots import model_figure
         from profiler.show.plots import save_figure
 
         save_figure(model_figure(max(groups, key=lambda group: len(group.deviations))), plot)
@@ -180,7 +180,7 @@ def drift(
     """Follow bodies over time: trend, control limits, what changed, when to check again."""
     from profiler.fleet.compare import of_body
     from profiler.fleet.drift import common_drift, histories
-    from profiler.show.fleet_text import drift_words
+    from profiler.show.fleet.text import drift_words
 
     tolerances = None if tolerances_path is None else fleet_options.read_limits(tolerances_path)
     rows, _ = fleet_options.load(source, assets)
@@ -188,7 +188,7 @@ def drift(
         rows = of_body(rows, body)
     found = histories(rows, quantity, tolerances=tolerances, sharing=fleet_options.share(common))
     if plot is not None:
-        from profiler.show.fleet_plots import history_figure
+        from profiler.show.fleet.plots import history_figure
         from profiler.show.plots import save_figure
 
         if body is None:

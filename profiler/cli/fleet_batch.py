@@ -188,7 +188,7 @@ def record(
     from profiler.fleet.glance import find_profiles
     from profiler.fleet.record import make_record
     from profiler.fleet.store import PROFILE, profile_folder
-    from profiler.show.fleet_record import record_page
+    from profiler.show.fleet.record import record_page
 
     place = Path(source)
     tolerances = None if tolerances_path is None else fleet_options.read_limits(tolerances_path)
@@ -216,6 +216,6 @@ def record(
 
 
 def _report() -> Any:
-    from profiler.show.report import report_page
+    from profiler.show.report.page import report_page
 
     return report_page

@@ -46,7 +46,7 @@ def settings(
     READING is what the meter showed: "EV 10.3", "650 lx", "f/8 1/125 ISO 100" ... With --aperture
     and --time the best ISO label is found, or what is left over at --iso.
     """
-    from profiler.show.onset_settings import settings_words
+    from profiler.show.onset.settings import settings_words
 
     loaded = onset_options.load(profile)
     answer = loaded.settings(
@@ -129,7 +129,7 @@ def place(
     """
     from dataclasses import replace
 
-    from profiler.show.onset_place import placed_words
+    from profiler.show.onset.place import placed_words
 
     placed = onset_options.load(profile).place(
         iso,
@@ -152,7 +152,7 @@ def place(
         bright = sorted(placed.spots, key=lambda spot: spot.below_clip_ev.value)
         placed = replace(placed, spots=tuple(bright))
     if plot is not None:
-        from profiler.show.scale import save_scale
+        from profiler.show.onset.scale import save_scale
 
         save_scale(placed, plot)
     if as_json:
@@ -183,7 +183,7 @@ def check(
     as_json: bool,
 ) -> None:
     """Hold one or two raw FRAMES of the grey card against PROFILE: does it still hold?"""
-    from profiler.show.onset_check import check_words
+    from profiler.show.onset.check import check_words
 
     found = onset_options.load(profile).check(
         frames, reading, mode=mode, light=light, nd=nd, patch=patch, allow_8bit=allow_8bit

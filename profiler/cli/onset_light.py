@@ -11,7 +11,7 @@ from profiler.cli import onset_options, options
 from profiler.records import MODES
 
 if TYPE_CHECKING:
-    from profiler.onset.mix_camera import MixCamera
+    from profiler.onset.mixing.camera import MixCamera
     from profiler.onset.profile import Profile
     from profiler.records import Meter
 
@@ -80,9 +80,9 @@ def mix(
     from dataclasses import asdict
 
     from profiler.onset.metered import read_meter_texts
-    from profiler.onset.mixing import mix as add
-    from profiler.onset.mixing import ratio
-    from profiler.show.onset_mix import mix_words, ratio_words
+    from profiler.onset.mixing.mix import mix as add
+    from profiler.onset.mixing.mix import ratio
+    from profiler.show.onset.mix import mix_words, ratio_words
 
     loaded = None if profile is None else onset_options.load(profile)
     used = _meter(loaded, meter)
@@ -171,8 +171,8 @@ def convert(
     from dataclasses import replace
 
     from profiler.exposure.quantities import positive
-    from profiler.onset.converting import convert as find
-    from profiler.show.onset_mix import conversion_words
+    from profiler.onset.converting.convert import convert as find
+    from profiler.show.onset.mix import conversion_words
 
     used = _meter(None, meter)
     if k_cd_m2 is not None:

@@ -11,7 +11,7 @@ from profiler.cli import options
 from profiler.records import LIGHTS, MODES
 
 if TYPE_CHECKING:
-    from profiler.onset.plan_frames import Expected
+    from profiler.onset.planning.frames import Expected
     from profiler.records import Meter
 
 
@@ -89,9 +89,9 @@ def plan(
     """
     from profiler.onset.camera import parse_aperture, parse_shutter
     from profiler.onset.corrections import lost_ev, parse_correction
-    from profiler.onset.plan import make_plan
-    from profiler.onset.plan_labels import Body
-    from profiler.show.onset_plan import plan_words
+    from profiler.onset.planning.labels import Body
+    from profiler.onset.planning.plan import make_plan
+    from profiler.show.onset.plan import plan_words
 
     older, used = _known(profile, meter, mode, isos)
     made = make_plan(
@@ -116,11 +116,11 @@ def plan(
         lost_ev=lost_ev([parse_correction(text, "--nd") for text in nd]),
     )
     if sheet is not None:
-        from profiler.onset.plan_sheet import plan_sheet
+        from profiler.onset.planning.sheet import plan_sheet
 
         _write(sheet, plan_sheet(made), replace)
     if page is not None:
-        from profiler.show.plan_page import plan_page
+        from profiler.show.onset.plan_page import plan_page
 
         _write(page, plan_page(made), replace)
     if as_json:
@@ -141,7 +141,7 @@ def _known(
     if profile is None:
         return None, used
     from profiler.onset.lookup import meter_of
-    from profiler.onset.plan_frames import measured_headroom
+    from profiler.onset.planning.frames import measured_headroom
     from profiler.onset.profile import Profile
 
     loaded = Profile.load(profile)

@@ -18,10 +18,10 @@ from profiler.onset.metered import Average, read_meter_texts
 from profiler.results import ProfileData, Result
 
 if TYPE_CHECKING:
-    from profiler.onset.mix_camera import MixCamera
-    from profiler.onset.mixing import Holds, Mix
-    from profiler.onset.placing import Placed
-    from profiler.onset.scene import Scene
+    from profiler.onset.mixing.camera import MixCamera
+    from profiler.onset.mixing.mix import Holds, Mix
+    from profiler.onset.placing.place import Placed
+    from profiler.onset.placing.scene import Scene
     from profiler.onset.settings import Settings
     from profiler.onset.verify import Check
 
@@ -171,8 +171,8 @@ what is missing.
         >>> round(shot.spots[0].below_clip_ev.value, 2), round(shot.spots[0].below_clip_ev.u, 2)
         (0.6, 0.1)
         """
-        from profiler.onset.placing import place
-        from profiler.onset.scene import Scene, parse_spot
+        from profiler.onset.placing.place import place
+        from profiler.onset.placing.scene import Scene, parse_spot
 
         scene = (
             spots
@@ -227,8 +227,8 @@ what is missing.
 measured. It holds ISO 100, 400 by spot in daylight at f/4 and smaller; choose one of these, or \
 calibrate what is missing.
         """
-        from profiler.onset.mix_camera import camera_for
-        from profiler.onset.mixing import mix
+        from profiler.onset.mixing.camera import camera_for
+        from profiler.onset.mixing.mix import mix
 
         result = self.find(iso, mode, light)
         meter = lookup.meter_of(self.data)

@@ -8,8 +8,8 @@ from profiler.exposure.stops import nearest_iso_mark
 from profiler.fitting.budget import decimals
 from profiler.records import Estimate
 from profiler.results import ProfileData, Result
-from profiler.show.report_first import agrees
-from profiler.show.report_words import day, serial
+from profiler.show.report.first import agrees
+from profiler.show.report.words import day, serial
 from profiler.show.templating import fill, plain
 from profiler.show.text import full_name
 

@@ -14,18 +14,16 @@ from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Re
 from starlette.staticfiles import StaticFiles
 
 from profiler.errors import GreytareError
-from profiler.web import (
-    check_page,
-    onset_page,
-    page,
-    plan_page,
-    result_page,
-    series_page,
-    teach_page,
-)
+from profiler.web import page
 from profiler.web.fleet import page as fleet_page
 from profiler.web.guard import Guard
+from profiler.web.onset import page as onset_page
+from profiler.web.plan import check as check_page
+from profiler.web.plan import page as plan_page
+from profiler.web.result import page as result_page
+from profiler.web.series import page as series_page
 from profiler.web.session import Session
+from profiler.web.teach import page as teach_page
 
 log = logging.getLogger("greytare.web")
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Final
 
 from profiler.web import folders
 from profiler.web.fleet.shelf import OpenShelf
-from profiler.web.open_series import OpenSeries
-from profiler.web.pictures import Pictures
+from profiler.web.series.open_series import OpenSeries
+from profiler.web.series.pictures import Pictures
 
 if TYPE_CHECKING:
     from profiler.records import FrameTags

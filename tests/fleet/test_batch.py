@@ -15,7 +15,7 @@ from profiler.fleet.run import run_fleet
 from profiler.fleet.store import open_store
 from profiler.fleet.work import Settings, _taken_on
 from profiler.records import FrameMeasure, FrameTags, Measurement, Tag
-from profiler.show.report import report_page
+from profiler.show.report.page import report_page
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from profiler.show.fleet_plots import month_ticks
+from profiler.show.fleet.plots import month_ticks
 
 
 @pytest.mark.parametrize(

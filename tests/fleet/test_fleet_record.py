@@ -15,7 +15,7 @@ import pytest
 from profiler import pipeline
 from profiler.fleet.record import DISCLAIMER, make_record
 from profiler.fleet.tolerances import parse_tolerances
-from profiler.show.fleet_record import record_page, shown
+from profiler.show.fleet.record import record_page, shown
 from profiler.simulate.memory import measure_in_memory
 
 TODAY = date(2026, 6, 1)

@@ -11,19 +11,19 @@ import pytest
 import profiler.onset
 
 MODULES = sorted(
-    f"profiler.onset.{each.name}" for each in pkgutil.iter_modules(profiler.onset.__path__)
+    each.name for each in pkgutil.walk_packages(profiler.onset.__path__, "profiler.onset.")
 )
-MODULES += ["profiler.show.scale_layout"]
+MODULES += ["profiler.show.onset.scale_layout"]
 WITH_EXAMPLES = {
-    "bands",
-    "camera",
-    "corrections",
-    "guards",
-    "metered",
-    "plan_frames",
-    "profile",
-    "scale_layout",
-    "scene",
+    "profiler.onset.bands",
+    "profiler.onset.camera",
+    "profiler.onset.corrections",
+    "profiler.onset.guards",
+    "profiler.onset.metered",
+    "profiler.onset.placing.scene",
+    "profiler.onset.planning.frames",
+    "profiler.onset.profile",
+    "profiler.show.onset.scale_layout",
 }
 
 
@@ -31,4 +31,4 @@ WITH_EXAMPLES = {
 def test_examples(name, profile):
     result = doctest.testmod(importlib.import_module(name), extraglobs={"profile": profile})
     assert result.failed == 0
-    assert (result.attempted > 0) is (name.rpartition(".")[2] in WITH_EXAMPLES)
+    assert (result.attempted > 0) is (name in WITH_EXAMPLES)

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from profiler.errors import ExposureError, SheetError
 from profiler.onset.metered import read_meter_texts
-from profiler.onset.mix_camera import camera_for
-from profiler.onset.mixing import mix, ratio
+from profiler.onset.mixing.camera import camera_for
+from profiler.onset.mixing.mix import mix, ratio
 from profiler.records import Meter
-from profiler.show.onset_mix import change_lines
+from profiler.show.onset.mix import change_lines
 
 READING_U = math.hypot(0.1, 0.05) / math.sqrt(3.0)
 

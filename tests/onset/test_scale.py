@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from profiler.errors import GreytareError
-from profiler.show.scale import VERDICTS, alt_text, reach, save_scale, scale
-from profiler.show.scale_layout import lanes, spread
+from profiler.show.onset.scale import VERDICTS, alt_text, reach, save_scale, scale
+from profiler.show.onset.scale_layout import lanes, spread
 
 CROWD = ["white shirt=EV 14.4", "veil=EV 14.2", "paper=EV 14.3", "lamp=EV 17", "hair=EV 7.9"]
 CROWD += ["jacket=EV 8.2", "a very long name of a spot indeed=EV 8.3", "skin=EV 12.3"]

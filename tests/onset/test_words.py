@@ -6,18 +6,18 @@ import re
 
 import pytest
 
-from profiler.onset.converting import convert
+from profiler.onset.converting.convert import convert
 from profiler.onset.metered import read_meter_texts
-from profiler.onset.mixing import mix, ratio
-from profiler.onset.plan import make_plan
-from profiler.onset.plan_labels import Body
+from profiler.onset.mixing.mix import mix, ratio
+from profiler.onset.planning.labels import Body
+from profiler.onset.planning.plan import make_plan
 from profiler.records import LIGHTS, Estimate, Meter
-from profiler.show.onset_mix import conversion_words, mix_words, ratio_words
-from profiler.show.onset_place import placed_words
-from profiler.show.onset_plan import CAUTIONS, plan_words
-from profiler.show.onset_settings import settings_words
-from profiler.show.onset_text import amount, margin, pooled, stops
-from profiler.show.plan_page import plan_page
+from profiler.show.onset.mix import conversion_words, mix_words, ratio_words
+from profiler.show.onset.place import placed_words
+from profiler.show.onset.plan import CAUTIONS, plan_words
+from profiler.show.onset.plan_page import plan_page
+from profiler.show.onset.settings import settings_words
+from profiler.show.onset.text import amount, margin, pooled, stops
 
 
 def estimate(value, half, **more):

@@ -264,7 +264,7 @@ def test_names_with_a_dollar_are_drawn_as_they_are(evil):
 
 def test_words_need_no_drawing():
     code = (
-        "import sys; import profiler.show.text, profiler.show.plots, profiler.show.report, "
+        "import sys; import profiler.show.text, profiler.show.plots, profiler.show.report.page, "
         "profiler.show.card; print([m for m in ('matplotlib', 'jinja2', 'scipy', 'pydantic') "
         "if m in sys.modules])"
     )

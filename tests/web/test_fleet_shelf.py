@@ -18,7 +18,7 @@ from profiler.fleet.models import compare_models
 from profiler.fleet.store import about_path
 from profiler.fleet.table import load_rows
 from profiler.fleet.tolerances import read_tolerances
-from profiler.show import fleet_text
+from profiler.show.fleet import text as fleet_text
 from profiler.web.fleet import asked, charts, differences, drifting, one_body, table
 from profiler.web.session import Session
 

@@ -10,10 +10,13 @@ import numpy as np
 import pytest
 
 from profiler.errors import ExposureError, GreytareError, SheetError
-from profiler.web import fields, folders, lesson, page, pictures, series_rows, sliders
+from profiler.web import fields, folders, page
 from profiler.web.jobs import Job
-from profiler.web.open_series import OpenSeries
-from profiler.web.sheet_cells import Edit, edit_cells, read_cells
+from profiler.web.series import pictures
+from profiler.web.series import rows as series_rows
+from profiler.web.series.cells import Edit, edit_cells, read_cells
+from profiler.web.series.open_series import OpenSeries
+from profiler.web.teach import lesson, sliders
 
 
 def put(row, file, **values):

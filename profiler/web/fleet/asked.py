@@ -13,11 +13,11 @@ from profiler.fleet.compare import body_names
 from profiler.fleet.rows import Row
 from profiler.fleet.shared import Sharing
 from profiler.fleet.tolerances import Tolerances, read_tolerances
-from profiler.show.fleet_text import QUANTITY_NAMES
+from profiler.show.fleet.text import QUANTITY_NAMES
 from profiler.web import fields, folders
 from profiler.web.fields import Field, Params
 from profiler.web.fleet.shelf import OpenShelf, Shelf
-from profiler.web.result_rows import query
+from profiler.web.result.rows import query
 from profiler.web.session import Session
 
 T = TypeVar("T")

@@ -13,7 +13,7 @@ from profiler.fleet.compare import (
     compare_meters,
 )
 from profiler.fleet.models import Deviation, ModelGroup, compare_models
-from profiler.show.fleet_text import (
+from profiler.show.fleet.text import (
     QUANTITY_NAMES,
     body_name,
     case_words,

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from profiler.fleet.compare import full_name
 from profiler.fleet.drift import CommonDrift, History, common_drift, histories
-from profiler.show.fleet_text import (
+from profiler.show.fleet.text import (
     asks_for_something,
     case_words,
     chance_words,

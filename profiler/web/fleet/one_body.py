@@ -13,7 +13,7 @@ from profiler.fleet.decide import adjustments, body_verdicts, judge, moment
 from profiler.fleet.drift import History, Point
 from profiler.fleet.rows import Row
 from profiler.fleet.rules import describe
-from profiler.show.fleet_text import (
+from profiler.show.fleet.text import (
     QUANTITY_NAMES,
     adjustment_words,
     asks_for_something,

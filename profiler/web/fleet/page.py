@@ -59,7 +59,7 @@ def table_csv(session: SessionHere, request: Request) -> Response:
 def record(session: SessionHere, request: Request, series: str) -> HTMLResponse:
     """The record of one calibration, to print."""
     from profiler.fleet.record import make_record
-    from profiler.show.fleet_record import record_page
+    from profiler.show.fleet.record import record_page
 
     asked = ask(session, request.query_params)
     row = next((row for row in asked.rows if row.series == series), None)

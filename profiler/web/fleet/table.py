@@ -10,7 +10,7 @@ from typing import Any, Final
 from profiler.fleet.decide import Judged, current_rows, judge, moment
 from profiler.fleet.rows import Row
 from profiler.fleet.rules import describe
-from profiler.show.fleet_text import QUANTITY_NAMES, share_words
+from profiler.show.fleet.text import QUANTITY_NAMES, share_words
 from profiler.show.rounding import three_figures
 from profiler.show.text import full_name as model_name
 from profiler.web import fields

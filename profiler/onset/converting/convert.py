@@ -1,0 +1,138 @@
+"""One quantity shown as all the others that stand for the same thing."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from typing import Final
+
+from profiler.errors import ExposureError, SheetError
+from profiler.exposure import apex, units
+from profiler.exposure.lighting import (
+    candela_seconds_from_guide,
+    guide_number_ft,
+)
+from profiler.exposure.quantities import positive
+from profiler.exposure.reading_tokens import FORMS as READING_FORMS
+from profiler.exposure.reading_tokens import Token, tokens
+from profiler.exposure.stops import (
+    format_f_number,
+)
+from profiler.onset import corrections
+from profiler.onset.converting.conversion import Conversion, line, tenths
+from profiler.onset.converting.light import convert_light
+from profiler.onset.converting.marks import (
+    convert_aperture,
+    convert_apex,
+    convert_iso,
+    convert_time,
+)
+from profiler.records import Meter
+
+FORMS: Final = (
+    f"a reading ({READING_FORMS.removesuffix('; dark')}); a mark (f/11, 1/60, ISO 400); a density "
+    "or reflectance (density 0.9, 18 %); a loss (ND64, factor 8, 3 stops, magnification 0.5, "
+    "converter 1.4 ...); APEX (Av 6, Tv 7, Bv 5, Sv 5); GN 40 at 5 m ISO 400 power 1/4"
+)
+
+
+def convert(
+    text: str,
+    *,
+    meter: Meter | None = None,
+    mode: str | None = None,
+    iso: float = 100.0,
+    zero: apex.Zero = "exif",
+) -> Conversion:
+    """Return all that one quantity stands for.
+
+    Light is carried over through the EV at ISO 100, by the meter's K and C (ISO 2720:1974); mode
+    says which C (dome or flat; flat where nothing is said). zero: whose APEX scale for Bv and Sv.
+    """
+    meter = meter or Meter()
+    plain = " ".join(text.split())
+    for pattern, make in _WORDS:
+        match = re.fullmatch(pattern, plain, re.IGNORECASE | re.ASCII)
+        if match:
+            return make(plain, match, zero)
+    if re.match(
+        r"(?i)(nd|density|factor|filter|x\s*\d|magnif|ext|bell|tele|conv|trans|lamp|dist)", plain
+    ) or re.search(r"(?i)\d\s*(x|stops?)$|\d\s*(mm|cm|m)\b| is t", plain):
+        return _loss(plain)
+    found = _tokens(plain)
+    kinds = set(found)
+    if kinds <= {"f", "t"} and len(kinds) == 1:
+        return convert_aperture(plain)
+    if kinds in ({"time"}, {"angle", "fps"}):
+        return convert_time(plain)
+    if kinds == {"iso"}:
+        return convert_iso(plain, found["iso"], zero)
+    return convert_light(plain, found, meter, mode, iso)
+
+
+def _tokens(plain: str) -> dict[str, Token]:
+    try:
+        found = tokens(plain, f"'{plain}'")
+    except SheetError as error:
+        raise ExposureError(error.what, f"'{plain}'", f"Write {FORMS}") from error
+    if not found or "dark" in found:
+        raise ExposureError("there is nothing to convert", f"'{plain}'", f"Write {FORMS}")
+    return found
+
+
+def _loss(text: str) -> Conversion:
+    correction = corrections.parse_correction(text, "'loss'")
+    stops = correction.stops
+    passes = 2.0**-stops
+    lines = [line("stops", stops, "stops", f"{stops:.4f} stops", correction.basis)]
+    lines.append(line("factor", 2.0**stops, "", f"{2.0**stops:.5g}", "2^stops"))
+    density = stops * math.log10(2.0)
+    lines.append(line("density", density, "", f"{density:.4f}", "stops x log10(2)"))
+    lines.append(line("passes", passes, "", f"{100.0 * passes:.3g} %"))
+    return Conversion(text=text, kind=correction.kind, constants="", lines=tuple(lines))
+
+
+def _reflectance(text: str, match: re.Match[str], _zero: apex.Zero) -> Conversion:
+    reflectance = float(match[1].replace(",", ".")) / 100.0
+    density = units.density_from_reflectance(reflectance)
+    under = 0.0 - math.log2(reflectance)
+    grey = math.log2(reflectance / 0.18)
+    lines = (
+        line("reflectance", reflectance, "", f"{100.0 * reflectance:.4g} %"),
+        line("density", density, "", f"{density:.4f}", "-log10 R"),
+        line("stops under white", under, "stops", f"{under:.3f} stops", "-log2 R"),
+        line("stops over 18 %", grey, "stops", f"{grey:+.3f} stops"),
+    )
+    return Conversion(text=text, kind="reflectance", constants="", lines=lines)
+
+
+def _guide(text: str, match: re.Match[str], _zero: apex.Zero) -> Conversion:
+    iso, power = float(match[3] or 100), float(match[4] or 1)
+    guide = corrections.guide_number(
+        float(match[1]),
+        float(match[2]),
+        iso=iso,
+        power_ev=0.0 - math.log2(positive(power, "part of the power")),
+    )
+    n = guide.f_number
+    b = candela_seconds_from_guide(guide.guide_m)
+    feet = guide_number_ft(guide.guide_m)
+    lines = (
+        line("f-number", n, "", f"{format_f_number(n)}, {tenths(n)}", f"GN/d at ISO {iso:g}"),
+        line("guide number, ft", feet, "ft", f"{feet:.1f} ft"),
+        line("effective candela-seconds", b, "cd s", f"{b:.0f} cd s", "GN^2 C/S, C 250 lx"),
+    )
+    return Conversion(text=text, kind="guide number", constants="C 250 lx", lines=lines)
+
+
+_N = r"([+-]?\d+(?:[.,]\d+)?)"
+_WORDS: Final[tuple[tuple[str, Callable[[str, re.Match[str], apex.Zero], Conversion]], ...]] = (
+    (r"(\d+(?:[.,]\d+)?)\s*%(?: card| reflectance)?", _reflectance),
+    (rf"([atbs])v\s*=?\s*{_N}", convert_apex),
+    (
+        r"gn\s*(\d+(?:\.\d+)?)\s*m?\s*(?:at|@)\s*(\d+(?:\.\d+)?)\s*m"
+        r"(?:,?\s*iso\s*(\d+))?(?:,?\s*power\s*1/(\d+))?",
+        _guide,
+    ),
+)

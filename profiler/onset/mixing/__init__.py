@@ -1,0 +1,1 @@
+"""Flash and ambient light added as light."""

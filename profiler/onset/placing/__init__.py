@@ -1,0 +1,1 @@
+"""A scene placed on what the body can hold."""

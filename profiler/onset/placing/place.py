@@ -1,0 +1,222 @@
+"""A scene placed on what the body can hold."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from profiler.errors import ExposureError
+from profiler.exposure.modes import is_flash
+from profiler.exposure.stops import Series
+from profiler.onset import bands, guards, lookup, today
+from profiler.onset.camera import CameraSetting, parse_setting
+from profiler.onset.corrections import Correction, lost_ev
+from profiler.onset.given import as_measured, given_ev
+from profiler.onset.guards import Guard
+from profiler.onset.metered import Average, Metered, read_meter_texts
+from profiler.onset.placing.latitude import Latitude, weigh
+from profiler.onset.placing.placement import Landing, between, land_spot
+from profiler.onset.placing.scene import Scene
+from profiler.results import ProfileData, Result
+
+AIM: Final = "aim"
+METER: Final = "meter"
+KEY: Final = "grey (key)"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Given:
+    """The exposure in use: a camera setting, or the key put on the aim or taken as metered.
+
+    given_ev = log2(N^2/t) with losses (flash: 2 log2 N). iris: its mark counts in the margins.
+    """
+
+    rule: str
+    setting: CameraSetting | None
+    given_ev: float
+    corrections: tuple[Correction, ...]
+    iris: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Placed:
+    """Where key and spots land at one ISO label, and what the exposure may do.
+
+    channel_clip_ev: stops that each channel's clip lies above the first one's; clip_seen: whether
+    it was measured. floor_below_clip_ev: stops from the first clip down to SNR 10 (10) and 1 (1).
+    linear_below_clip_ev: stops from clip down to where the straight line ends, None where it
+    wasn't seen to end.
+    """
+
+    iso: int
+    light: str
+    mode: str
+    spot_mode: str
+    aim_stops: float
+    given: Given
+    first_to_clip: str
+    channel_clip_ev: Mapping[str, float]
+    clip_seen: bool
+    floor_below_clip_ev: Mapping[str, float]
+    linear_below_clip_ev: float | None
+    key: Landing | None
+    spots: tuple[Landing, ...]
+    latitude: Latitude | None
+    guards: tuple[Guard, ...]
+
+
+def place(
+    data: ProfileData,
+    iso: int,
+    *,
+    key: str | Sequence[str] | None = None,
+    scene: Scene | None = None,
+    mode: str | None = None,
+    light: str | None = None,
+    setting: str | CameraSetting = AIM,
+    keep: Sequence[str] = (),
+    shadows: Sequence[str] = (),
+    aim_stops: float | None = None,
+    average: Average = "stops",
+    marks: Series = "third",
+    corrections: Sequence[Correction] = (),
+    transmittance: float | None = None,
+    mains_hz: float = 0.0,
+    sync_s: float = 0.0,
+) -> Placed:
+    """Return where a key reading and any number of spot readings land.
+
+    setting: AIM puts the key on the aim, METER gives what the meter asked for at the label, else
+    the camera's setting. The spots are read by spot (flash-spot under flash) whatever the key was
+    read by, so the profile must hold that mode too.
+    """
+    scene = scene or Scene()
+    if key is None and not len(scene):
+        raise ExposureError("there is no reading", "place", 'Add --key "EV 12" or a spot')
+    camera = _camera(setting, key)
+    wanted = camera.aperture.marked if camera and camera.aperture.word == "f" else None
+    result = lookup.find(data, iso, mode, light, wanted if key is not None else None)
+    spot_mode = "flash-spot" if is_flash(result.mode) else "spot"
+    spot_result = result
+    if len(scene):
+        spot_result = lookup.find(data, iso, spot_mode, light or result.light, wanted)
+    if key is None:
+        result = spot_result
+    aim = result.aim_stops if aim_stops is None else aim_stops
+    meter = lookup.meter_of(data)
+    metered = None
+    if key is not None:
+        metered = read_meter_texts(key, result.mode, meter, average=average, where="key")
+    given = _give(result, metered, camera, setting, aim, tuple(corrections), transmittance, marks)
+    grey = None
+    if metered is not None:
+        grey = land_spot(KEY, metered, result, given.given_ev, iris=given.iris)
+    landings = [
+        land_spot(
+            spot.name,
+            spot.metered(spot_mode, meter),
+            spot_result,
+            given.given_ev,
+            iris=given.iris,
+        )
+        for spot in scene
+    ]
+    if grey is not None:
+        landings = [
+            replace(spot, above_grey_ev=between(spot, grey, spot_result, result))
+            for spot in landings
+        ]
+    found: tuple[Guard, ...] = ()
+    if given.setting is not None:
+        usual = replace(
+            given.setting, aperture=as_measured(given.setting.aperture, result, transmittance)
+        )
+        found = guards.look(result, usual, marks=marks, mains_hz=mains_hz, sync_s=sync_s)
+    everything = [*landings, *([grey] if grey is not None and not landings else [])]
+    return Placed(
+        iso=iso,
+        light=result.light,
+        mode=result.mode,
+        spot_mode=spot_mode,
+        aim_stops=aim,
+        given=given,
+        first_to_clip=spot_result.first_to_clip,
+        channel_clip_ev=_channel_clip(spot_result),
+        clip_seen=not spot_result.clip_headroom_ev.lower_bound,
+        floor_below_clip_ev=_floors(spot_result),
+        linear_below_clip_ev=_linear(spot_result),
+        key=grey,
+        spots=tuple(landings),
+        latitude=weigh(everything, spot_result, keep, shadows),
+        guards=found,
+    )
+
+
+def _camera(setting: str | CameraSetting, key: str | Sequence[str] | None) -> CameraSetting | None:
+    if isinstance(setting, CameraSetting):
+        return setting
+    word = setting.strip().lower()
+    if word not in (AIM, METER):
+        return parse_setting(setting)
+    if key is None:
+        raise ExposureError(
+            "without a key reading the exposure isn't known",
+            f"setting '{word}'",
+            'Add --key "EV 12", or the camera\'s setting (--setting "f/8 1/60")',
+        )
+    return None
+
+
+def _give(
+    result: Result,
+    metered: Metered | None,
+    camera: CameraSetting | None,
+    rule: str | CameraSetting,
+    aim: float,
+    corrections: tuple[Correction, ...],
+    transmittance: float | None,
+    marks: Series,
+) -> Given:
+    """The exposure in use, checked against the apertures that the result holds for."""
+    if camera is not None:
+        usual = as_measured(camera.aperture, result, transmittance)
+        bands.check_aperture(result, usual.marked, f"setting '{camera.label}'")
+        given = given_ev(
+            replace(camera, aperture=usual),
+            result,
+            lost_ev=lost_ev(corrections),
+            flash=is_flash(result.mode),
+            series=marks,
+        )
+        iris = not bands.iris_cancels(result, usual.marked)
+        return Given(
+            rule="setting", setting=camera, given_ev=given, corrections=corrections, iris=iris
+        )
+    if metered is None:
+        raise ValueError("an exposure by the key needs its reading")
+    word = str(rule).strip().lower()
+    offset = result.clip_headroom_ev.value - aim if word == AIM else 0.0
+    given = metered.ev100 + math.log2(result.iso / 100.0) - offset
+    return Given(rule=word, setting=None, given_ev=given, corrections=corrections, iris=True)
+
+
+def _channel_clip(result: Result) -> dict[str, float]:
+    first = result.channels[today.first_channel(result)].headroom_ev
+    return {name: c.headroom_ev - first for name, c in result.channels.items()}
+
+
+def _floors(result: Result) -> dict[str, float]:
+    if result.footroom_ev is None:
+        return {}
+    top = result.clip_headroom_ev.value
+    return {
+        "10": top + result.footroom_ev.snr10.value,
+        "1": top + result.footroom_ev.snr1.value,
+    }
+
+
+def _linear(result: Result) -> float | None:
+    linear = result.linear_headroom_ev
+    return None if linear.lower_bound else result.clip_headroom_ev.value - linear.value

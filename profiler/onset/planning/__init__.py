@@ -1,0 +1,1 @@
+"""What to shoot for a calibration, and what it will be worth."""

@@ -1,0 +1,145 @@
+"""The frames of one ISO label in a plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from profiler import standards
+from profiler.exposure.stops import Series, format_f_tenths
+from profiler.onset.camera import Aperture, CameraSetting, Shutter
+from profiler.onset.planning.budget import on_the_line
+from profiler.onset.planning.frames import Expected, choose_times
+
+
+@dataclass(frozen=True, kw_only=True)
+class Body:
+    """What the body can do: ISO labels, shortest and longest time in s, steps of its dials."""
+
+    isos: tuple[int, ...]
+    min_time_s: float = 1.0 / 4000.0
+    max_time_s: float = 0.8
+    marks: Series = "third"
+    bits: int = 14
+    sync_s: float = 1.0 / 125.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanFrame:
+    """One setting of the list, to be shot `copies` times; meter_shows: flash bracketed by power."""
+
+    iso: int
+    setting: CameraSetting
+    placement_ev: float | None
+    copies: int
+    meter_shows: str = ""
+
+    @property
+    def dark(self) -> bool:
+        """Whether the lens cap is on."""
+        return self.placement_ev is None
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabelPlan:
+    """Frames of one ISO label, darkest first, dark ones last; missed_ev: placements out of reach.
+
+    over_clip: whether a frame will lie over clip wherever it is expected.
+    """
+
+    iso: int
+    frames: tuple[PlanFrame, ...]
+    missed_ev: tuple[float, ...]
+    over_clip: bool
+    line_frames: int
+
+
+def metered_time_s(
+    aperture: Aperture, ev100: float, iso: int, marks: Series, lost_ev: float
+) -> float:
+    """Return the time in s that the meter asks for at an aperture: N^2 2^losses/2^EV."""
+    return float(aperture.exact(marks) ** 2 * 2.0 ** (lost_ev - ev100 - math.log2(iso / 100.0)))
+
+
+def timed_label(
+    iso: int,
+    aperture: Aperture,
+    wanted: Sequence[float],
+    expected: Expected,
+    metered_s: float,
+    times: Sequence[tuple[float, float]],
+    copies: int,
+) -> LabelPlan:
+    """Return the frames of a label by the time, metered_s being what the meter asks for."""
+    chosen, missed = choose_times(wanted, metered_s, times)
+    frames = tuple(
+        PlanFrame(
+            iso=iso,
+            setting=CameraSetting(aperture=aperture, shutter=Shutter(marked_s=marked)),
+            placement_ev=placement,
+            copies=copies,
+        )
+        for marked, placement in chosen
+    )
+    return _counted(iso, frames, missed, expected)
+
+
+def flash_label(
+    iso: int,
+    aperture: Aperture,
+    wanted: Sequence[float],
+    expected: Expected,
+    body: Body,
+    copies: int,
+    lost_ev: float,
+) -> LabelPlan:
+    """Return the frames of a label by the flash: what the meter must show for each placement."""
+    stops = 2.0 * math.log2(aperture.exact(body.marks)) + lost_ev
+    setting = CameraSetting(aperture=aperture, shutter=Shutter(marked_s=body.sync_s))
+    frames = tuple(
+        PlanFrame(
+            iso=iso,
+            setting=setting,
+            placement_ev=shown - stops,
+            copies=copies,
+            meter_shows=f"{format_f_tenths(2.0 ** (0.5 * shown))} ISO {iso}",
+        )
+        for x in wanted
+        for shown in (round(10.0 * (stops + x)) / 10.0,)
+    )
+    return _counted(iso, frames, [], expected)
+
+
+def _counted(
+    iso: int, frames: tuple[PlanFrame, ...], missed: Sequence[float], expected: Expected
+) -> LabelPlan:
+    placements = [f.placement_ev for f in frames if f.placement_ev is not None]
+    top = expected.headroom_ev + expected.doubt_ev + 0.5
+    return LabelPlan(
+        iso=iso,
+        frames=frames,
+        missed_ev=tuple(missed),
+        over_clip=bool(placements) and max(placements) >= top,
+        line_frames=sum(
+            f.copies
+            for f in frames
+            if f.placement_ev is not None and on_the_line(f.placement_ev, expected.headroom_ev)
+        ),
+    )
+
+
+def dark_frames(iso: int, aperture: Aperture, darks: int) -> tuple[PlanFrame, ...]:
+    """Return the lens-cap frames of a label, none where none are wanted."""
+    if not darks:
+        return ()
+    setting = CameraSetting(aperture=aperture, shutter=Shutter(marked_s=1.0 / 125.0))
+    return (PlanFrame(iso=iso, setting=setting, placement_ev=None, copies=darks),)
+
+
+def seconds_for(frame: PlanFrame) -> float:
+    """Return the seconds at the camera; a long time may count twice, for the body's dark frame."""
+    shutter = frame.setting.shutter
+    one = 0.0 if shutter is None else shutter.marked_s
+    one *= 2.0 if one >= standards.LONG_TIME_S else 1.0
+    return standards.PLAN_FRAME_S + frame.copies * (one + 1.0)

@@ -1,0 +1,228 @@
+"""What to shoot for a calibration, with what it will be worth."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from profiler.errors import ExposureError
+from profiler.exposure.modes import is_flash
+from profiler.exposure.stops import Series
+from profiler.fitting import budget
+from profiler.onset import guards
+from profiler.onset.camera import Aperture
+from profiler.onset.metered import Metered, read_meter_texts
+from profiler.onset.planning.budget import planned_rows
+from profiler.onset.planning.frames import (
+    Expected,
+    choose_times,
+    expected_headroom,
+    usable_times,
+    wanted_placements,
+)
+from profiler.onset.planning.labels import (
+    Body,
+    LabelPlan,
+    dark_frames,
+    flash_label,
+    metered_time_s,
+    seconds_for,
+    timed_label,
+)
+from profiler.onset.planning.warnings import plan_warnings
+from profiler.records import LIGHTS, MODES, Meter
+from profiler.results import BudgetRow
+
+_APERTURES: Final = (5.6, 8.0, 4.0, 6.3, 7.1, 5.0, 4.5)
+_BLACK_SHARE: Final = 1.0 / 32.0  # of the code range, as most bodies have it
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """The shooting list, the light that it needs, and the uncertainty that it promises.
+
+    ev100: of the reading, or where none was given the light to bring (light_low..light_high would
+    do). u_ev, half_ev: standard uncertainty of the offset and half its 95 % interval, None where
+    too little lies on the line.
+    """
+
+    mode: str
+    light: str
+    aperture: Aperture
+    marks: Series
+    mains_hz: float
+    reading: str
+    ev100: float
+    light_low_ev100: float
+    light_high_ev100: float
+    expected: Expected
+    labels: tuple[LabelPlan, ...]
+    frame_count: int
+    minutes: float
+    budget: tuple[BudgetRow, ...]
+    u_ev: float | None
+    half_ev: float | None
+    warnings: tuple[str, ...]
+
+
+def make_plan(
+    body: Body,
+    *,
+    mode: str = "spot",
+    light: str = "daylight",
+    reading: str | None = None,
+    aperture: Aperture | None = None,
+    mains_hz: float = 0.0,
+    meter: Meter | None = None,
+    expected: Expected | None = None,
+    short: bool = False,
+    copies: int = 2,
+    darks: int = 2,
+    lost_ev: float = 0.0,
+) -> Plan:
+    """Return what to shoot; by time at one aperture, flash by its power.
+
+    Without a reading the light is chosen so that all labels reach from the floor to over clip, as
+    far as the times allow.
+    """
+    _check(body, mode, light, copies, darks)
+    meter = meter or Meter()
+    expected = expected or expected_headroom(mode, meter)
+    wanted = wanted_placements(expected, short=short)
+    metered = None if reading is None else read_meter_texts(reading, mode, meter)
+    pulsing = mains_hz if light in guards.PULSING and not is_flash(mode) else 0.0
+    times = usable_times(
+        min_time_s=body.min_time_s,
+        max_time_s=body.max_time_s,
+        marks=body.marks,
+        mains_hz=pulsing,
+    )
+    if not times and not is_flash(mode):
+        raise ExposureError(
+            "no time is left between the limits", "plan", "Widen them, or change the light"
+        )
+    if aperture is None:
+        aperture = _choose_aperture(body, wanted, metered, times, lost_ev)
+    low, high = (0.0, 0.0) if is_flash(mode) else _window(body, wanted, aperture, times, lost_ev)
+    ev100 = _middle(low, high) if metered is None else metered.ev100
+    labels = []
+    for iso in sorted(set(body.isos)):
+        if is_flash(mode):
+            label = flash_label(iso, aperture, wanted, expected, body, copies, lost_ev)
+        else:
+            asked_s = metered_time_s(aperture, ev100, iso, body.marks, lost_ev)
+            label = timed_label(iso, aperture, wanted, expected, asked_s, times, copies)
+        labels.append(replace(label, frames=(*label.frames, *dark_frames(iso, aperture, darks))))
+    rows = planned_rows(
+        [
+            [
+                f.placement_ev
+                for f in each.frames
+                if f.placement_ev is not None
+                for _ in range(f.copies)
+            ]
+            for each in labels
+        ],
+        expected.headroom_ev,
+        mode,
+        meter,
+        darks=darks,
+        t_stop=aperture.word == "T",
+        range_dn=(1.0 - _BLACK_SHARE) * 2.0**body.bits,
+    )
+    u, dof = budget.combine(rows)
+    frames = [frame for each in labels for frame in each.frames]
+    return Plan(
+        mode=mode,
+        light=light,
+        aperture=aperture,
+        marks=body.marks,
+        mains_hz=mains_hz,
+        reading=reading or "",
+        ev100=ev100,
+        light_low_ev100=low,
+        light_high_ev100=high,
+        expected=expected,
+        labels=tuple(labels),
+        frame_count=sum(frame.copies for frame in frames),
+        minutes=math.fsum(seconds_for(frame) for frame in frames) / 60.0,
+        budget=rows,
+        u_ev=u if rows else None,
+        half_ev=budget.coverage_factor(dof) * u if rows else None,
+        warnings=plan_warnings(
+            labels,
+            aperture,
+            unsure_mains=mains_hz <= 0.0 and light in guards.PULSING and light != "other",
+            no_one_light=metered is None and low > high,
+            darks=darks,
+            copies=copies,
+        ),
+    )
+
+
+def _check(body: Body, mode: str, light: str, copies: int, darks: int) -> None:
+    if mode not in MODES:
+        raise ExposureError(f"there is no mode {mode!r}", "plan", f"Use one of {', '.join(MODES)}")
+    if light not in LIGHTS:
+        raise ExposureError(
+            f"there is no light {light!r}", "plan", f"Use one of {', '.join(LIGHTS)}"
+        )
+    if not body.isos or any(iso <= 0 for iso in body.isos):
+        raise ExposureError("no ISO label is given", "plan", "Add --iso 400, once for each label")
+    if not 0.0 < body.min_time_s < body.max_time_s:
+        raise ExposureError(
+            "the shortest time is not below the longest", "plan", "Swap --min-time and --max-time"
+        )
+    if copies < 1 or darks < 0:
+        raise ExposureError("so few frames are none", "plan", "Shoot two of each, and two dark")
+
+
+def _window(
+    body: Body,
+    wanted: Sequence[float],
+    aperture: Aperture,
+    times: Sequence[tuple[float, float]],
+    lost_ev: float,
+) -> tuple[float, float]:
+    """EV at ISO 100 of the dimmest light in which the lowest label reaches over clip with the
+    longest time, and of the brightest in which the highest reaches the floor with the shortest."""
+    stops = 2.0 * math.log2(aperture.exact(body.marks)) + lost_ev
+    low = stops + wanted[-1] - math.log2(times[-1][1]) - math.log2(min(body.isos) / 100.0)
+    high = stops + wanted[0] - math.log2(times[0][1]) - math.log2(max(body.isos) / 100.0)
+    return low, high
+
+
+def _middle(low: float, high: float) -> float:
+    """A light between, to half an EV; where the two cross, the one that reaches over clip."""
+    if low <= high:
+        return round(low + high) / 2.0
+    return math.ceil(2.0 * low) / 2.0
+
+
+def _choose_aperture(
+    body: Body,
+    wanted: Sequence[float],
+    metered: Metered | None,
+    times: Sequence[tuple[float, float]],
+    lost_ev: float,
+) -> Aperture:
+    """The aperture between f/4 and f/8 at which most placements can be had, f/5.6 if undecided."""
+    if metered is None or is_flash(metered.mode):
+        return Aperture(marked=_APERTURES[0])
+
+    def out_of_reach(marked: float) -> int:
+        aperture = Aperture(marked=marked)
+        return sum(
+            len(
+                choose_times(
+                    wanted,
+                    metered_time_s(aperture, metered.ev100, iso, body.marks, lost_ev),
+                    times,
+                )[1]
+            )
+            for iso in body.isos
+        )
+
+    return Aperture(marked=min(_APERTURES, key=out_of_reach))

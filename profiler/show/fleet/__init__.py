@@ -1,0 +1,1 @@
+"""A fleet in words, pictures and records."""

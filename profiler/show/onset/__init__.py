@@ -1,0 +1,1 @@
+"""Answers on set in words and pictures."""

@@ -1,0 +1,322 @@
+"""Frames, channels, ISO labels, times, modes, budget of a profile as tables."""
+
+from __future__ import annotations
+
+import math
+
+from profiler.exposure.wording import format_ev
+from profiler.fitting.budget import combine, coverage_factor
+from profiler.results import BudgetRow, Channel, ProfileData, Result
+from profiler.show.plots.style import channel_name
+from profiler.show.plots.times import time_name
+from profiler.show.report.table import Cell, Table, figures, freedom, with_half
+from profiler.show.text import COLOURS
+
+
+def frame_table(result: Result, id: str) -> Table:
+    """Return each frame with its placement, level and distance from the line."""
+    names = tuple(result.channels)
+    rows: list[tuple[Cell, ...]] = []
+    for frame in result.frames:
+        rows.append(
+            (
+                frame.file,
+                f"{frame.placement_ev:+.2f}",
+                "" if frame.residual_ev is None else f"{frame.residual_ev:+.3f}",
+                "yes" if frame.used else "no",
+                "" if frame.time_s is None else time_name(frame.time_s),
+                "" if frame.aperture is None else f"{frame.aperture:g}",
+                *(level(frame.level_dn[name]) for name in names),
+                ", ".join(frame.flags),
+            )
+        )
+    n = len(names)
+    return Table(
+        id=id,
+        caption=f"Frames at ISO {result.iso}, {result.mode}: raw means with black in them; "
+        "a frame that isn't used lies at clip, below the line's start, or was left out.",
+        head=(
+            "frame",
+            "placement, EV",
+            "off the line, EV",
+            "used",
+            "time",
+            "aperture, f or T",
+            *(f"{name}, DN" for name in names),
+            "flags",
+        ),
+        rows=tuple(rows),
+        words=frozenset({0, 3, 6 + n}),
+        dim=frozenset(i for i, frame in enumerate(result.frames) if not frame.used),
+        long=True,
+    )
+
+
+def level(level_dn: float) -> str:
+    """Return a mean level in DN, to a tenth below 1000."""
+    return f"{level_dn:.0f}" if level_dn >= 1000.0 else f"{level_dn:.1f}"
+
+
+def black_table(result: Result, id: str) -> Table:
+    """Return every source of black beside the one that counts."""
+    names = tuple(result.channels)
+    rows: list[tuple[Cell, ...]] = [
+        (source, *(_level_or_blank(levels.get(name)) for name in names))
+        for source, levels in result.black_candidates_dn.items()
+    ]
+    rows.append(
+        (
+            "used",
+            *(
+                with_half(result.channels[name].black_dn, result.channels[name].black_u_dn)
+                for name in names
+            ),
+        )
+    )
+    return Table(
+        id=id,
+        caption=f"Black level by source at ISO {result.iso}, {result.mode}",
+        head=("source", *(f"{name}, DN" for name in names)),
+        rows=tuple(rows),
+    )
+
+
+def _level_or_blank(level_dn: float | None) -> str:
+    return "" if level_dn is None else f"{level_dn:.1f}"
+
+
+def clip_table(result: Result, id: str) -> Table:
+    """Return black, clip, metered grey and headroom per channel."""
+    rows: list[tuple[Cell, ...]] = []
+    for name, channel in result.channels.items():
+        bound = "" if channel.clip_seen else "at least "
+        rows.append(
+            (
+                colour(name),
+                with_half(channel.black_dn, channel.black_u_dn),
+                bound
+                + (
+                    with_half(channel.clip_dn, channel.clip_u_dn)
+                    if channel.clip_seen
+                    else f"{channel.clip_dn:.0f}"
+                ),
+                with_half(channel.metered_dn, channel.metered_dn * factor(channel.metered_u_ev)),
+                f"{bound}{with_half(channel.headroom_ev, max(channel.headroom_u_ev, 0.0026))}",
+            )
+        )
+    return Table(
+        id=id,
+        caption=f"Channels at ISO {result.iso}, {result.mode}. ± without the meter's part, which "
+        "all channels share.",
+        head=("channel", "black, DN", "clip, DN", "grey above black, DN", "headroom, EV"),
+        rows=tuple(rows),
+    )
+
+
+def factor(u_ev: float) -> float:
+    """Return a relative uncertainty for one in EV."""
+    return u_ev * math.log(2.0)
+
+
+def noise_table(result: Result, id: str) -> Table:
+    """Return gain, read noise, full well and dynamic range per channel."""
+    rows: list[tuple[Cell, ...]] = [
+        (colour(name), *_noise_cells(channel)) for name, channel in result.channels.items()
+    ]
+    return Table(
+        id=id,
+        caption=f"Noise at ISO {result.iso}, {result.mode}, of one pixel; dynamic range from clip "
+        "down to SNR 1; NoiseProfile: scale and offset as DNG has them.",
+        head=(
+            "channel",
+            "gain, e-/DN",
+            "read noise, e-",
+            "full well, e-",
+            "dynamic range, EV",
+            "NoiseProfile",
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _noise_cells(channel: Channel) -> tuple[Cell, ...]:
+    def maybe(value: float | None, count: int) -> str:
+        return "-" if value is None else figures(value, count)
+
+    gain = channel.gain_e_per_dn
+    noise = channel.read_noise_e
+    pair = channel.noise_profile
+    return (
+        "-" if gain is None else with_half(gain, channel.gain_u_e_per_dn or 0.0),
+        "-"
+        if noise is None
+        else (
+            with_half(noise, channel.read_noise_u_e or 0.0),
+            f"{maybe(channel.read_noise_dn, 3)} DN",
+        ),
+        maybe(channel.full_well_e, 3),
+        "-" if channel.dynamic_range_ev is None else f"{channel.dynamic_range_ev:.1f}",
+        "-" if pair is None else (f"{pair.scale:.3g}", f"{pair.offset:.3g}"),
+    )
+
+
+def emva_table(result: Result, id: str) -> Table | None:
+    """Return the standard's own estimates per channel, None where no channel has them."""
+    rows: list[tuple[Cell, ...]] = []
+    for name, channel in result.channels.items():
+        own = channel.emva
+        if own is not None:
+            rows.append(
+                (
+                    colour(name),
+                    figures(own.gain_dn_per_e, 3),
+                    figures(own.dark_noise_dn, 3),
+                    figures(own.dark_noise_e, 3),
+                    f"{math.log2(own.dynamic_range):.1f}",
+                    f"{own.linearity_low_percent:+.1f} to {own.linearity_high_percent:+.1f}",
+                )
+            )
+    if not rows:
+        return None
+    return Table(
+        id=id,
+        caption="The same by the rules of EMVA 1288, unweighted; the frames' own errors count as "
+        "errors of linearity here.",
+        head=(
+            "channel",
+            "gain K, DN/e-",
+            "dark noise, DN",
+            "dark noise, e-",
+            "dynamic range, EV",
+            "linearity, %",
+        ),
+        rows=tuple(rows),
+    )
+
+
+def iso_table(profile: ProfileData) -> Table:
+    """Return each ISO label against the next lower one."""
+    rows: list[tuple[Cell, ...]] = []
+    for row in profile.iso_steps:
+        change = row.headroom_change_ev
+        doubts = [f"part of it on the codes ({row.digital})"] if row.digital else []
+        doubts += ["switches to a second gain"] if row.dual_gain else []
+        rows.append(
+            (
+                f"{row.below} to {row.iso}",
+                f"{row.asked_ev:.2f}",
+                with_half(row.step_ev, row.u_ev),
+                format_ev(row.step_ev - row.asked_ev).removesuffix(" EV"),
+                "not seen" if change is None else format_ev(change).removesuffix(" EV"),
+                ", ".join(doubts) or "no sign of either",
+            )
+        )
+    return Table(
+        id="gt-iso-table",
+        caption="Steps from one ISO label to the next, at one and the same exposure",
+        head=(
+            "labels",
+            "asked, EV",
+            "step of the level, EV",
+            "step error, EV",
+            "change of headroom, EV",
+            "on the codes, second gain",
+        ),
+        rows=tuple(rows),
+        words=frozenset({0, 5}),
+    )
+
+
+def shutter_table(profile: ProfileData) -> Table:
+    """Return each marked time with what it gives beyond its mark."""
+    return Table(
+        id="gt-shutter-table",
+        caption="More light than the marked time states; negative: less",
+        head=("marked time", "deviation, EV", "frames"),
+        rows=tuple(
+            (
+                time_name(row.time_s),
+                with_half(row.deviation_ev, row.u_ev, sign=True),
+                f"{row.frames}",
+            )
+            for row in profile.shutter
+        ),
+        long=True,
+    )
+
+
+def mode_table(profile: ProfileData) -> Table:
+    """Return how far modes on one card are apart, with the part that their constants explain."""
+    return Table(
+        id="gt-modes-table",
+        caption="Offset of the first mode minus that of the second; expected: by the meter's "
+        "constants on an 18 % card",
+        head=("modes", "ISO label", "apart, EV", "expected, EV", "left, EV"),
+        rows=tuple(
+            (
+                f"{row.mode} against {row.against}",
+                f"{row.iso}",
+                with_half(row.gap_ev, row.u_ev, sign=True),
+                format_ev(row.expected_ev).removesuffix(" EV"),
+                with_half(row.left_ev, row.u_ev, sign=True),
+            )
+            for row in profile.modes
+        ),
+    )
+
+
+def budget_table(result: Result, id: str) -> Table:
+    """Return the budget of offset and headroom with its sum."""
+    u, _ = combine(result.budget)
+    offset = result.offset_ev
+    half = 0.5 * (offset.high - offset.low)
+    k = half / u if u > 0.0 else coverage_factor(math.inf)
+    rows = sorted(result.budget, key=lambda row: -row.contribution_ev)
+    variance = u**2 or 1.0
+    blank = ("",) * 5
+    return Table(
+        id=id,
+        caption=f"Budget at ISO {result.iso}, {result.mode}; bars: share of the variance",
+        head=(
+            "source",
+            "type",
+            "distribution",
+            "half-width, EV",
+            "u, EV",
+            "sensitivity",
+            "degrees of freedom",
+            "contribution, EV",
+        ),
+        rows=tuple(budget_cells(row) for row in rows),
+        foot=(
+            ("combined standard uncertainty", *blank, freedom(result.effective_dof), ev(u)),
+            (f"expanded, 95 %, k = {k:.2f}", *blank, "", f"{half:.2f}"),
+        ),
+        words=frozenset({0, 1, 2}),
+        bars=tuple(row.contribution_ev**2 / variance for row in rows),
+    )
+
+
+def budget_cells(row: BudgetRow) -> tuple[Cell, ...]:
+    """Return one source as cells."""
+    return (
+        (row.source, row.basis.replace("+-", "±")),
+        row.type,
+        row.distribution,
+        "" if row.half_width_ev is None else ev(row.half_width_ev),
+        ev(row.u_ev),
+        f"{row.sensitivity:g}",
+        freedom(row.dof),
+        ev(row.contribution_ev),
+    )
+
+
+def ev(value_ev: float) -> str:
+    """Return a part of a budget to a thousandth of an EV."""
+    return f"{value_ev:.3f}" if value_ev >= 0.0005 or value_ev == 0.0 else "under 0.001"
+
+
+def colour(name: str) -> str:
+    """Return a channel's colour, with the rows that a green shares."""
+    rows = COLOURS.get(name, name).partition(" (")
+    return f"{channel_name(name)}{''.join(rows[1:])}"

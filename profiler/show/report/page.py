@@ -1,0 +1,161 @@
+"""The report of a profile as HTML: a fragment for another page, or a page of its own."""
+
+from __future__ import annotations
+
+import base64
+from dataclasses import dataclass
+
+from profiler.errors import GreytareError
+from profiler.results import ProfileData, Result
+from profiler.show import plots
+from profiler.show.plots.noise import has_noise
+from profiler.show.report import detail as report_detail
+from profiler.show.report import first as report_first
+from profiler.show.report import words as report_words
+from profiler.show.report.table import Table
+from profiler.show.templating import fill, plain
+from profiler.show.text import full_name, headline
+
+SECTIONS = (
+    ("gt-first", "What to do first"),
+    ("gt-response", "Response"),
+    ("gt-clip", "Clip"),
+    ("gt-transfer", "Photon transfer"),
+    ("gt-iso", "ISO behaviour"),
+    ("gt-shutter", "Shutter"),
+    ("gt-modes", "Modes compared"),
+    ("gt-budget", "Uncertainty budget"),
+    ("gt-flags", "Flags"),
+    ("gt-patch", "Patch"),
+    ("gt-provenance", "Provenance"),
+    ("gt-reading", "How to read this"),
+)
+"""Id and heading of each section, in order."""
+
+_SIGNATURES = ((b"\x89PNG\r\n\x1a\n", "image/png"), (b"\xff\xd8\xff", "image/jpeg"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """All that a report says of one result."""
+
+    name: str
+    headline: str
+    facts: tuple[tuple[str, str], ...]
+    response: str
+    clip: str
+    transfer: str
+    frames: Table
+    black: Table
+    channels: Table
+    noise: Table
+    emva: Table | None
+    budget: Table
+    flags: tuple[report_words.FlagWords, ...]
+
+
+def report_body(profile: ProfileData, *, preview: bytes | None = None) -> str:
+    """Return the report as an HTML fragment, headings from h2, to stand in a page with its style.
+
+    preview: the picture of a frame with the patch, PNG or JPEG.
+    """
+    results = profile.results
+    labels = {result.iso for result in results}
+    return fill(
+        "report_body.html",
+        sections=dict(SECTIONS),
+        identity=report_words.identity(profile),
+        first=report_first.first_table(profile),
+        numbers=report_first.numbers_table(profile),
+        parts=[_part(profile, k) for k in range(len(results))],
+        flagged=any(result.flags for result in results),
+        points_kept=any(c.transfer_points for r in results for c in r.channels.values()),
+        iso_plot=_svg(profile, "iso", words=_iso_words(profile)) if len(labels) > 1 else "",
+        iso_steps=report_detail.iso_table(profile) if profile.iso_steps else None,
+        shutter_plot=_svg(profile, "shutter", words="Error of each marked time, in EV")
+        if profile.shutter
+        else "",
+        shutter=report_detail.shutter_table(profile) if profile.shutter else None,
+        modes=report_detail.mode_table(profile) if profile.modes else None,
+        preview=_data_address(preview),
+        patch=report_words.patch_words(profile.provenance.patch),
+        provenance=profile.provenance,
+        three_zeros=report_words.three_zeros(profile),
+        notes=report_words.reading_notes(),
+    )
+
+
+def report_page(profile: ProfileData, *, preview: bytes | None = None) -> str:
+    """Return the report as one HTML file that asks for nothing from outside and needs no script."""
+    return fill(
+        "report_page.html",
+        title=page_title(profile),
+        software=profile.provenance.software,
+        sections=SECTIONS,
+        style=report_css(),
+        page_style=plain("page.css"),
+        body=report_body(profile, preview=preview),
+    )
+
+
+def report_css() -> str:
+    """Return the style of the fragment; every rule is below .gt-report."""
+    return plain("report.css")
+
+
+def page_title(profile: ProfileData) -> str:
+    """Return what the report is about."""
+    camera = profile.camera
+    return f"Profile of {full_name(camera.make, camera.model) or 'a body without a name'}"
+
+
+def _part(profile: ProfileData, k: int) -> Part:
+    result = profile.results[k]
+    return Part(
+        name=f"ISO {result.iso}, {result.mode}, {result.light}",
+        headline=headline(result),
+        facts=report_words.facts(result),
+        response=_svg(profile, "response", result, k, plots.alt_text(result)),
+        clip=_svg(profile, "clip", result, k, _clip_words(result)),
+        transfer=_svg(profile, "transfer", result, k, "Variance of the noise against signal")
+        if has_noise(result)
+        else "",
+        frames=report_detail.frame_table(result, f"gt-frames-{k}"),
+        black=report_detail.black_table(result, f"gt-black-{k}"),
+        channels=report_detail.clip_table(result, f"gt-channels-{k}"),
+        noise=report_detail.noise_table(result, f"gt-noise-{k}"),
+        emva=report_detail.emva_table(result, f"gt-emva-{k}"),
+        budget=report_detail.budget_table(result, f"gt-budget-{k}"),
+        flags=report_words.flag_list(result),
+    )
+
+
+def _svg(
+    profile: ProfileData, name: str, result: Result | None = None, k: int = 0, words: str = ""
+) -> str:
+    figure = plots.PLOTS[name](profile, result)
+    return plots.figure_svg(figure, f"gt-plot-{name}-{k}", words)
+
+
+def _clip_words(result: Result) -> str:
+    ends = ", ".join(f"{name} {c.headroom_ev:.2f}" for name, c in result.channels.items())
+    return f"Clip at ISO {result.iso}: stops above the metered grey per channel: {ends}"
+
+
+def _iso_words(profile: ProfileData) -> str:
+    labels = ", ".join(str(label) for label in sorted({r.iso for r in profile.results}))
+    return f"Headroom, step error and read noise at ISO {labels}; the numbers are in the tables"
+
+
+def _data_address(picture: bytes | None) -> str:
+    """The picture as an address that holds it; empty without one."""
+    if picture is None:
+        return ""
+    for signature, kind in _SIGNATURES:
+        if picture.startswith(signature):
+            return f"data:{kind};base64,{base64.b64encode(picture).decode()}"
+    raise GreytareError(
+        "the preview is neither PNG nor JPEG",
+        "preview of the patch",
+        "Give the picture that greytare measure --preview wrote",
+    )

@@ -1,0 +1,1 @@
+"""Page 3: settings, place, mix, ratio."""

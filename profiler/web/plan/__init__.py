@@ -1,0 +1,1 @@
+"""Page 4: planning a calibration, checking a profile."""

@@ -1,0 +1,156 @@
+"""Page 4, Check: does the profile still hold for one or two frames of the card?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, JSONResponse
+
+from profiler.errors import GreytareError
+from profiler.records import MODES
+from profiler.web import fields, folders, profiles
+from profiler.web.answer import Answer, Table, missing, rows
+from profiler.web.fields import Field, Params, optional, plain, several, text
+from profiler.web.page import SessionHere, field_of, page, refusal, sentence
+from profiler.web.session import Session
+
+if TYPE_CHECKING:
+    from profiler.onset.profile import Profile
+    from profiler.onset.verify import Check
+
+router = APIRouter()
+_FIELDS = ("profile", "folder", "frame", "reading", "mode", "nd")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """A frame to choose, and whether it is chosen."""
+
+    name: str
+    chosen: bool
+
+
+@router.get("/check")
+def check(session: SessionHere, request: Request) -> HTMLResponse:
+    """The form; with an answer where everything has been chosen."""
+    params = request.query_params
+    known, chosen = profiles.choose(session, params.get("profile", ""))
+    listed = folders.folders_with_frames(session.start)
+    folder = params.get("folder", listed[0] if listed else "")
+    answer, error, field = None, "", ""
+    frames: list[Choice] = []
+    try:
+        if listed:
+            wanted = params.getlist("frame")
+            names = [path.name for path in session.series(folder).frames()]
+            frames = [Choice(name=name, chosen=name in wanted) for name in names]
+        profile = profiles.load(session, chosen)
+        if profile is not None:
+            answer = _answer(session, profile, params)
+    except GreytareError as fault:
+        error, field = sentence(fault), field_of(fault, _FIELDS)
+    return page(
+        "check.html",
+        here="plan",
+        title="Check a profile",
+        status=400 if error else 200,
+        profile=profiles.profile_field(known, chosen),
+        folder=Field(
+            name="folder",
+            label="Folder",
+            value=folder,
+            choices=tuple((each, each or "start folder") for each in listed),
+            reload=True,
+        ),
+        frames=frames,
+        form=fields.filled(_fields(), params),
+        answer=answer,
+        error=error,
+        field=field,
+    )
+
+
+@router.get("/check/answer")
+def check_answer(session: SessionHere, request: Request) -> JSONResponse:
+    """The verdict alone, for the script."""
+    params = request.query_params
+    try:
+        _, chosen = profiles.choose(session, params.get("profile", ""))
+        profile = profiles.load(session, chosen)
+        if profile is None:
+            raise GreytareError("there is no profile yet", "profile", "Save one under Result first")
+        answer = _answer(session, profile, params)
+    except GreytareError as fault:
+        return refusal(fault, _FIELDS)
+    return JSONResponse(answer.plain())
+
+
+def _fields() -> list[Field]:
+    return [
+        Field(name="reading", label="Meter reading", hint="what it showed for them", big=True),
+        Field(name="mode", label="Meter mode", choices=plain(MODES, "the profile's only one")),
+        Field(name="nd", label="Filters and losses", hint="ND 0.9; separated by ;", more=True),
+    ]
+
+
+def _answer(session: Session, profile: Profile, params: Params) -> Answer:
+    from profiler.web.series.open_series import AUTO
+
+    wanted = params.getlist("frame")
+    if not wanted:
+        return missing("Choose one or two frames of the grey card.")
+    if len(wanted) > 2:
+        raise GreytareError("these are too many frames", "frame", "Choose one, or two alike")
+    if not text(params, "reading"):
+        return missing("Type what the meter showed for them.")
+    here = session.series(params.get("folder", ""))
+    paths = [path for path in here.frames() if path.name in wanted]
+    if not paths:
+        raise GreytareError("there is no such frame", "frame", "Choose one from the list")
+    found = profile.check(
+        paths,
+        text(params, "reading"),
+        mode=optional(params, "mode"),
+        nd=several(params, "nd"),
+        patch=AUTO if here.measured is None else here.patch,
+    )
+    return _words(found)
+
+
+def _words(found: Check) -> Answer:
+    from profiler.show.onset import check as onset_check
+    from profiler.show.onset.text import INTERVALS
+
+    tables = tuple(
+        Table(
+            caption=f"{frame.file}, {frame.setting}, {frame.placement_ev:+.1f} EV over the grey",
+            head=("channel", "expected DN", "found DN", "difference EV"),
+            rows=tuple(
+                (
+                    name,
+                    f"{channel.expected_dn:.0f}",
+                    f"{channel.found_dn:.0f}",
+                    "can't be told"
+                    if channel.deviation_ev is None
+                    else f"{channel.deviation_ev:+.2f}",
+                )
+                for name, channel in frame.channels.items()
+            ),
+            numbers=(1, 2, 3),
+        )
+        for frame in found.frames
+    )
+    return Answer(
+        headline=onset_check.headline(found),
+        lead=(onset_check.advice(found),),
+        tables=tables,
+        rows=rows(
+            [
+                ("reading", f"{', '.join(found.metered.texts)} by {found.mode}, {found.light}"),
+                ("profile", f"ISO {found.iso}, made {onset_check.since(found)}"),
+            ]
+        ),
+        closing=(INTERVALS,),
+    )

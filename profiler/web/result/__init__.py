@@ -1,0 +1,1 @@
+"""Page 2: measuring, the fit, what a correction changes."""

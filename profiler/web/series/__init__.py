@@ -1,0 +1,1 @@
+"""Page 1: a folder of frames, the patch on them, what the meter said."""

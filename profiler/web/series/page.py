@@ -1,0 +1,155 @@
+"""Page 1, Series: a folder of frames, the patch on them, what the meter said."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Body
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from profiler.errors import FrameError, GreytareError
+from profiler.records import MODES
+from profiler.web import folders
+from profiler.web.page import SessionHere, page, refusal, sentence
+from profiler.web.series import edits, pictures
+from profiler.web.series import rows as series_rows
+from profiler.web.series.open_series import OpenSeries
+from profiler.web.session import Session
+
+router = APIRouter()
+Texts = Annotated[str, Body()]
+
+
+@router.get("/series")
+def series(session: SessionHere, folder: str = "", frame: str = "") -> HTMLResponse:
+    """The folder browser; below it, where the folder holds frames, patch and table."""
+    here = session.series(folder)
+    values: dict[str, Any] = {
+        "folder": folders.relative(session.start, here.folder),
+        "crumbs": _crumbs(session, here.folder),
+        "subfolders": folders.subfolders(session.start, here.folder),
+        "modes": MODES,
+    }
+    values |= _table(session, here, frame)
+    return page("series.html", here="series", title=_title(here.folder, session), **values)
+
+
+@router.get("/series/picture")
+def picture(session: SessionHere, folder: str, frame: str, size: str = "thumb") -> Response:
+    """A small picture of a frame, as PNG."""
+    here = session.series(folder)
+    path = _frame(here, frame)
+    widest = pictures.PREVIEW_PX if size == "preview" else pictures.THUMBNAIL_PX
+    found = session.pictures.get(path, widest)
+    headers = {"Cache-Control": "private, max-age=600"}
+    return Response(found.png, media_type="image/png", headers=headers)
+
+
+@router.get("/series/patch")
+def patch(session: SessionHere, folder: str, frame: str) -> JSONResponse:
+    """The even patch that is found on a frame, as fractions X,Y,W,H; empty where none is."""
+    here = session.series(folder)
+    found = session.pictures.get(_frame(here, frame), pictures.PREVIEW_PX)
+    return JSONResponse({"patch": found.patch})
+
+
+@router.get("/series/tags")
+def tags(session: SessionHere, folder: str) -> JSONResponse:
+    """What the files say of themselves, once it has been read."""
+    here = session.series(folder)
+    found = session.tags(here.frames(), 60.0) or {}
+    return JSONResponse({name: series_rows.tag_words(each) for name, each in found.items()})
+
+
+@router.get("/series/answer")
+def answer(reading: str = "", mode: str = "") -> JSONResponse:
+    """What a reading asks for, while it is typed."""
+    try:
+        return JSONResponse({"answer": series_rows.reading_answer(reading, mode)})
+    except GreytareError as error:
+        return refusal(error, ("reading", "mode"))
+
+
+@router.post("/series/sheet")
+def save_sheet(
+    session: SessionHere,
+    folder: Texts,
+    version: Texts,
+    lines: Annotated[list[dict[str, Any]], Body()],
+) -> JSONResponse:
+    """Write corrected rows into the sheet."""
+    here = session.series(folder)
+    try:
+        saved = here.save_edits(edits.read_edits(lines), version)
+    except GreytareError as error:
+        return refusal(error, ("sheet",))
+    return JSONResponse({"version": saved.version, "rows": saved.rows, "kept": saved.kept})
+
+
+def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
+    """Frames with their rows; the sentence instead where the folder has none or can't be read."""
+    none: dict[str, Any] = {"frames": [], "lines": [], "trouble": "", "sheet_trouble": ""}
+    none |= {"version": "", "frame": "", "patch": here.patch, "tags_ready": True, "correct": False}
+    try:
+        paths = here.frames()
+    except GreytareError as error:
+        return none | {"trouble": sentence(error)}
+    names = [path.name for path in paths]
+    try:
+        cells = here.cells()
+    except GreytareError as error:
+        return none | {"trouble": sentence(error)}
+    known = session.tags(paths)
+    lines = [
+        replace(line, said=series_rows.tag_words((known or {}).get(line.file)))
+        for line in series_rows.lines_of(cells, names)
+    ]
+    missing = known is not None and any(
+        line.first and not line.general and not (line.said["time"] and line.said["aperture"])
+        for line in lines
+    )
+    return none | {
+        "frames": names,
+        "lines": lines,
+        "version": cells.version,
+        "frame": frame if frame in names else _middle(names, known),
+        "tags_ready": known is not None,
+        "sheet_trouble": edits.trouble(cells, names),
+        "correct": missing or any(line.iso or line.time or line.aperture for line in lines),
+    }
+
+
+def _middle(names: list[str], known: Any) -> str:
+    """The frame of middle exposure, which shows the target best."""
+    from profiler.files.sheet import Sheet
+    from profiler.series import join
+
+    if not known:
+        return names[len(names) // 2]
+    empty = Sheet(name="", columns=())
+    light = {name: join(empty, name, known[name]).light for name in names if name in known}
+    return sorted(light, key=lambda name: (light[name], name))[len(light) // 2]
+
+
+def _frame(here: OpenSeries, name: str) -> Path:
+    """The frame of that name, which must be one of the folder's."""
+    for path in here.frames():
+        if path.name == name:
+            return path
+    raise FrameError("there is no such frame", name, "Load the page again")
+
+
+def _crumbs(session: Session, folder: Path) -> list[tuple[str, str]]:
+    """Name and path of the start folder and of each folder down to this one."""
+    crumbs = [(session.start.name or str(session.start), "")]
+    walked = ""
+    for part in Path(folders.relative(session.start, folder)).parts:
+        walked = f"{walked}/{part}".lstrip("/")
+        crumbs.append((part, walked))
+    return crumbs
+
+
+def _title(folder: Path, session: Session) -> str:
+    return "Series" if folder == session.start else f"Series {folder.name}"

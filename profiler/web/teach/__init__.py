@@ -1,0 +1,1 @@
+"""Page 6: sliders on a simulated body."""

@@ -1,0 +1,66 @@
+"""Page 6, Teach: sliders on a simulated body."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, JSONResponse
+
+from profiler.errors import GreytareError
+from profiler.web import fields
+from profiler.web.fields import Params
+from profiler.web.page import SessionHere, fragment, page, refusal, sentence
+from profiler.web.teach import lesson, sliders
+
+router = APIRouter()
+_FIRST_SEED = 11
+
+
+@router.get("/teach")
+def teach(session: SessionHere, request: Request) -> HTMLResponse:
+    """The sliders with what they give."""
+    params = request.query_params
+    given: dict[str, Any] = {"headline": "", "html": "", "plot": None}
+    values = {slider.name: slider.start for slider in sliders.all_sliders()}
+    error, seed = "", _FIRST_SEED
+    try:
+        values = sliders.read_values(params)
+        seed = _seed(params)
+        given = _plain(lesson.teach(values, seed))
+    except GreytareError as fault:
+        error = sentence(fault)
+    return page(
+        "teach.html",
+        here="teach",
+        title="Teach",
+        status=400 if error else 200,
+        groups=sliders.SLIDERS,
+        values=values,
+        seed=seed,
+        given=given,
+        error=error,
+    )
+
+
+@router.get("/teach/answer")
+def teach_answer(request: Request) -> JSONResponse:
+    """What the sliders give, for the script."""
+    params = request.query_params
+    try:
+        given = lesson.teach(sliders.read_values(params), _seed(params))
+    except GreytareError as fault:
+        return refusal(fault)
+    return JSONResponse(_plain(given))
+
+
+def _seed(params: Params) -> int:
+    return fields.whole(params, "seed", _FIRST_SEED, low=0, high=2**31)
+
+
+def _plain(given: lesson.Lesson) -> dict[str, Any]:
+    return {
+        "headline": given.headline,
+        "html": fragment("teach_facts.html", lesson=given),
+        "plot": given.plot,
+    }
