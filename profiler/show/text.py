@@ -11,10 +11,8 @@ from profiler.exposure.wording import format_ev
 from profiler.fitting.budget import decimals
 from profiler.records import Flag
 from profiler.results import ProfileData, Result
+from profiler.show.channels import colour_name
 from profiler.show.rounding import plus_minus, signed, speed, three_figures
-
-COLOURS = {"R": "red", "G": "green", "G1": "green (rows of red)", "G2": "green (rows of blue)"}
-COLOURS |= {"B": "blue", "Y": "the sensor"}
 
 
 def describe(profile: ProfileData, *, budget: bool = False) -> str:
@@ -47,7 +45,7 @@ def full_name(make: str, model: str) -> str:
 
 def headline(result: Result) -> str:
     """Return the sentences that a photographer acts on."""
-    first = COLOURS.get(result.first_to_clip, result.first_to_clip)
+    first = colour_name(result.first_to_clip)
     offset = result.offset_ev
     half = 0.5 * (offset.high - offset.low)
     places = decimals(half)
@@ -215,7 +213,7 @@ def footroom_words(result: Result) -> str:
     footroom = result.footroom_ev
     if footroom is None:
         return "not measured (too few levels for the noise)"
-    colour = COLOURS.get(footroom.channel, footroom.channel)
+    colour = colour_name(footroom.channel)
     upper = any(flag.name == "noise-upper-bound" for flag in result.flags)
     return (
         f"{'at least ' if upper else ''}{footroom.snr10.value:.1f} stops down to SNR 10, "

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from profiler.onset.verify import Check, CheckedFrame
-from profiler.show.onset.text import COLOURS, INTERVALS, facts, stops, table
+from profiler.show.channels import colour_name
+from profiler.show.onset.text import INTERVALS, facts, stops, table
 
 _NONE_EV = 0.05
 
@@ -49,7 +50,7 @@ def frame_lines(frame: CheckedFrame) -> list[str]:
         note = "clipped or too dark to tell" if told is None else ""
         rows.append(
             (
-                COLOURS.get(name, name) if len(name) == 1 else name,
+                colour_name(name) if len(name) == 1 else name,
                 f"{channel.expected_dn:.0f}",
                 f"{channel.found_dn:.0f}",
                 text,

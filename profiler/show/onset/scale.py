@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Final
 
 from profiler.onset.placing.place import Placed
 from profiler.onset.placing.placement import Landing
+from profiler.show.channels import colour_name
 from profiler.show.onset.scale_layout import lanes, spread
-from profiler.show.onset.text import COLOURS, number
+from profiler.show.onset.text import number
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -169,7 +170,7 @@ def _clip_tags(placed: Placed) -> list[Tag]:
     found: dict[float, list[str]] = {}
     for name, over in sorted(placed.channel_clip_ev.items(), key=lambda item: item[1]):
         at = next((known for known in found if abs(known - over) < 0.05), over)
-        found.setdefault(at, []).append(COLOURS.get(name, name))
+        found.setdefault(at, []).append(colour_name(name))
     tags = []
     for at, names in found.items():
         words = " and ".join(dict.fromkeys(names))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from profiler.onset.corrections import nearest_nd
 from profiler.onset.settings import MeterDial, Settings, Setup
+from profiler.show.channels import colour_name
 from profiler.show.onset.text import (
-    COLOURS,
     INTERVALS,
     amount,
     facts,
@@ -47,7 +47,7 @@ def settings_words(answer: Settings, first_to_clip: str = "") -> str:
 def headline(answer: Settings, first_to_clip: str) -> str:
     """Return what to set on the camera and where the grey lands with it."""
     setup = answer.setup
-    first = f" ({COLOURS.get(first_to_clip, first_to_clip)} first)" if first_to_clip else ""
+    first = f" ({colour_name(first_to_clip)} first)" if first_to_clip else ""
     where = stops(setup.below_clip_ev, "below clip", "above clip")
     camera = f"{setup.setting.label} at ISO {setup.iso}"
     if abs(setup.left_ev) > _OFF_EV:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from profiler.show.channels import colour_name
+
 if TYPE_CHECKING:
     from profiler.onset.guards import Guard
     from profiler.records import Estimate
 
-COLOURS = {"R": "red", "G": "green", "G1": "green", "G2": "green", "B": "blue", "Y": "the sensor"}
 INTERVALS = "± is half a 95 % interval. Stops and EV are the same thing; more means more exposure."
 
 
@@ -61,7 +62,7 @@ def pooled(channels: Mapping[str, Estimate]) -> dict[str, Estimate]:
 
 def colours(channels: Sequence[str]) -> str:
     """Return channels in words, each colour once: `green, red`."""
-    return ", ".join(dict.fromkeys(COLOURS.get(name, name) for name in channels))
+    return ", ".join(dict.fromkeys(colour_name(name) for name in channels))
 
 
 def facts(rows: Sequence[tuple[str, str]]) -> list[str]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from profiler.show.channels import counted
 from profiler.show.plots import style
 from profiler.show.plots.levels import case_name
 
@@ -46,7 +47,7 @@ def _draw(place: FigureBase, result: Result) -> None:
             marker=marker,
             markevery=[],
             markersize=4.5,
-            label=f"{style.channel_name(name)}: {bound}{channel.headroom_ev:.2f}",
+            label=f"{counted(name)}: {bound}{channel.headroom_ev:.2f}",
         )
         level = np.array([f.level_dn[name] for f in frames]) - channel.black_dn
         axes.plot(x, 100.0 * level / span, marker, color=colour, markersize=4.0)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from profiler.fitting.budget import coverage_factor
+from profiler.show.channels import colour_name
 from profiler.show.plots import style
-from profiler.show.text import COLOURS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -143,7 +143,7 @@ def _draw_noise(axes: Axes, results: tuple[Result, ...]) -> None:
             markersize=4.5,
             capsize=2,
             linewidth=1.2,
-            label=COLOURS.get(name, name).capitalize().partition(" (")[0],
+            label=colour_name(name).capitalize(),
         )
     if top > 0.0:
         axes.set_ylim(0.0, 1.15 * top)

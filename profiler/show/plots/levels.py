@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from profiler.show.channels import counted
 from profiler.show.plots import style
 from profiler.show.text import headline
 
@@ -59,7 +60,7 @@ def draw_response(axes: Axes, result: Result) -> None:
             marker=marker,
             markevery=[],
             markersize=4.5,
-            label=style.channel_name(name),
+            label=counted(name),
         )
         for mask, face in ((used & on, colour), (~used & on, style.PAPER)):
             axes.plot(

@@ -8,6 +8,7 @@ import numpy as np
 
 from profiler.errors import GreytareError
 from profiler.fitting.noise import QUANTISATION_VARIANCE_DN2, TRANSFER_RANGE
+from profiler.show.channels import counted
 from profiler.show.plots import style
 from profiler.show.plots.levels import case_name
 
@@ -75,7 +76,7 @@ def _draw(place: FigureBase, result: Result) -> None:
             marker=marker,
             markevery=[],
             markersize=4.5,
-            label=f"{style.channel_name(name)}: {channel.gain_e_per_dn:#.3g}",
+            label=f"{counted(name)}: {channel.gain_e_per_dn:#.3g}",
         )
         axes.plot(beyond, variance_dn2(channel, beyond), color=style.GRID, linewidth=2.5, zorder=1)
         if own.size:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final, Literal
 
-from profiler.show.text import COLOURS
-
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure, FigureBase
@@ -43,12 +41,6 @@ DPI: Final = 150
 def look(channel: str) -> tuple[str, str, str]:
     """Return colour, marker and line of a channel."""
     return STYLE.get(channel, (INK, "x", "-"))
-
-
-def channel_name(name: str) -> str:
-    """Return a channel's colour, capitalised; two greens are counted."""
-    colour = COLOURS.get(name, name).capitalize().partition(" (")[0]
-    return f"{colour} {name[-1]}" if name in ("G1", "G2") else colour
 
 
 def stacked(

@@ -7,10 +7,9 @@ import math
 from profiler.exposure.wording import format_ev
 from profiler.fitting.budget import combine, coverage_factor
 from profiler.results import BudgetRow, Channel, ProfileData, Result
-from profiler.show.plots.style import channel_name
+from profiler.show.channels import with_rows
 from profiler.show.plots.times import time_name
 from profiler.show.report.table import Cell, Table, figures, freedom, with_half
-from profiler.show.text import COLOURS
 
 
 def frame_table(result: Result, id: str) -> Table:
@@ -92,7 +91,7 @@ def clip_table(result: Result, id: str) -> Table:
         bound = "" if channel.clip_seen else "at least "
         rows.append(
             (
-                colour(name),
+                with_rows(name),
                 with_half(channel.black_dn, channel.black_u_dn),
                 bound
                 + (
@@ -121,7 +120,7 @@ def factor(u_ev: float) -> float:
 def noise_table(result: Result, id: str) -> Table:
     """Return gain, read noise, full well and dynamic range per channel."""
     rows: list[tuple[Cell, ...]] = [
-        (colour(name), *_noise_cells(channel)) for name, channel in result.channels.items()
+        (with_rows(name), *_noise_cells(channel)) for name, channel in result.channels.items()
     ]
     return Table(
         id=id,
@@ -168,7 +167,7 @@ def emva_table(result: Result, id: str) -> Table | None:
         if own is not None:
             rows.append(
                 (
-                    colour(name),
+                    with_rows(name),
                     figures(own.gain_dn_per_e, 3),
                     figures(own.dark_noise_dn, 3),
                     figures(own.dark_noise_e, 3),
@@ -314,9 +313,3 @@ def budget_cells(row: BudgetRow) -> tuple[Cell, ...]:
 def ev(value_ev: float) -> str:
     """Return a part of a budget to a thousandth of an EV."""
     return f"{value_ev:.3f}" if value_ev >= 0.0005 or value_ev == 0.0 else "under 0.001"
-
-
-def colour(name: str) -> str:
-    """Return a channel's colour, with the rows that a green shares."""
-    rows = COLOURS.get(name, name).partition(" (")
-    return f"{channel_name(name)}{''.join(rows[1:])}"

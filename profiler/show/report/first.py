@@ -6,9 +6,9 @@ from profiler.exposure.stops import nearest_iso_mark
 from profiler.fitting.budget import decimals
 from profiler.records import Estimate
 from profiler.results import ProfileData, Result
+from profiler.show.channels import colour_name
 from profiler.show.report.table import Cell, Table
 from profiler.show.rounding import plus_minus, signed, speed
-from profiler.show.text import COLOURS
 
 
 def first_table(profile: ProfileData) -> Table:
@@ -111,7 +111,7 @@ def agrees(offset: Estimate) -> bool:
 
 def headroom_cell(result: Result) -> Cell:
     """Return stops up to clip with the channel that clips first."""
-    first = COLOURS.get(result.first_to_clip, result.first_to_clip).partition(" (")[0]
+    first = colour_name(result.first_to_clip)
     return bounded(result.clip_headroom_ev), f"{first} clips first"
 
 

@@ -6,8 +6,9 @@ from typing import Any
 
 from profiler.onset.placing.place import Placed
 from profiler.onset.placing.placement import Landing
+from profiler.show.channels import colour_name
 from profiler.show.onset.scale import alt_text, reach
-from profiler.show.onset.text import COLOURS, number
+from profiler.show.onset.text import number
 
 _ALIKE_EV = 0.05
 
@@ -37,7 +38,7 @@ def _marks(placed: Placed) -> list[dict[str, Any]]:
     clips: dict[float, list[str]] = {}
     for name, over in sorted(placed.channel_clip_ev.items(), key=lambda item: item[1]):
         at = next((known for known in clips if abs(known - over) < _ALIKE_EV), over)
-        clips.setdefault(at, []).append(COLOURS.get(name, name))
+        clips.setdefault(at, []).append(colour_name(name))
     marks = []
     for at, names in clips.items():
         words = list(dict.fromkeys(names))
