@@ -35,7 +35,6 @@ class Asked:
     open_shelf: OpenShelf
     shelf: Shelf
     tolerances: Tolerances | None
-    tolerances_path: str
     quantity: str
     sharing: Sharing
     today: date
@@ -81,7 +80,6 @@ def ask(session: Session, params: Params, patience_s: float = 0.0) -> Asked:
         open_shelf=open_shelf,
         shelf=open_shelf.look(patience_s),
         tolerances=read_tolerances(folders.inside(session.start, path)) if path else None,
-        tolerances_path=path,
         quantity=fields.one_of(params, "quantity", QUANTITIES, QUANTITIES[0]),
         sharing=Sharing() if common is None else Sharing(repeatability=common),
         today=datetime.now(UTC).date(),
