@@ -155,7 +155,7 @@ def content_key(
 
     sheet_sha256 = sha256_of(task.folder / SHEET)
     frames = _frames(task.folder)
-    digests = cache.sha256_many(frames, pool)
+    digests = list(cache.sha256_many(frames, pool))
     settings = task.settings
     parts = {
         "key": [KEY_VERSION, MEASURE_VERSION, __version__],

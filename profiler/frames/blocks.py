@@ -52,8 +52,9 @@ def average_blocks(mosaic: Mosaic) -> Blocks:
             strips[:, :, i, j::wide].reshape(rows, -1, columns, width // wide)
             for i, j in phases(mosaic.cfa, channel)
         ]
-        level = np.array([plane.mean(axis=3, dtype=np.float32) for plane in planes]).mean(axis=0)
-        inner = np.sort(level, axis=1)[:, trim : level.shape[1] - trim].astype(np.float64)
+        sums = np.array([plane.sum(axis=3, dtype=np.uint32) for plane in planes]).sum(axis=0)
+        level = np.sort(sums, axis=1) / (len(planes) * planes[0].shape[3])
+        inner = level[:, trim : level.shape[1] - trim]
         levels.append(inner.mean(axis=1) - mosaic.black_tag_dn.get(channel, 0.0))
         ranges.append(inner[:, -1] - inner[:, 0])
         samples = len(planes) * (width // wide)

@@ -6,7 +6,7 @@ import hashlib
 import json
 import os
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -14,7 +14,7 @@ from typing import Any
 
 from profiler.records import ChannelMeasure, Flag, FrameMeasure, FrameTags, Masked, Tag
 
-MEASURE_VERSION = 3
+MEASURE_VERSION = 4
 """Raise it whenever the measuring code would give other numbers for the same file."""
 
 _TABLES = """
@@ -55,20 +55,23 @@ class MeasureCache:
         """Let go of the file."""
         self._base.close()
 
-    def sha256_many(self, paths: Sequence[Path], pool: Executor) -> list[str]:
-        """Return the SHA-256 of files, read again only where size or time has changed."""
+    def sha256_many(self, paths: Sequence[Path], pool: Executor) -> Iterator[str]:
+        """Yield the SHA-256 of files in their order, read only where size or time has changed.
+
+        The pool goes on reading the next ones while the caller works with the first.
+        """
         keys = []
         for path in paths:
             stat = path.stat()
             keys.append((str(path.resolve()), stat.st_size, stat.st_mtime_ns))
         digests = [self._known_sha256(key) for key in keys]
-        missing = [i for i, digest in enumerate(digests) if digest is None]
-        for i, digest in zip(
-            missing, pool.map(sha256_of, [paths[i] for i in missing]), strict=True
-        ):
-            digests[i] = digest
-            self._write("INSERT OR REPLACE INTO content VALUES (?, ?, ?, ?)", (*keys[i], digest))
-        return [digest for digest in digests if digest is not None]
+        missing = [path for path, digest in zip(paths, digests, strict=True) if digest is None]
+        read = pool.map(sha256_of, missing)
+        for key, digest in zip(keys, digests, strict=True):
+            if digest is None:
+                digest = next(read)
+                self._write("INSERT OR REPLACE INTO content VALUES (?, ?, ?, ?)", (*key, digest))
+            yield digest
 
     def _known_sha256(self, key: tuple[str, int, int]) -> str | None:
         row = self._base.execute(

@@ -197,7 +197,7 @@ def _cfa_of(raw: Any, active: Active, where: str) -> tuple[Cfa, dict[str, int]]:
     letters = raw.color_desc.decode("ascii", "replace")
     tile = smallest_period(sample)
     known = tile is not None and sample.max() < len(letters)
-    names = {letters[k] for k in np.unique(sample)} if known else set()
+    names = {letters[k] for row in sample.tolist() for k in row} if known else set()
     if tile is None or names != set("RGB"):
         found = "/".join(sorted(names)) or "unknown"
         raise FrameError(

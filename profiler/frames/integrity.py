@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from profiler import standards
 from profiler.errors import FrameError
 
+_FIRST_LOOK_PX = 16  # one value in so many shows most frames to have no run at all
 _COPY_AGAIN = "Copy the file from the card again, or leave the frame out"
 
 
@@ -50,11 +51,13 @@ def _check_fill(
     if cell <= 0:
         return
     cells = (rows.shape[1] - wide) // cell
-    same = rows[:, wide : wide + cells * cell] == rows[:, : cells * cell]
-    flat = same.reshape(len(rows), cells, cell).all(axis=2)
-    if not flat.any():
+    here = rows[:, : cells * cell].reshape(len(rows), cells, cell)
+    following = rows[:, wide : wide + cells * cell].reshape(len(rows), cells, cell)
+    some = here[:, :, ::_FIRST_LOOK_PX] == following[:, :, ::_FIRST_LOOK_PX]
+    if not some.all(axis=2).any():
         return
-    first = rows[:, : cells * cell].reshape(len(rows), cells, cell)[:, :, :wide]
+    flat = (here == following).all(axis=2)
+    first = here[:, :, :wide]
     bad = flat & ~_is_clip(rows, row_numbers % high, first, black_dn, white_dn)
     if _is_dark(rows, black_dn):
         near = np.abs(first - black_dn) <= standards.BLACK_DISAGREEMENT_DN
@@ -79,24 +82,27 @@ def _is_clip(
     """True for cells whose every channel sits on its own top code, high up in the range."""
     wide = first.shape[2]
     usable = rows.shape[1] // wide * wide
-    tops = rows[:, :usable].reshape(len(rows), -1, wide).max(axis=1)
-    for phase in np.unique(row_phase):
-        tops[row_phase == phase] = tops[row_phase == phase].max(axis=0)
+    tops = np.empty((len(rows), wide), dtype=np.uint16)
+    for phase in set(row_phase.tolist()):
+        # whole rows first: that runs along the memory
+        columns = rows[row_phase == phase, :usable].max(axis=0)
+        tops[row_phase == phase] = columns.reshape(-1, wide).max(axis=0)
     known = white_is_known(white_dn)
     range_dn = (white_dn if known else standards.SMALLEST_WHITE_DN) - black_dn
     highest = _bit_top(white_dn) if known else 65535
-    clip: NDArray[np.bool_] = (
+    clipped = (
         (first >= 0.99 * tops[:, None, :])
         & (first <= highest)
         & (first >= black_dn + standards.LOWEST_CLIP_SHARE * range_dn)
-    ).all(axis=2)
-    return clip
+    )
+    whole: NDArray[np.bool_] = np.logical_and.reduce(clipped, axis=2)
+    return whole
 
 
 def _is_dark(rows: NDArray[np.uint16], black_dn: float) -> bool:
     """True where hardly a pixel lies above black, as with a lens cap on."""
-    sample = rows[::4, ::4]
-    return float(np.percentile(sample, 99.9)) <= black_dn + standards.DARK_FRAME_DN
+    lit = rows[::4, ::4] > black_dn + standards.DARK_FRAME_DN
+    return float(lit.mean()) <= 0.001
 
 
 def _check_garbage(rows: NDArray[np.uint16], wide: int, white_dn: float, where: str) -> None:
@@ -105,6 +111,8 @@ def _check_garbage(rows: NDArray[np.uint16], wide: int, white_dn: float, where: 
     A white level that is merely wrong gives values beyond it too, but in areas and not in leaps.
     """
     if not white_is_known(white_dn):
+        return
+    if int(rows.max()) <= _bit_top(white_dn):
         return
     beyond = rows[:, :-wide] > _bit_top(white_dn)
     count = int(np.count_nonzero(beyond))

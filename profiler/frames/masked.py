@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,7 +93,7 @@ def _image_median(readout_dn: NDArray[np.uint16], active: Active) -> float:
     """Median of about 10 000 pixels of the image, in DN."""
     rows = slice(active.top, active.top + active.height, max(1, active.height // 101))
     columns = slice(active.left, active.left + active.width, max(1, active.width // 101))
-    return float(np.median(readout_dn[rows, columns]))
+    return _median(*_codes(readout_dn[rows, columns].ravel()))
 
 
 def _plausible(
@@ -109,7 +109,7 @@ def _plausible(
         return False
     if black_dn > standards.MASKED_SPREAD_DN and np.mean(values == 0) > 0.5:
         return False
-    median = float(np.median(values))
+    median = _median(*_codes(values))
     if median <= 1.5 * black_dn + standards.MASKED_SPREAD_DN:
         return True
     top_dn = white_dn if white_is_known(white_dn) else 65535.0
@@ -118,10 +118,29 @@ def _plausible(
 
 def _without_outliers(values: NDArray[np.uint16]) -> NDArray[np.float64]:
     """The values within 6 robust standard deviations (at least 1 DN each) of their median."""
-    exact = values.astype(np.float64)
-    distance = np.abs(exact - np.median(exact))
-    sigma = max(1.0, 1.4826 * float(np.median(distance)))
-    return exact[distance <= standards.OUTLIER_SIGMAS * sigma]
+    codes, times = _codes(values)
+    middle = _median(codes, times)
+    distance = np.abs(codes - middle)
+    outwards = np.argsort(distance)
+    sigma = max(1.0, 1.4826 * _median(distance[outwards], times[outwards]))
+    kept = np.abs(values - middle) <= standards.OUTLIER_SIGMAS * sigma
+    exact: NDArray[np.float64] = values[kept].astype(np.float64)
+    return exact
+
+
+def _codes(values: NDArray[np.uint16]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The codes in use in rising order, and how often each occurs."""
+    counts = np.bincount(values)
+    codes = np.flatnonzero(counts)
+    return codes, counts[codes]
+
+
+def _median(values: NDArray[Any], times: NDArray[np.int64]) -> float:
+    """Median of values in rising order that occur so many times each; no sorting of samples."""
+    reached = np.cumsum(times)
+    n = int(reached[-1])
+    low, high = values[np.searchsorted(reached, [(n - 1) // 2, n // 2], side="right")]
+    return (float(low) + float(high)) / 2.0
 
 
 def _masked(values: NDArray[np.float64]) -> Masked:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from profiler.frames.place import PatchPlace, Shot
+    from profiler.frames.samples import Samples
 
 Progress = Callable[[int, int], None]
 
@@ -35,11 +36,12 @@ def measure_frames(
     patch: "auto", or X,Y,W,H as fractions of the visible frame. Pairs are decoded together, so
     that memory holds one frame a thread, and two patches, however long the series is.
     """
+    from profiler.frames.kept_memory import kept_memory
     from profiler.frames.place import PatchPlace, series_key, write_patch_preview
     from profiler.frames.quiet import quiet_native_stderr
 
-    with quiet_native_stderr(), ThreadPoolExecutor(jobs) as pool:
-        hashes = cache.sha256_many([shot.path for shot in shots], pool)
+    with quiet_native_stderr(), kept_memory(), ThreadPoolExecutor(jobs) as pool:
+        hashes = list(cache.sha256_many([shot.path for shot in shots], pool))
         digests = dict(zip([shot.file for shot in shots], hashes, strict=True))
         series = series_key(hashes)
         place = PatchPlace(shots, patch, cache.text(series), allow_8bit)
@@ -88,7 +90,11 @@ def _all_known(unit: tuple[Shot, ...], known: Mapping[str, FrameMeasure]) -> boo
 
 
 def _units(shots: Sequence[Shot], first: Shot | None) -> list[tuple[Shot, ...]]:
-    """Equal frames two by two, what is left over alone; the unit that holds `first` in front."""
+    """Equal frames two by two, what is left over alone; the unit that holds `first` in front.
+
+    The others by size, largest first: then nobody waits long for the patch, since the second thread
+    has a long frame to decode meanwhile, and both threads end at nearly the same time.
+    """
     groups: dict[str, list[Shot]] = {}
     for shot in shots:
         groups.setdefault(shot.alike or f"alone {shot.file}", []).append(shot)
@@ -97,43 +103,48 @@ def _units(shots: Sequence[Shot], first: Shot | None) -> list[tuple[Shot, ...]]:
         for group in groups.values()
         for start in range(0, len(group), 2)
     ]
-    return sorted(units, key=lambda unit: first not in unit)
+    return sorted(units, key=lambda unit: (first not in unit, -_size_bytes(unit)))
+
+
+def _size_bytes(unit: tuple[Shot, ...]) -> int:
+    return sum(shot.path.stat().st_size for shot in unit)
 
 
 def _measure_unit(
     unit: tuple[Shot, ...], digests: Mapping[str, str], place: PatchPlace, allow_8bit: bool
 ) -> list[FrameMeasure]:
     """One frame, or a pair with its temporal variance."""
-    from profiler.frames.patch import pair_variance
+    from profiler.frames.patch import variance_of_pair
+    from profiler.frames.samples import laid_out_alike
 
     frames: list[FrameMeasure] = []
-    pixels: list[tuple[NDArray[np.uint16], tuple[tuple[str, ...], ...]]] = []
+    patches: list[dict[str, Samples]] = []
     # the reference before its twin, which would wait for it in the same thread
     for shot in sorted(unit, key=lambda shot: shot is not place.reference):
         try:
-            frame, values, cfa = _measure_one(shot, digests[shot.file], place, allow_8bit)
+            frame, samples = _measure_one(shot, digests[shot.file], place, allow_8bit)
         except BaseException as error:
             place.fail(error)
             raise
         frames.append(frame)
-        pixels.append((values, cfa))
-    if len(frames) == 2 and pixels[0][1] == pixels[1][1]:
-        (a, cfa), (b, _) = pixels
-        if a.shape == b.shape and frames[0].sha256 != frames[1].sha256:
-            pairs = pair_variance(a, b, cfa)
-            frames = [_paired(frames[0], frames[1], pairs), _paired(frames[1], frames[0], pairs)]
+        patches.append(samples)
+    if len(frames) == 2 and frames[0].sha256 != frames[1].sha256 and laid_out_alike(*patches):
+        pairs = variance_of_pair(*patches)
+        frames = [_paired(frames[0], frames[1], pairs), _paired(frames[1], frames[0], pairs)]
     return sorted(frames, key=lambda frame: [shot.file for shot in unit].index(frame.file))
 
 
 def _measure_one(
     shot: Shot, sha256: str, place: PatchPlace, allow_8bit: bool
-) -> tuple[FrameMeasure, NDArray[np.uint16], tuple[tuple[str, ...], ...]]:
+) -> tuple[FrameMeasure, dict[str, Samples]]:
+    from profiler.frames.cfa import period
     from profiler.frames.decode import open_mosaic
-    from profiler.frames.patch import measure_patch
+    from profiler.frames.patch import measure_channels
+    from profiler.frames.samples import split_channels
     from profiler.frames.tags import merge_native
 
     with open_mosaic(shot.path, shot.cfa or None, allow_8bit=allow_8bit) as mosaic:
-        values = cut(mosaic, place.of(mosaic, shot))
+        samples = split_channels(cut(mosaic, place.of(mosaic, shot)), mosaic.cfa)
         frame = FrameMeasure(
             file=shot.file,
             sha256=sha256,
@@ -144,8 +155,8 @@ def _measure_one(
             masked=dict(mosaic.masked),
             flags=mosaic.flags,
         )
-        cfa = mosaic.cfa
-    return replace(frame, channels=measure_patch(values, cfa)), values, cfa
+        cfa_height = period(mosaic.cfa)[0]
+    return replace(frame, channels=measure_channels(samples, cfa_height)), samples
 
 
 def _paired(
@@ -159,7 +170,7 @@ def _paired(
 
 
 def cut(mosaic: Mosaic, patch: Patch) -> NDArray[np.uint16]:
-    """Return a copy of the patch's pixels (height, width)."""
+    """Return the patch's pixels (height, width), a view that holds the whole frame."""
     rows = slice(patch.y, patch.y + patch.height)
     columns = slice(patch.x, patch.x + patch.width)
-    return mosaic.values_dn[rows, columns].copy()
+    return mosaic.values_dn[rows, columns]

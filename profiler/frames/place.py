@@ -168,8 +168,11 @@ def write_patch_preview(
 def well_lit(mosaic: Mosaic) -> bool:
     """Whether the middle of the frame lies between a twentieth and four fifths of its range."""
     rows, columns = mosaic.values_dn.shape
-    middle = mosaic.values_dn[rows // 3 : 2 * rows // 3 : 4, columns // 3 : 2 * columns // 3]
-    white = max(mosaic.white_tag_dn.values(), default=float(np.max(mosaic.values_dn)))
+    # an odd step meets every row and column of the colour filter array
+    middle = mosaic.values_dn[rows // 3 : 2 * rows // 3 : 5, columns // 3 : 2 * columns // 3 : 5]
+    tags = mosaic.white_tag_dn.values()
+    white = max(tags) if tags else float(mosaic.values_dn.max())
     black = min(mosaic.black_tag_dn.values(), default=0.0)
-    brightest = float(np.percentile(middle, 99.0))
+    at = 99 * middle.size // 100
+    brightest = float(np.partition(middle, at, axis=None)[at])
     return black + 0.05 * (white - black) < brightest < black + 0.8 * (white - black)

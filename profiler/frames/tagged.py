@@ -13,18 +13,20 @@ from profiler.records import FrameTags
 
 
 def read_all_tags(paths: Sequence[Path], cache: MeasureCache) -> list[FrameTags]:
-    """Return the tags of each file, from the cache where its content is known."""
-    with ThreadPoolExecutor(2) as pool:
-        digests = cache.sha256_many(paths, pool)
-    out = []
-    for path, digest in zip(paths, digests, strict=True):
-        text = cache.text(f"tags/{digest}")
-        if text is None:
-            from profiler.frames.tags import read_tags
+    """Return the tags of each file, from the cache where its content is known.
 
-            tags = read_tags(path)
-            cache.keep_text(f"tags/{digest}", json.dumps(asdict(tags)))
-        else:
-            tags = tags_from_dict(json.loads(text))
-        out.append(tags)
+    Those of a file are read while the contents of the next are.
+    """
+    out = []
+    with ThreadPoolExecutor(2) as pool:
+        for path, digest in zip(paths, cache.sha256_many(paths, pool), strict=True):
+            text = cache.text(f"tags/{digest}")
+            if text is None:
+                from profiler.frames.tags import read_tags
+
+                tags = read_tags(path)
+                cache.keep_text(f"tags/{digest}", json.dumps(asdict(tags)))
+            else:
+                tags = tags_from_dict(json.loads(text))
+            out.append(tags)
     return out
