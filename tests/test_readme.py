@@ -63,6 +63,14 @@ def test_meter_file_reads(folder):
     assert read_meter(folder / "m.toml").serial == "00418"
 
 
+def test_every_column_of_the_sheet_is_told():
+    from profiler.files.sheet import COLUMNS, OPTIONAL_COLUMNS
+
+    rows = [line for line in README.splitlines() if line.startswith("| `")]
+    told = {name for line in rows for name in re.findall(r"`(\w+)`", line.split("|")[1])}
+    assert set(COLUMNS + OPTIONAL_COLUMNS) <= told
+
+
 def test_first_paragraph_is_the_job():
     first = next(p for p in README.split("\n\n") if not p.startswith("#"))
     assert "meter" in first
