@@ -22,14 +22,16 @@ def kept_memory() -> Iterator[None]:
 
     Handed back to the system, as it is elsewhere, the 48 MB of a 24 MP frame return as fresh pages
     that have to be cleared and mapped one by one, which takes 4 % of decoding the frame. Frames
-    beyond about 32 MP don't fit into the 64 MiB that glibc grants a thread; for them nothing
-    changes.
+    beyond about 32 MP don't fit into the 64 MiB that glibc grants a thread; for them, and where
+    glibc refuses so high a threshold, nothing changes.
     """
     if sys.platform != "linux" or not hasattr(ctypes.CDLL(None), "malloc_trim"):
         yield
         return
     libc = ctypes.CDLL(None)
-    libc.mallopt(_MMAP_THRESHOLD, _KEEP_BYTES)
+    if not libc.mallopt(_MMAP_THRESHOLD, _KEEP_BYTES):  # glibc before 2.35 (from memory): 32 MiB
+        yield
+        return
     libc.mallopt(_TRIM_THRESHOLD, _KEEP_BYTES)
     try:
         yield
