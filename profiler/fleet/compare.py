@@ -77,10 +77,10 @@ def difference(a: Row, b: Row, quantity: str, sharing: Sharing | None = None) ->
     )
 
 
-def is_significant(value_ev: float, u_ev: float, pair: tuple[Row, Row], quantity: str) -> bool:
-    """Return whether a difference of two rows is more than its uncertainty explains (95 %)."""
+def half_width(u_ev: float, pair: tuple[Row, Row], quantity: str) -> float:
+    """Return half the 95 % interval, in EV, of a difference of two rows with this uncertainty."""
     first, second = (exact_value(row, quantity) for row in pair)
-    return abs(value_ev) > _coverage(u_ev, first, second) * u_ev
+    return _coverage(u_ev, first, second) * u_ev
 
 
 def compare_bodies(
@@ -91,9 +91,13 @@ def compare_bodies(
     Where both were measured by the same meters, each meter's results are held together.
     """
     ours, theirs = of_body(rows, one), of_body(rows, other)
+    if ours[0].body == theirs[0].body:
+        raise ProfileError("they are one and the same body", f"{one} and {other}", "Name two")
     out = []
     for a in current_rows(ours):
-        matches = [b for b in current_rows(theirs) if b.case == a.case and usable(b, quantity)]
+        matches = [
+            b for b in current_rows(theirs) if _comparable(a, b, quantity) and usable(b, quantity)
+        ]
         alike = [b for b in matches if b.meter is not None and b.meter == a.meter] or matches
         if alike and usable(a, quantity):
             out.append(difference(a, max(alike, key=lambda b: b.date), quantity, sharing))
@@ -107,43 +111,51 @@ def compare_bodies(
 
 
 def of_body(rows: Sequence[Row], name: str) -> list[Row]:
-    """Return the rows of the body with this tag, serial or full name; ProfileError without one."""
-    found = [
-        row for row in rows if name in (row.asset_tag, row.camera_serial, full_name(row)) and name
-    ]
+    """Return all rows of the body with this tag, serial or full name; ProfileError without one.
+
+    A tag that only some of a body's rows bear finds them all.
+    """
+    wanted = name.strip()
+    found = [row for row in rows if wanted and wanted in (*_short_names(row), full_words(row))]
     if not found:
-        known = sorted({row.asset_tag or row.camera_serial or full_name(row) for row in rows})
+        known = sorted(set(body_names(rows).values()))
         raise ProfileError(
             f"there is no body {name!r}",
             "the table",
             f"It holds {', '.join(known[:5])}{' and more' if len(known) > 5 else ''}",
         )
-    if len({row.body for row in found}) > 1:
+    bodies = {row.body for row in found}
+    if len(bodies) > 1:
         raise ProfileError(
             f"{name!r} names several bodies",
             "the table",
-            f"Name it in full, such as {full_name(found[0])!r}",
+            f"Name it in full, such as {full_words(found[0])!r}",
         )
-    return found
+    return [row for row in rows if row.body in bodies]
 
 
-def full_name(row: Row) -> str:
+def full_words(row: Row) -> str:
     """Return make, model and serial of a body, which name it alone."""
-    return " ".join(filter(None, row.body))
+    return " ".join(" ".join(row.body).split())
 
 
 def body_names(rows: Sequence[Row]) -> dict[tuple[str, str, str], str]:
-    """Return body -> the shortest name that of_body takes for it alone: tag, serial or full."""
+    """Return body -> the shortest name that of_body takes for it alone."""
     holders: dict[str, set[tuple[str, str, str]]] = defaultdict(set)
     for row in rows:
-        for name in (row.asset_tag, row.camera_serial):
+        for name in _short_names(row):
             holders[name].add(row.body)
     names: dict[tuple[str, str, str], str] = {}
     for row in rows:
-        short = (name for name in (row.asset_tag, row.camera_serial) if name)
-        alone = (name for name in short if len(holders[name]) == 1)
-        names[row.body] = next(alone, full_name(row))
+        alone = (name for name in _short_names(row) if len(holders[name]) == 1)
+        names[row.body] = next(alone, full_words(row))
     return names
+
+
+def _short_names(row: Row) -> list[str]:
+    """Tag and serial; the series of a body that has neither."""
+    names = [name.strip() for name in (row.asset_tag, row.camera_serial) if name.strip()]
+    return names or [row.series.strip()]
 
 
 def compare_meters(
@@ -158,8 +170,13 @@ def compare_meters(
         difference(a, b, quantity, sharing)
         for _, members in sorted(groups.items())
         for a, b in combinations(sorted_rows(members), 2)
-        if quantity != "offset_ev" or a.aim_stops == b.aim_stops
+        if _comparable(a, b, quantity)
     ]
+
+
+def _comparable(a: Row, b: Row, quantity: str) -> bool:
+    """Whether two rows hold the same thing: an offset depends on the aim, too."""
+    return a.case == b.case and (quantity != "offset_ev" or a.aim_stops == b.aim_stops)
 
 
 def _coverage(u_ev: float, first: Value, second: Value) -> float:

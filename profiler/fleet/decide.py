@@ -6,14 +6,16 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Final
 
 from profiler.errors import ProfileError
+from profiler.fleet.due import days_after
 from profiler.fleet.rows import Row, sorted_rows
 from profiler.fleet.rules import Verdict, decide
 from profiler.fleet.shared import Sharing, difference_u
 from profiler.fleet.tolerances import Tolerances
+from profiler.fleet.trendline import day_of
 
 _STATES: Final = {"as-found": 0, "": 1, "as-left": 2}
 """Order of results of one day."""
@@ -23,7 +25,7 @@ _STATES: Final = {"as-found": 0, "": 1, "as-left": 2}
 class Judged:
     """One quantity of one row under its tolerance. expires: ISO date, empty without an interval.
 
-    current: the latest of its body, lens, meter, mode, light and ISO label. expanded_ev: U (95 %).
+    current: of the latest day of its body, lens, mode, light and ISO label. expanded_ev: U (95 %).
     """
 
     row: Row
@@ -62,9 +64,14 @@ class Adjustment:
     u_ev: float
 
 
-def judge(rows: Sequence[Row], tolerances: Tolerances, today: date) -> list[Judged]:
-    """Return the verdict on each quantity that has a tolerance, for each row, in table order."""
-    newest = {id(row) for row in current_rows(rows)}
+def judge(
+    rows: Sequence[Row], tolerances: Tolerances, today: date, *, none_holds: bool = False
+) -> list[Judged]:
+    """Return the verdict on each quantity that has a tolerance, for each row, in table order.
+
+    ProfileError where no tolerance holds for any row, unless none_holds allows for that.
+    """
+    newest = {id(row) for row in latest_rows(rows)}
     out = []
     for row in sorted_rows(rows):
         expires = _expires(row, tolerances.interval_days)
@@ -91,7 +98,7 @@ def judge(rows: Sequence[Row], tolerances: Tolerances, today: date) -> list[Judg
                     expired=expires is not None and today > expires,
                 )
             )
-    if not out:
+    if not out and not none_holds:
         raise ProfileError(
             "no tolerance holds for any of its results",
             "the table",
@@ -159,6 +166,18 @@ def current_rows(rows: Sequence[Row], *, by_meter: bool = True) -> list[Row]:
     return sorted_rows(list(latest.values()))
 
 
+def latest_rows(rows: Sequence[Row]) -> list[Row]:
+    """Return the rows of the latest day of each body, lens, mode, light, ISO label.
+
+    Those of several meters where they were used on that day; what an older meter found is past.
+    """
+    last: dict[tuple[object, ...], str] = {}
+    for row in rows:
+        key = (row.body, row.case)
+        last[key] = max(last.get(key, ""), row.date)
+    return [row for row in current_rows(rows) if row.date == last[(row.body, row.case)]]
+
+
 def moment(row: Row) -> tuple[str, int]:
     """Return what orders the rows of one body in time: date, then as-found before as-left."""
     return (row.date, _STATES[row.state])
@@ -172,11 +191,4 @@ def counts(verdicts: Sequence[BodyVerdict]) -> Mapping[str, int]:
 
 
 def _expires(row: Row, days: int | None) -> date | None:
-    if days is None:
-        return None
-    try:
-        return date.fromisoformat(row.date) + timedelta(days=days)
-    except ValueError as error:
-        raise ProfileError(
-            f"{row.date!r} is no date", f"series {row.series}", "Write it as 2026-03-01"
-        ) from error
+    return None if days is None else days_after(day_of(row), days)

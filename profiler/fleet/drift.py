@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from profiler.errors import ProfileError
 from profiler.fleet import chance
-from profiler.fleet.compare import SIGNIFICANT, difference, is_significant
+from profiler.fleet.compare import SIGNIFICANT, difference, half_width
 from profiler.fleet.decide import moment
 from profiler.fleet.due import next_check
 from profiler.fleet.rows import Row, sorted_rows
@@ -34,7 +34,8 @@ class Point:
     """One calibration. low_ev, high_ev: control limits around the mean of those before it, back to
     the last adjustment; None where there are none.
 
-    change_ev: from the one before, with its uncertainty; None for the first.
+    change_ev: from the one before, with standard uncertainty and half of the 95 % interval; None
+    for the first.
     """
 
     row: Row
@@ -46,6 +47,7 @@ class Point:
     outside: bool
     change_ev: float | None
     change_u_ev: float | None
+    change_half_ev: float | None
     change_significant: bool
 
 
@@ -54,7 +56,8 @@ class History:
     """All calibrations of one body, meter, lens, mode, light and ISO label, oldest first.
 
     adjusted: points before the last adjustment that changed something; the trend leaves them out.
-    trend: None for one date. next_check: ISO date; why: the reason for it.
+    trend: None for one date. next_check: ISO date; why: the reason for it; early: sooner than the
+    usual interval.
     """
 
     body: tuple[str, str, str]
@@ -67,6 +70,7 @@ class History:
     trend: Trend | None
     next_check: str
     why: str
+    early: bool
 
     @property
     def latest(self) -> Point:
@@ -121,10 +125,8 @@ def histories(
     out = []
     for history in made:
         last = history.latest
-        day, why = next_check(
-            last.row, last.value_ev, last.u_ev, history.trend, quantity, tolerances
-        )
-        out.append(replace(history, next_check=day.isoformat(), why=why))
+        due = next_check(last.row, last.value_ev, last.u_ev, history.trend, quantity, tolerances)
+        out.append(replace(history, next_check=due.day.isoformat(), why=due.why, early=due.early))
     return out
 
 
@@ -156,10 +158,11 @@ def common_drift(found: Sequence[History]) -> list[CommonDrift]:
 
 
 def _history(rows: list[Row], quantity: str, sharing: Sharing) -> History:
-    start = _last_adjustment(rows, quantity, sharing)
+    begins = _beginnings(rows, quantity, sharing)
+    start = begins[-1]
     matrix = covariance(rows, quantity, sharing)
     y = [_number(row, quantity) for row in rows]
-    points = tuple(_point(rows, y, matrix, k, start, quantity) for k in range(len(rows)))
+    points = tuple(_point(rows, y, matrix, k, begins[k], quantity) for k in range(len(rows)))
     first = rows[0]
     return History(
         body=first.body,
@@ -172,6 +175,7 @@ def _history(rows: list[Row], quantity: str, sharing: Sharing) -> History:
         trend=fit_trend(rows[start:], y[start:], matrix[start:, start:]),
         next_check="",
         why="",
+        early=False,
     )
 
 
@@ -186,9 +190,8 @@ def _point(
     import numpy as np
 
     centre = low = high = None
-    before = range(start if k >= start else 0, k)
-    if len(before):
-        i = np.array(before)
+    if start < k:
+        i = np.arange(start, k)
         inverse = np.linalg.inv(matrix[np.ix_(i, i)])
         weights = inverse.sum(axis=0) / inverse.sum()
         centre = float(weights @ np.array(y)[i])
@@ -196,14 +199,13 @@ def _point(
         spread += float(matrix[k, k] - 2.0 * weights @ matrix[i, k])
         reach = CONTROL * math.sqrt(max(spread, 0.0))
         low, high = centre - reach, centre + reach
-    change = change_u = None
-    significant = False
+    change = change_u = half = None
     if k:
         change = y[k] - y[k - 1]
         change_u = math.sqrt(
             max(0.0, float(matrix[k, k] + matrix[k - 1, k - 1] - 2.0 * matrix[k, k - 1]))
         )
-        significant = is_significant(change, change_u, (rows[k], rows[k - 1]), quantity)
+        half = half_width(change_u, (rows[k], rows[k - 1]), quantity)
     return Point(
         row=rows[k],
         value_ev=y[k],
@@ -214,18 +216,22 @@ def _point(
         outside=low is not None and high is not None and not low <= y[k] <= high,
         change_ev=change,
         change_u_ev=change_u,
-        change_significant=significant,
+        change_half_ev=half,
+        change_significant=change is not None and half is not None and abs(change) > half,
     )
 
 
-def _last_adjustment(rows: list[Row], quantity: str, sharing: Sharing) -> int:
-    """Index of the first result after the last adjustment that changed something; 0 without one."""
-    start = 0
+def _beginnings(rows: list[Row], quantity: str, sharing: Sharing) -> list[int]:
+    """For each result, the index of the first one since the last adjustment that changed something.
+
+    0 without one.
+    """
+    begins = [0]
     for k in range(1, len(rows)):
         adjusted = rows[k].state == "as-left" and rows[k - 1].state == "as-found"
-        if adjusted and difference(rows[k], rows[k - 1], quantity, sharing).significant:
-            start = k
-    return start
+        changed = adjusted and difference(rows[k], rows[k - 1], quantity, sharing).significant
+        begins.append(k if changed else begins[-1])
+    return begins
 
 
 def _trend(history: History) -> Trend:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
@@ -15,6 +16,15 @@ INTERVAL_DAYS: Final = 365
 """Days from check to check where the tolerances state no other (common practice, no source)."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class Due:
+    """The day of the next check with the reason; early: sooner than the usual interval."""
+
+    day: date
+    why: str
+    early: bool
+
+
 def next_check(
     last: Row,
     value_ev: float,
@@ -22,7 +32,7 @@ def next_check(
     trend: Trend | None,
     quantity: str,
     tolerances: Tolerances | None,
-) -> tuple[date, str]:
+) -> Due:
     """Return the day of the next check after the calibration `last`, with the reason.
 
     After the usual interval; sooner where a significant trend, with its uncertainty, brings the
@@ -40,7 +50,12 @@ def next_check(
             why = f"the trend brings it below {100 * wanted:g} % conformance then"
             if reached == 0:
                 why = "its conformance is in doubt already"
-    return day_of(last) + timedelta(days=due), why
+    return Due(day=days_after(day_of(last), due), why=why, early=due < usual)
+
+
+def days_after(day: date, days: int) -> date:
+    """Return the day so many days later; the last one that a date can hold at most."""
+    return day + min(timedelta(days=days), date.max - day)
 
 
 def _days_until(

@@ -6,6 +6,7 @@ checked for their types as strictly; a profile of an older version takes the lon
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from profiler.errors import GreytareError, ProfileError
 from profiler.exposure.modes import constant_for_mode
 from profiler.files.profile import load_profile
-from profiler.fleet.details import Details, details_from_dict
+from profiler.fleet.details import Details, check_date, details_from_dict
 from profiler.fleet.rows import Row, sorted_rows
 from profiler.fleet.store import PROFILE, read_about
 from profiler.records import Meter
@@ -35,6 +36,10 @@ class _Number:
     high: float
     u: float = 0.0
     lower_bound: bool = False
+
+    def __post_init__(self) -> None:
+        if not -math.inf < self.low <= self.value <= self.high < math.inf:
+            raise ValueError("the value lies outside of its interval")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -163,6 +168,7 @@ def profile_rows(path: Path, *, below: Path, assets: Mapping[str, str] | None = 
         "card": details.card,
         "series": series,
     }
+    check_date(who["date"], str(path))
     return [_row(result, meter, who, details, path) for result in profile.results]
 
 

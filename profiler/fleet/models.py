@@ -49,12 +49,14 @@ class ModelGroup:
     chi_squared about their mean, over n - 1: Birge ratio squared, 1 where uncertainties explain all
     of the spread; probability: of as much by chance. spread_ev: standard deviation from body to
     body beyond the uncertainties. bounds: bodies left out because only a lower bound is known.
+    aim_stops: of an offset, None for what doesn't depend on it.
     """
 
     make: str
     model: str
     case: tuple[str, ...]
     quantity: str
+    aim_stops: float | None
     median_ev: float
     spread_ev: float
     chi_squared: float
@@ -85,6 +87,7 @@ def compare_models(
 def _group(rows: list[Row], quantity: str, sharing: Sharing) -> ModelGroup:
     import numpy as np
 
+    aim = rows[0].aim_stops if quantity == "offset_ev" else None
     exact = [row for row in rows if usable(row, quantity)]
     bounds = tuple(row for row in rows if not usable(row, quantity))
     y = np.array([exact_value(row, quantity).value for row in exact])
@@ -94,6 +97,7 @@ def _group(rows: list[Row], quantity: str, sharing: Sharing) -> ModelGroup:
             model=rows[0].camera_model,
             case=rows[0].case,
             quantity=quantity,
+            aim_stops=aim,
             median_ev=float(y[0]) if exact else math.nan,
             spread_ev=0.0,
             chi_squared=0.0,
@@ -129,6 +133,7 @@ def _group(rows: list[Row], quantity: str, sharing: Sharing) -> ModelGroup:
         model=rows[0].camera_model,
         case=rows[0].case,
         quantity=quantity,
+        aim_stops=aim,
         median_ev=float(np.median(y)),
         spread_ev=spread,
         chi_squared=chi_squared,

@@ -100,4 +100,4 @@ def make_record(
 def _judge(rows: Sequence[Row], tolerances: Tolerances | None, today: date) -> list[Judged]:
     if tolerances is None:
         return []
-    return judge(rows, tolerances, today)
+    return judge(rows, tolerances, today, none_holds=True)

@@ -155,7 +155,7 @@ def read_about(profile: Path) -> dict[str, Any] | None:
     try:
         text = about_path(profile).read_text(encoding="utf-8")
         data = json.loads(text)
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return None
     good = isinstance(data, dict) and data.get("format") == ABOUT_FORMAT
     return data if good and isinstance(data.get("details", {}), dict) else None

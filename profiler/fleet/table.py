@@ -60,7 +60,7 @@ def tagged(rows: Sequence[Row], assets: Mapping[str, str] | None) -> list[Row]:
         return sorted_rows(rows)
     return sorted_rows(
         [
-            dataclasses.replace(row, asset_tag=assets.get(row.camera_serial, row.asset_tag))
+            dataclasses.replace(row, asset_tag=assets.get(row.camera_serial) or row.asset_tag)
             for row in rows
         ]
     )

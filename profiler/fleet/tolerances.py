@@ -15,6 +15,7 @@ from profiler.fleet.rules import NAMES, Limits, Rule
 
 _LIMITS: Final = ("low", "high", "limit")
 _CONDITIONS: Final = ("iso", "mode", "light", "camera_make", "camera_model", "lens_model")
+_MOST_DAYS: Final = 36525
 _TOP: Final = ("rule", "guard", "probability", "interval_days", "tolerances", "tolerance")
 
 
@@ -76,9 +77,13 @@ def parse_tolerances(text: str, where: str) -> Tolerances:
         probability=_number(data.get("probability", 0.95), f"{where}, probability", 0.501, 0.9999),
     )
     days = data.get("interval_days")
-    if days is not None and (isinstance(days, bool) or not isinstance(days, int) or days < 1):
+    if days is not None and (
+        isinstance(days, bool) or not isinstance(days, int) or not 1 <= days <= _MOST_DAYS
+    ):
         raise GreytareError(
-            f"{days!r} is no number of days", f"{where}, interval_days", "Write for example 365"
+            f"{days!r} is no number of days",
+            f"{where}, interval_days",
+            f"Write for example 365, {_MOST_DAYS} at most",
         )
     made = [
         _tolerance({"quantity": quantity} | _table(entry, f"{where}, {quantity}"), where)

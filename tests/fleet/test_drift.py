@@ -127,6 +127,19 @@ def test_an_adjustment_begins_anew(base):
     assert kept.adjusted == 0
 
 
+def test_each_adjustment_begins_anew(base):
+    offsets = (0.8, 0.0, 0.02, 0.8, 0.01, 0.0)
+    states = ("as-found", "as-left", "", "as-found", "as-left", "")
+    rows = [
+        row(base, "1", y, 100 * k, state=s)
+        for k, (y, s) in enumerate(zip(offsets, states, strict=True))
+    ]
+    (found,) = histories(rows, "offset_ev")
+    assert found.adjusted == 4
+    assert [p.low_ev is None for p in found.points] == [True, True, False, False, True, False]
+    assert [p.outside for p in found.points] == [False, False, False, True, False, False]
+
+
 def test_another_meter_or_mode_is_another_history(base):
     rows = [row(base, "1", 0.0, d) for d in DAYS]
     rows += [replace(r, meter_serial="M2") for r in rows] + [replace(r, iso=800) for r in rows]

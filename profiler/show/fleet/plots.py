@@ -6,6 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from profiler.fitting.budget import coverage_factor
+from profiler.fleet.compare import exact_value
 from profiler.fleet.drift import History
 from profiler.fleet.models import ModelGroup
 from profiler.fleet.trendline import YEAR_DAYS
@@ -88,7 +89,7 @@ def history_figure(history: History, tolerances: Tolerances | None = None) -> Fi
     points = history.points
     days = [date.fromisoformat(p.row.date).toordinal() for p in points]
     due = date.fromisoformat(history.next_check).toordinal()
-    k = coverage_factor(float("inf"))
+    held = [exact_value(p.row, history.quantity) for p in points]
     limits = [p for p in points if p.low_ev is not None]
     where = [day for day, p in zip(days, points, strict=True) if p.low_ev is not None]
     for side, words in (("low_ev", "control limits"), ("high_ev", "")):
@@ -106,8 +107,11 @@ def history_figure(history: History, tolerances: Tolerances | None = None) -> Fi
         if shown:
             axes.errorbar(
                 [days[i] for i in shown],
-                [points[i].value_ev for i in shown],
-                yerr=[k * points[i].u_ev for i in shown],
+                [held[i].value for i in shown],
+                yerr=[
+                    [held[i].value - held[i].low for i in shown],
+                    [held[i].high - held[i].value for i in shown],
+                ],
                 fmt=marker,
                 color=colour,
                 markersize=4.5,

@@ -222,7 +222,7 @@ def common_words(common: CommonDrift) -> str:
 
 def asks_for_something(history: History) -> bool:
     trend = history.trend is not None and history.trend.significant
-    return trend or history.latest.outside or not history.why.startswith("the usual")
+    return trend or history.latest.outside or history.early
 
 
 def _meter(row: Row) -> str:
