@@ -113,6 +113,15 @@ def filled(fields: Iterable[Field], params: Mapping[str, str]) -> list[Field]:
     return [replace(each, value=params.get(each.name, each.value)[:_LONGEST]) for each in fields]
 
 
+def keeping(field: Field) -> Field:
+    """Return a list with the value that came in for it, be it one of the choices or not."""
+    from dataclasses import replace
+
+    if not field.choices or any(value == field.value for value, _ in field.choices):
+        return field
+    return replace(field, choices=(*field.choices, (field.value, field.value)))
+
+
 def complete(form: Iterable[Field], params: Params) -> Params:
     """Return what came in, with the defaults of the fields that didn't."""
     defaults = [(each.name, each.value) for each in form if each.name not in params]

@@ -97,8 +97,8 @@ def subfolders(start: Path, folder: Path) -> list[FolderEntry]:
     for entry in _entries(folder):
         if entry.name.startswith(".") or not entry.is_dir():
             continue
-        real = Path(entry.path).resolve()
-        if real != start and not real.is_relative_to(start):
+        real = _real(start, entry)
+        if real is None:
             continue
         names = [inner.name for inner in _entries(real)]
         found.append(
@@ -119,8 +119,8 @@ def find_files(start: Path, suffix: str) -> list[str]:
         for entry in _entries(folder):
             if not entry.name.endswith(suffix) or entry.name.startswith("."):
                 continue
-            real = Path(entry.path).resolve()
-            if real.is_file() and real.is_relative_to(start):
+            real = _real(start, entry)
+            if real is not None and real.is_file():
                 found.append((real.stat().st_mtime, relative(start, Path(entry.path))))
     return [path for _, path in sorted(found, key=lambda each: (-each[0], each[1]))]
 
@@ -137,7 +137,7 @@ def find_profiles(start: Path, folder: Path) -> tuple[list[Path], bool]:
         for entry in _entries(below):
             if not entry.name.endswith(PROFILE_SUFFIX) or entry.name.startswith("."):
                 continue
-            if not entry.is_symlink() or Path(entry.path).resolve().is_relative_to(start):
+            if not entry.is_symlink() or _real(start, entry) is not None:
                 found.append(Path(entry.path))
     return sorted(found), walked == _MOST_OF_FLEET
 
@@ -192,9 +192,27 @@ def _walk(start: Path, *, deepest: int = _DEEPEST, most: int = _MOST_FOLDERS) ->
             ]
 
 
+def _real(start: Path, entry: os.DirEntry[str]) -> Path | None:
+    """Where an entry really lies; None where a link leads out of start, or round in circles."""
+    try:
+        real = Path(entry.path).resolve()
+    except (OSError, RuntimeError):
+        return None
+    return real if real == start or real.is_relative_to(start) else None
+
+
 def _entries(folder: Path) -> list[os.DirEntry[str]]:
+    """What lies in a folder; nothing where it can't be read, no names that are no text."""
     try:
         with os.scandir(folder) as entries:
-            return list(entries)
+            return [entry for entry in entries if _is_text(entry.name)]
     except OSError:
         return []
+
+
+def _is_text(name: str) -> bool:
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import threading
+import time
+from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from concurrent.futures import TimeoutError as StillRunningError
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar, cast
 
 from profiler.web import folders
 from profiler.web.fleet.shelf import OpenShelf
@@ -19,6 +22,7 @@ if TYPE_CHECKING:
 PATIENCE_S: Final = 0.35
 """How long a page waits for tags before it is sent without them."""
 
+T = TypeVar("T")
 Tags = dict[str, "FrameTags"]
 
 
@@ -30,6 +34,7 @@ class Session:
         self.pictures = Pictures()
         self._lock = threading.Lock()
         self._open: dict[Path, OpenSeries] = {}
+        self._lately: dict[str, tuple[float, object]] = {}
         self._shelves: dict[Path, OpenShelf] = {}
         self._tags: dict[tuple[str, tuple[tuple[str, int, int], ...]], Future[Tags]] = {}
         self._reader = ThreadPoolExecutor(1, thread_name_prefix="greytare-tags")
@@ -49,6 +54,17 @@ class Session:
             if folder not in self._shelves:
                 self._shelves[folder] = OpenShelf(self.start, folder)
             return self._shelves[folder]
+
+    def lately(self, key: str, age_s: float, work: Callable[[], T]) -> T:
+        """Return what `work` gives, or gave up to age_s seconds ago."""
+        with self._lock:
+            then, held = self._lately.get(key, (-math.inf, None))
+        if time.monotonic() - then < age_s:
+            return cast(T, held)
+        made = work()
+        with self._lock:
+            self._lately[key] = (time.monotonic(), made)
+        return made
 
     def tags(self, paths: list[Path], wait_s: float | None = PATIENCE_S) -> Tags | None:
         """Return file name -> tags, None where reading them takes longer than wait_s."""

@@ -212,3 +212,171 @@ def test_broken_tolerances_are_named(tmp_path):
     with pytest.raises(GreytareError, match=r"limits.toml.*limit is not a positive number"):
         ask(Session(tmp_path))
     assert ask(Session(tmp_path), tolerances="none").tolerances is None
+
+
+def results(made, **changes):
+    """A profile whose only result has other fields."""
+    return replace(made, results=(replace(made.results[0], **changes),))
+
+
+def test_a_tag_that_came_later_finds_all_of_a_body(tmp_path):
+    made = fleetlab.profile("000001", 0.1)
+    fleetlab.keep(tmp_path, "a", made, date="2025-01-05")
+    fleetlab.keep(tmp_path, "b", made, date="2026-01-05", tag="R1")
+    for name in ("R1", "000001", " 000001 "):
+        reply = one_body.answer(ask(Session(tmp_path), body=name))
+        assert "2 days of calibration" in reply.headline
+
+
+def test_an_empty_tag_in_the_list_takes_none_away(tmp_path):
+    fleetlab.keep(tmp_path, "a", fleetlab.profile("000001", 0.1), tag="R1")
+    (tmp_path / "assets.csv").write_text("serial,tag\n000001,\n")
+    assert [row.asset_tag for row in ask(Session(tmp_path)).rows] == ["R1"]
+
+
+def test_a_body_without_numbers_is_called_by_its_series(tmp_path):
+    fleetlab.keep(tmp_path, "shelf/one", fleetlab.profile("", 0.1))
+    found = ask(Session(tmp_path))
+    (field,) = (each for each in one_body.form(found) if each.name == "body")
+    assert field.suggestions == ("shelf/one",)
+    reply = one_body.answer(ask(Session(tmp_path), body="shelf/one"))
+    assert "1 day of calibration" in reply.headline
+
+
+def test_the_chart_draws_the_interval_that_the_table_states(tmp_path):
+    made = fleetlab.profile("000001", 0.1)
+    wide = replace(made.results[0].offset_ev, low=-0.2, high=0.4)
+    fleetlab.keep(tmp_path, "a", results(made, offset_ev=wide, effective_dof=3.0))
+    found = ask(Session(tmp_path))
+    (history,) = drifting.all_histories(found)[0]
+    (point,) = charts.history(history, None)["points"]
+    assert (point["low"], point["high"]) == (-0.2, 0.4)
+    assert "+0.1 ± 0.3" in table.answer(found).html
+
+
+def test_a_verdict_of_a_body_is_that_of_all_its_latest_results(tmp_path):
+    for iso, offset in ((400, 0.0), (800, 0.9)):
+        made = fleetlab.profile("000001", offset, iso=iso)
+        fleetlab.keep(tmp_path, f"{iso}", made, date="2026-01-05")
+    (tmp_path / "limits.toml").write_text("[tolerances]\noffset_ev = {limit = 0.4}\n")
+    for filters in ({}, {"find": "iso 400"}, {"verdict": "in"}):
+        reply = table.answer(ask(Session(tmp_path), **filters))
+        assert reply.headline.endswith("of 1 body: 0 in, 1 out, 0 undecided.")
+
+
+def test_what_an_older_meter_found_is_past(tmp_path):
+    old = replace(fleetlab.METER, serial="old")
+    fleetlab.keep(tmp_path, "a", fleetlab.profile("000001", 0.9, meter=old), date="2019-01-05")
+    fleetlab.keep(tmp_path, "b", fleetlab.profile("000001", 0.0), date="2026-06-05")
+    text = "interval_days = 36000\n[tolerances]\noffset_ev = {limit = 0.4}\n"
+    (tmp_path / "limits.toml").write_text(text)
+    found = ask(Session(tmp_path))
+    assert table.answer(found).headline == "1 result of 1 body: 1 in, 0 out, 0 undecided."
+    body = one_body.answer(ask(Session(tmp_path), body="000001"))
+    assert "verdict: in; next check by 2124" in body.headline
+
+
+def test_a_lower_bound_that_is_in_hides_no_probability(tmp_path):
+    made = fleetlab.profile("000001", 0.0)
+    bound = replace(made.results[0].clip_headroom_ev, lower_bound=True)
+    exact = replace(made.results[0].linear_headroom_ev, lower_bound=False)
+    fleetlab.keep(tmp_path, "a", results(made, clip_headroom_ev=bound, linear_headroom_ev=exact))
+    (tmp_path / "limits.toml").write_text(
+        "[tolerances]\nclip_headroom_ev = {low = 1.0}\nlinear_headroom_ev = {low = 2.5}\n"
+    )
+    assert "conforms: " in table.answer(ask(Session(tmp_path))).html
+
+
+def test_lens_and_aim_are_named_where_there_are_several(session, tmp_path):
+    assert "50mm" not in differences.answer(ask(session)).headline
+    for k, lens in enumerate(("50mm f/1.4", "85mm f/2")):
+        made = fleetlab.profile(f"00000{k}", 0.1)
+        made = replace(made, lens=replace(made.lens, model=lens))
+        fleetlab.keep(tmp_path, f"{k}", results(made, aim_stops=2.5 + k))
+    found = ask(Session(tmp_path))
+    html = differences.answer(found).html
+    assert "ISO 400, spot, daylight, 50mm f/1.4, aim 2.50" in html
+    assert "ISO 400, spot, daylight, 85mm f/2, aim 3.50" in html
+    drift = drifting.answer(found).html
+    assert "85mm f/2, aim 3.50" in drift
+
+
+def test_odd_files_are_listed_and_the_rest_shown(tmp_path):
+    fleetlab.keep(tmp_path, "good", fleetlab.profile("000001", 0.1), date="2026-01-05")
+    text = (tmp_path / "good.profile.json").read_text()
+    number = text.index('"offset_ev"')
+    start = text.index('"value":', number)
+    broken = text[: start + 8] + " 7.5" + text[text.index(",", start) :]
+    (tmp_path / "outside.profile.json").write_text(broken)
+    (tmp_path / "nested.profile.json").write_text("[" * 5000)
+    (tmp_path / "circle.profile.json").symlink_to(tmp_path / "circle.profile.json")
+    fleetlab.keep(tmp_path, "surrogate", fleetlab.profile("000002", 0.1), tag="\ud800")
+    fleetlab.keep(tmp_path, "undated", fleetlab.profile("000003", 0.1), date="soon")
+    (tmp_path / "nested.toml").write_text("x = " + "[" * 5000)
+    (tmp_path / "circle.toml").symlink_to(tmp_path / "circle.toml")
+    found = ask(Session(tmp_path))
+    assert set(found.shelf.wrong) == {
+        f"{name}.profile.json" for name in ("outside", "nested", "surrogate", "undated")
+    }
+    for tool in (table, differences, drifting):
+        tool.answer(found).html.encode()
+    assert [row.camera_serial for row in found.rows] == ["000001"]
+
+
+def test_names_that_are_no_text_are_passed_over(tmp_path):
+    fleetlab.keep(tmp_path, "good", fleetlab.profile("000001", 0.1))
+    odd = bytes(tmp_path) + b"/caf\xe9.profile.json"
+    try:
+        with open(odd, "wb") as file:
+            file.write((tmp_path / "good.profile.json").read_bytes())
+    except OSError:
+        pytest.skip("this file system takes no such name")
+    assert len(ask(Session(tmp_path)).rows) == 1
+
+
+def test_tolerances_that_fit_nothing_say_so(tmp_path):
+    fleetlab.keep(tmp_path, "a", fleetlab.profile("000001", 0.1))
+    (tmp_path / "limits.toml").write_text("[tolerances]\noffset_ev = {limit = 1, iso = 3200}\n")
+    reply = table.answer(ask(Session(tmp_path)))
+    assert "no tolerance holds for any of these results" in reply.html
+    assert "limits.toml" in reply.html
+    body = one_body.answer(ask(Session(tmp_path), body="000001"))
+    assert "verdict: none" in body.headline
+
+
+def test_dates_and_intervals_without_end(tmp_path):
+    fleetlab.keep(tmp_path, "a", fleetlab.profile("000001", 0.1), date="9999-12-31")
+    (tmp_path / "limits.toml").write_text(
+        "interval_days = 36525\n[tolerances]\noffset_ev = {limit = 1}\n"
+    )
+    assert "9999-12-31" in drifting.answer(ask(Session(tmp_path))).html
+    (tmp_path / "limits.toml").write_text(
+        "interval_days = 99999999\n[tolerances]\noffset_ev = {limit = 1}\n"
+    )
+    with pytest.raises(GreytareError, match="36525 at most"):
+        ask(Session(tmp_path))
+
+
+def test_a_list_of_tags_that_is_mended_brings_the_news(tmp_path):
+    fleetlab.keep(tmp_path, "a", fleetlab.profile("000001", 0.1))
+    session = Session(tmp_path)
+    ask(session)
+    (tmp_path / "assets.csv").write_text("nothing\n")
+    fleetlab.keep(tmp_path, "b", fleetlab.profile("000002", 0.2))
+    with pytest.raises(GreytareError, match="its columns are nothing"):
+        ask(session)
+    (tmp_path / "assets.csv").unlink()
+    assert len(ask(session).rows) == 2
+
+
+def test_numbers_in_names_are_counted(tmp_path):
+    for tag in ("A1²", "R10", "R9", "R010", "R" + "1" * 5000):
+        fleetlab.keep(tmp_path, tag[:4], fleetlab.profile(f"s{tag[:9]}", 0.1), tag=tag)
+    tags = [line.row.asset_tag for line in table.selected(ask(Session(tmp_path)))]
+    assert tags[:2] == ["A1²", "R9"]
+    assert set(tags[2:4]) == {"R10", "R010"}
+
+
+def test_a_body_is_not_held_against_itself(session):
+    with pytest.raises(GreytareError, match="one and the same body"):
+        differences.answer(ask(session, what="pair", body="R2", against="000002"))

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import tomllib
+import re
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Final, TypeVar
 
 from profiler.errors import GreytareError
 from profiler.fleet.compare import body_names
 from profiler.fleet.rows import Row
+from profiler.fleet.rules import describe
 from profiler.fleet.shared import Sharing
 from profiler.fleet.tolerances import Tolerances, read_tolerances
-from profiler.show.fleet.text import QUANTITY_NAMES
+from profiler.show.fleet.text import QUANTITY_NAMES, case_words
 from profiler.web import fields, folders
 from profiler.web.fields import Field, Params
 from profiler.web.fleet.shelf import OpenShelf, Shelf
@@ -24,6 +25,11 @@ T = TypeVar("T")
 QUANTITIES: Final = ("offset_ev", "clip_headroom_ev", "linear_headroom_ev")
 SHARED: Final = ("folder", "tolerances", "quantity", "common")
 """Fields that go along from page to page."""
+TYPING_S: Final = 3.0
+"""While somebody types, the folder is looked at no more often than this."""
+AGE_S: Final = 1.0
+"""How old the list of files that hold tolerances may be."""
+_LARGEST_BYTES: Final = 1_000_000
 NO_VERDICTS: Final = "none"
 _OTHERS: Final = ("asset.toml", "meter.toml")
 
@@ -35,6 +41,7 @@ class Asked:
     open_shelf: OpenShelf
     shelf: Shelf
     tolerances: Tolerances | None
+    tolerances_path: str
     quantity: str
     sharing: Sharing
     today: date
@@ -63,6 +70,29 @@ class Asked:
         names = self.open_shelf.once(self.shelf, "names", lambda: body_names(self.rows))
         return self.address("body", body=names[row.body])
 
+    def case_words(self, row: Row) -> str:
+        """Return ISO, mode, light; lens and aim too where the fleet has several of them."""
+        lenses, aims = self.open_shelf.once(
+            self.shelf,
+            "cases",
+            lambda: (
+                {each.lens_model for each in self.rows},
+                {each.aim_stops for each in self.rows},
+            ),
+        )
+        words = case_words(row.case)
+        if len(lenses) > 1:
+            words += f", {row.lens_model or 'lens not named'}"
+        if len(aims) > 1 and self.quantity == "offset_ev":
+            words += f", aim {row.aim_stops:.2f}"
+        return words
+
+    def rule_words(self) -> str:
+        """Return the decision rule and the file it stands in; empty without tolerances."""
+        if self.tolerances is None:
+            return ""
+        return f"{describe(self.tolerances.rule)}. Tolerances: {self.tolerances_path}."
+
     def here(self, tool: str, **values: str) -> str:
         """Return the address of this page with other values."""
         return f"/fleet/{tool}?{query(**(dict(self.params) | values))}"
@@ -73,13 +103,14 @@ def ask(session: Session, params: Params, patience_s: float = 0.0) -> Asked:
 
     patience_s: how old, in seconds, the look at the folder may be.
     """
-    open_shelf = session.shelf(fields.text(params, "folder"))
     path = chosen_tolerances(session, params)
+    open_shelf = session.shelf(fields.text(params, "folder"))
     common = fields.number(params, "common", low=0.0, high=1.0)
     return Asked(
         open_shelf=open_shelf,
         shelf=open_shelf.look(patience_s),
         tolerances=read_tolerances(folders.inside(session.start, path)) if path else None,
+        tolerances_path=path,
         quantity=fields.one_of(params, "quantity", QUANTITIES, QUANTITIES[0]),
         sharing=Sharing() if common is None else Sharing(repeatability=common),
         today=datetime.now(UTC).date(),
@@ -87,12 +118,17 @@ def ask(session: Session, params: Params, patience_s: float = 0.0) -> Asked:
     )
 
 
+def ask_plainly(session: Session, params: Params) -> Asked:
+    """Return the fleet with nothing else that may be wrong, for a form that still shows it all."""
+    folder = fields.text(params, "folder")
+    asked = ask(session, Params({"folder": folder, "tolerances": NO_VERDICTS}), TYPING_S)
+    return replace(asked, params=params)
+
+
 def folder_field(session: Session, params: Params) -> Field:
     """Return the list of the start folder and the outputs of batches in it."""
     runs = [run for run in folders.find_runs(session.start) if run]
     chosen = params.get("folder", "")
-    if chosen and chosen not in runs:
-        runs.append(chosen)
     everything = f"all below {session.start.name or session.start}"
     return Field(
         name="folder",
@@ -127,11 +163,15 @@ def chosen_tolerances(session: Session, params: Params) -> str:
 
 def find_tolerances(session: Session) -> list[str]:
     """Return the files below the start folder that hold tolerances, newest first."""
-    return [
-        path
-        for path in folders.find_files(session.start, ".toml")
-        if path.rpartition("/")[2] not in _OTHERS and _holds_tolerances(session, path)
-    ]
+
+    def work() -> list[str]:
+        return [
+            path
+            for path in folders.find_files(session.start, ".toml")
+            if path.rpartition("/")[2] not in _OTHERS and _holds_tolerances(session, path)
+        ]
+
+    return session.lately("tolerances", AGE_S, work)
 
 
 def quantity_field(params: Params) -> Field:
@@ -157,8 +197,12 @@ def common_field(params: Params) -> Field:
 
 
 def _holds_tolerances(session: Session, path: str) -> bool:
+    """Whether a file seems to hold tolerances, readable ones or not: those are complained of."""
     try:
-        data = tomllib.loads(folders.inside(session.start, path).read_text(encoding="utf-8"))
-    except (OSError, ValueError, GreytareError):
+        file = folders.inside(session.start, path)
+        if file.stat().st_size > _LARGEST_BYTES:
+            return False
+        text = file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError, GreytareError):
         return False
-    return "tolerances" in data or "tolerance" in data
+    return re.search(r"^\s*\[+\s*tolerances?\b", text, re.MULTILINE) is not None

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
-from profiler.fitting.budget import coverage_factor
-from profiler.fleet.drift import History
+from profiler.fleet.compare import exact_value
+from profiler.fleet.drift import History, Point
 from profiler.fleet.tolerances import Tolerances
 from profiler.fleet.trendline import YEAR_DAYS
 from profiler.show.fleet.plots import month_ticks
@@ -44,7 +44,6 @@ def bars(rows: Sequence[Bar], *, title: str, axis: str, spread: float = 0.0) -> 
 
 def history(found: History, tolerances: Tolerances | None) -> dict[str, Any]:
     """Return one body's calibrations over time; days are counted from the year 1."""
-    k = coverage_factor(float("inf"))
     points = found.points
     days = [_day(p.row.date) for p in points]
     due = _day(found.next_check)
@@ -57,21 +56,25 @@ def history(found: History, tolerances: Tolerances | None) -> dict[str, Any]:
         "last": max(*days, due),
         "ticks": month_ticks(min(days), max(*days, due)),
         "points": [
-            {
-                "day": day,
-                "value": p.value_ev,
-                "low": p.value_ev - k * p.u_ev,
-                "high": p.value_ev + k * p.u_ev,
-                "control": None if p.low_ev is None else [p.low_ev, p.high_ev],
-                "odd": p.outside,
-            }
-            for day, p in zip(days, points, strict=True)
+            _point(day, point, found.quantity) for day, point in zip(days, points, strict=True)
         ],
         "trend": _trend(found, days, due),
         "significant": found.trend is not None and found.trend.significant,
         "limits": _limits(found, tolerances),
         "due": due,
         "due_words": f"check by {found.next_check}",
+    }
+
+
+def _point(day: int, point: Point, quantity: str) -> dict[str, Any]:
+    held = exact_value(point.row, quantity)
+    return {
+        "day": day,
+        "value": held.value,
+        "low": held.low,
+        "high": held.high,
+        "control": None if point.low_ev is None else [point.low_ev, point.high_ev],
+        "odd": point.outside,
     }
 
 

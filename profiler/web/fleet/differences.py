@@ -9,6 +9,7 @@ from typing import Any, Final
 from profiler.fitting.budget import coverage_factor
 from profiler.fleet.compare import (
     Difference,
+    body_names,
     compare_bodies,
     compare_meters,
 )
@@ -32,6 +33,7 @@ from profiler.web.fleet.words import (
     model_words,
     reply,
     short_name,
+    two_places,
     value_words,
 )
 
@@ -51,7 +53,7 @@ def form(asked: Asked) -> list[Field]:
         quantity_field(params),
     ]
     if kind == "pair":
-        known = tuple(sorted({short_name(row) for row in asked.rows}))
+        known = tuple(sorted(body_names(asked.rows).values()))
         made += [
             Field(
                 name=name,
@@ -94,10 +96,16 @@ def _groups(asked: Asked) -> list[ModelGroup]:
 
 
 def _keys(groups: Sequence[ModelGroup]) -> dict[str, ModelGroup]:
-    """Each group by its name; a number tells those of one name (another lens or aim) apart."""
+    """Each group by its name; a number tells those apart whose names are alike all the same."""
+    lenses = {group.case[0] for group in groups}
+    aims = {group.aim_stops for group in groups}
     named: dict[str, ModelGroup] = {}
     for group in groups:
         words = f"{model_name(group.make, group.model) or 'not named'}, {case_words(group.case)}"
+        if len(lenses) > 1:
+            words += f", {group.case[0] or 'lens not named'}"
+        if len(aims) > 1:
+            words += f", aim {group.aim_stops:.2f}"
         key, number = words, 1
         while key in named:
             number += 1
@@ -111,13 +119,14 @@ def _size(group: ModelGroup) -> int:
 
 
 def _median_words(group: ModelGroup) -> str:
-    return "–" if math.isnan(group.median_ev) else f"{group.median_ev:+.2f}"
+    return "–" if math.isnan(group.median_ev) else two_places(group.median_ev)
 
 
 def _median(asked: Asked) -> Reply:
     groups = _keys(_groups(asked))
-    largest = max(groups, key=lambda key: _size(groups[key]))
-    chosen = fields.one_of(asked.params, "group", list(groups), largest)
+    chosen = fields.text(asked.params, "group")
+    if chosen not in groups:  # none, or one that another quantity or folder doesn't have
+        chosen = max(groups, key=lambda key: _size(groups[key]))
     group = groups[chosen]
     ordered = sorted(group.deviations, key=lambda one: -abs(one.difference_ev))
     shown = ordered[: charts.MOST]
@@ -205,7 +214,7 @@ def _pair(asked: Asked) -> Reply:
         asked,
         f"{QUANTITY_NAMES[asked.quantity]} of {short_name(found[0].a)} less that of "
         f"{short_name(found[0].b)}",
-        [case_words(each.a.case) for each in found],
+        [asked.case_words(each.a) for each in found],
         meters=False,
     )
 
@@ -219,7 +228,7 @@ def _meters(asked: Asked) -> Reply:
         asked,
         f"{QUANTITY_NAMES[asked.quantity]} by one meter less that by another",
         [
-            f"{short_name(each.a)}, {case_words(each.a.case)}: {meter_words(each.a)} less "
+            f"{short_name(each.a)}, {asked.case_words(each.a)}: {meter_words(each.a)} less "
             f"{meter_words(each.b)}"
             for each in found
         ],

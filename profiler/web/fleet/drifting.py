@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
-from profiler.fleet.compare import full_name
+from profiler.fleet.compare import full_words
 from profiler.fleet.drift import CommonDrift, History, common_drift, histories
 from profiler.show.fleet.text import (
     asks_for_something,
@@ -138,7 +138,7 @@ def _row(history: History, asked: Asked) -> dict[str, Any]:
     return {
         "name": short_name(row),
         "address": asked.body_address(row),
-        "case": case_words(history.case),
+        "case": asked.case_words(row),
         "meter": meter_words(row),
         "count": len(history.points),
         "value": value_words(row.value(history.quantity)),
@@ -149,11 +149,11 @@ def _row(history: History, asked: Asked) -> dict[str, Any]:
         "asks": asks_for_something(history),
         "due": history.next_check,
         "late": history.next_check < asked.today.isoformat(),
-        "why": "" if history.why.startswith("the usual") else history.why,
+        "why": history.why if history.early else "",
     }
 
 
 def _searched(history: History) -> str:
     row = history.latest.row
-    parts = (row.asset_tag, full_name(row), row.lens_model, meter_words(row))
+    parts = (row.asset_tag, full_words(row), row.lens_model, meter_words(row))
     return " ".join((*parts, case_words(history.case), row.series)).casefold()

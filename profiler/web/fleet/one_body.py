@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any
 
-from profiler.errors import ProfileError
-from profiler.fitting.budget import coverage_factor
-from profiler.fleet.compare import of_body
+from profiler.fleet.compare import body_names, of_body
 from profiler.fleet.decide import adjustments, body_verdicts, judge, moment
 from profiler.fleet.drift import History, Point
 from profiler.fleet.rows import Row
-from profiler.fleet.rules import describe
 from profiler.show.fleet.text import (
     QUANTITY_NAMES,
     adjustment_words,
     asks_for_something,
     body_name,
-    case_words,
     chance_words,
     judged_words,
 )
@@ -31,10 +26,10 @@ from profiler.web.fleet.words import (
     Reply,
     gear_words,
     interval,
+    limits_words,
     many,
     meter_words,
     reply,
-    short_name,
     value_words,
 )
 
@@ -48,7 +43,7 @@ def form(asked: Asked) -> list[Field]:
             label="Body",
             hint="tag or serial",
             value=params.get("body", ""),
-            suggestions=tuple(sorted({short_name(row) for row in asked.rows})),
+            suggestions=tuple(sorted(body_names(asked.rows).values())),
         ),
         quantity_field(params),
         common_field(params),
@@ -75,7 +70,7 @@ def answer(asked: Asked) -> Reply:
             for value in (row.value(asked.quantity) for row in rows)
         ),
         judged=judged,
-        rule="" if asked.tolerances is None else describe(asked.tolerances.rule),
+        rule=asked.rule_words(),
         calibrations=[_calibration(row, asked) for row in sorted(rows, key=moment, reverse=True)],
         shelf=asked.shelf,
     )
@@ -93,14 +88,13 @@ def _verdict(rows: Sequence[Row], asked: Asked) -> tuple[str, list[str]]:
     """The body's verdict today, and what it rests on, adjustments last."""
     if asked.tolerances is None:
         return "", []
-    try:
-        judged = judge(rows, asked.tolerances, asked.today)
-    except ProfileError:
-        return "no tolerance holds for it", []
-    (body,) = body_verdicts(judged)
-    said = [judged_words(one) for one in body.judged]
+    judged = judge(rows, asked.tolerances, asked.today, none_holds=True)
+    verdicts = body_verdicts(judged)
+    if not verdicts:
+        return "none, for no tolerance holds for its latest results", []
+    said = [judged_words(one) for one in verdicts[0].judged]
     said += [adjustment_words(pair) for pair in adjustments(judged, asked.sharing)]
-    return body.verdict + (", expired" if body.expired else ""), said
+    return verdicts[0].verdict + (", expired" if verdicts[0].expired else ""), said
 
 
 def _headline(last: Row, rows: Sequence[Row], verdict: str, found: Sequence[History]) -> str:
@@ -108,14 +102,17 @@ def _headline(last: Row, rows: Sequence[Row], verdict: str, found: Sequence[Hist
     parts = [f"{body_name(last)}: {many(dates, 'day')} of calibration, the latest {last.date}"]
     if verdict:
         parts.append(f"verdict: {verdict}")
-    if found:
-        parts.append(f"next check by {min(h.next_check for h in found)}")
+    newest: dict[tuple[str, ...], History] = {}
+    for history in sorted(found, key=lambda h: moment(h.latest.row)):
+        newest[history.case] = history
+    if newest:
+        parts.append(f"next check by {min(h.next_check for h in newest.values())}")
     return "; ".join(parts) + "."
 
 
 def _history(found: History, asked: Asked) -> dict[str, Any]:
     return {
-        "title": f"{case_words(found.case)}, {meter_words(found.latest.row)}",
+        "title": f"{asked.case_words(found.latest.row)}, {meter_words(found.latest.row)}",
         "chart": charts.history(found, asked.tolerances),
         "trend": _trend(found),
         "state": state_words(found) or "nothing unusual",
@@ -140,12 +137,9 @@ def _trend(found: History) -> str:
 
 
 def _point(point: Point, quantity: str) -> dict[str, Any]:
-    control = "–"
-    if point.low_ev is not None and point.high_ev is not None:
-        control = f"{point.low_ev:+.2f} to {point.high_ev:+.2f}"
     change = "–"
-    if point.change_ev is not None and point.change_u_ev is not None:
-        half = coverage_factor(math.inf) * point.change_u_ev
+    if point.change_ev is not None and point.change_half_ev is not None:
+        half = point.change_half_ev
         change = interval(point.change_ev, point.change_ev - half, point.change_ev + half)
     return {
         "date": point.row.date,
@@ -153,7 +147,7 @@ def _point(point: Point, quantity: str) -> dict[str, Any]:
         "value": value_words(point.row.value(quantity)),
         "change": change,
         "significant": point.change_significant,
-        "control": control,
+        "control": limits_words(point.low_ev, point.high_ev),
         "odd": point.outside,
     }
 
@@ -162,10 +156,10 @@ def _calibration(row: Row, asked: Asked) -> dict[str, Any]:
     return {
         "date": row.date,
         "state": row.state.replace("-", " "),
-        "case": case_words(row.case),
+        "case": asked.case_words(row),
         "gear": gear_words(row),
         "value": value_words(row.value(asked.quantity)),
-        "headroom": value_words(row.value("clip_headroom_ev")).removeprefix("+"),
+        "headroom": value_words(row.value("clip_headroom_ev"), sign=False),
         "frames": row.frames,
         "doubts": [name for name in row.flags.split(";") if name],
         "series": row.series,

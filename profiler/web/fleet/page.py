@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from types import ModuleType
 from typing import Final
 
@@ -14,9 +15,17 @@ from profiler.errors import GreytareError
 from profiler.fleet.rowsfile import rows_csv
 from profiler.fleet.store import PROFILE
 from profiler.web import folders
-from profiler.web.fields import Field
+from profiler.web.fields import Field, keeping
 from profiler.web.fleet import differences, drifting, one_body, table
-from profiler.web.fleet.asked import Asked, ask, folder_field, tolerances_field
+from profiler.web.fleet.asked import (
+    SHARED,
+    TYPING_S,
+    Asked,
+    ask,
+    ask_plainly,
+    folder_field,
+    tolerances_field,
+)
 from profiler.web.fleet.words import Reply
 from profiler.web.page import SessionHere, field_of, page, refusal, sentence
 
@@ -32,8 +41,6 @@ TOOLS: Final[dict[str, tuple[str, str, ModuleType]]] = {
     "drift": ("Drift", "How bodies move from calibration to calibration.", drifting),
     "body": ("One body", "All calibrations of a body over time.", one_body),
 }
-TYPING_S: Final = 3.0
-"""While somebody types, the folder is looked at no more often than this."""
 _FIELDS: Final = (
     *("folder", "tolerances", "quantity", "common", "find", "what", "group", "body", "against"),
     *("first", "page"),
@@ -94,7 +101,11 @@ def fleet_tool(session: SessionHere, request: Request, tool: str) -> HTMLRespons
         reply = _answer(tool, asked)
     except GreytareError as fault:
         error, field = sentence(fault), field_of(fault, _FIELDS)
-    shown = {each.name for each in (*shared, *form)}
+        if not form:
+            with contextlib.suppress(GreytareError):
+                form = TOOLS[tool][2].form(ask_plainly(session, params))
+    form = [keeping(each) for each in (*form, *shared) if len(each.choices) != 1]
+    shown = {each.name for each in form}
     return page(
         "fleet.html",
         here="fleet",
@@ -103,7 +114,8 @@ def fleet_tool(session: SessionHere, request: Request, tool: str) -> HTMLRespons
         tools=TOOLS,
         tool=tool,
         query=str(params),
-        form=[*form, *(each for each in shared if len(each.choices) > 1)],
+        form=form,
+        hidden=[(name, params[name]) for name in SHARED if name in params and name not in shown],
         answer=reply,
         html=Markup(reply.html if reply else ""),
         error=error,

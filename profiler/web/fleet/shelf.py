@@ -12,7 +12,7 @@ from typing import Final, TypeVar, cast
 from profiler.errors import GreytareError, ProfileError
 from profiler.fleet.details import read_assets
 from profiler.fleet.glance import profile_rows
-from profiler.fleet.rows import Row
+from profiler.fleet.rows import Row, order
 from profiler.fleet.store import about_path, profile_folder
 from profiler.fleet.table import tagged
 from profiler.web import folders
@@ -48,6 +48,7 @@ class OpenShelf:
         self._read: dict[Path, tuple[_Signature, list[Row] | GreytareError]] = {}
         self._assets: tuple[Path | None, _Signature] = (None, ())
         self._shelf: Shelf | None = None
+        self._stale = False
         self._looked = 0.0
         self._kept: dict[Hashable, object] = {}
 
@@ -63,13 +64,14 @@ class OpenShelf:
             below = self._inside(profile_folder(self._folder))
             paths, cut = folders.find_profiles(self._start, below)
             assets = self._find_assets()
-            changed = self._refresh(paths, below) or assets != self._assets
-            if changed or self._shelf is None:
+            self._stale |= self._refresh(paths, below) or assets != self._assets
+            if self._stale or self._shelf is None:
                 tags = None if assets[0] is None else read_assets(assets[0])
                 self._kept.clear()
                 version = 1 if self._shelf is None else self._shelf.version + 1
                 self._shelf = self._collect(below, tags, cut, version)
                 self._assets = assets
+                self._stale = False
             self._looked = time.monotonic()
             if not self._shelf.rows:
                 raise _none(self._shelf, folders.relative(self._start, self._folder))
@@ -88,6 +90,20 @@ class OpenShelf:
                 del self._kept[next(iter(self._kept))]
         return made
 
+    def _rows(self, path: Path, below: Path) -> list[Row]:
+        """The rows of a profile; GreytareError whatever is wrong with it or what lies beside."""
+        if about_path(path).is_symlink():
+            self._inside(about_path(path))
+        try:
+            rows = profile_rows(path, below=below)
+            for row in rows:
+                "".join(map(str, order(row))).encode()
+        except (RecursionError, UnicodeError, OverflowError) as error:
+            raise ProfileError(
+                f"it holds what can't be shown ({type(error).__name__})", path.name, "Fit it anew"
+            ) from error
+        return rows
+
     def _inside(self, path: Path) -> Path:
         """The same path; GreytareError where a link in it leads out of the start folder."""
         folders.inside(self._start, folders.relative(self._start, path))
@@ -105,9 +121,7 @@ class OpenShelf:
                 continue
             changed = True
             try:
-                if about_path(path).is_symlink():
-                    self._inside(about_path(path))
-                self._read[path] = (signature, profile_rows(path, below=below))
+                self._read[path] = (signature, self._rows(path, below))
             except GreytareError as error:
                 self._read[path] = (signature, error)
         return changed

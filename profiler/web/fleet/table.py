@@ -7,9 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from profiler.fleet.decide import Judged, current_rows, judge, moment
+from profiler.fleet.decide import Judged, judge, latest_rows, moment
 from profiler.fleet.rows import Row
-from profiler.fleet.rules import describe
 from profiler.show.fleet.text import QUANTITY_NAMES, share_words
 from profiler.show.rounding import three_figures
 from profiler.show.text import full_name as model_name
@@ -34,18 +33,19 @@ VERDICTS: Final = ("in", "out", "undecided", "expired")
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """One result with its verdict: the worst of those on its quantities, empty without any."""
+    """One result with its verdict: the worst of those on its quantities, empty without any.
+
+    chance: the least probability of conformance of the quantities of that verdict, 1 where none is
+    known. held: whether a tolerance holds for it, be its quantity measured or not.
+    """
 
     row: Row
     current: bool
     verdict: str
     worst: Judged | None
+    chance: float
     expired: bool
-
-    @property
-    def chance(self) -> float | None:
-        """The least probability of conformance of its quantities."""
-        return None if self.worst is None else self.worst.probability
+    held: bool
 
 
 COLUMNS: Final[dict[str, tuple[str, Callable[[Line], Any]]]] = {
@@ -56,8 +56,8 @@ COLUMNS: Final[dict[str, tuple[str, Callable[[Line], Any]]]] = {
     "offset": ("Offset, EV", lambda line: line.row.offset_ev),
     "ei": ("EI", lambda line: line.row.exposure_index),
     "headroom": ("Headroom, stops", lambda line: line.row.clip_headroom_ev),
-    "verdict": ("Verdict", lambda line: (_WORST.index(line.verdict), line.chance or 0.0)),
-    "doubts": ("Doubts", lambda line: -len(_doubts(line.row))),
+    "verdict": ("Verdict", lambda line: (_WORST.index(line.verdict), line.chance)),
+    "doubts": ("Doubts", lambda line: len(_doubts(line.row))),
 }
 """Column -> heading, sort key."""
 
@@ -160,7 +160,8 @@ def answer(asked: Asked) -> Reply:
             if 0 <= to <= last
         ],
         csv=asked.here("table.csv"),
-        rule="" if asked.tolerances is None else describe(asked.tolerances.rule),
+        rule=asked.rule_words(),
+        held=any(line.held for line in found),
         judged=asked.tolerances is not None,
         shelf=asked.shelf,
     )
@@ -189,15 +190,15 @@ def _lines(asked: Asked) -> list[Line]:
     """All results with their verdicts, in table order."""
     held: dict[int, list[Judged]] = {}
     if asked.tolerances is not None:
-        for one in judge(asked.rows, asked.tolerances, asked.today):
+        for one in judge(asked.rows, asked.tolerances, asked.today, none_holds=True):
             held.setdefault(id(one.row), []).append(one)
-    newest = {id(row) for row in current_rows(asked.rows)}
+    newest = {id(row) for row in latest_rows(asked.rows)}
     out = []
     for row in asked.rows:
         judged = held.get(id(row), [])
         worst = min(
             judged,
-            key=lambda one: (_WORST.index(one.verdict), one.probability or 0.0),
+            key=lambda one: (_WORST.index(one.verdict), _chance(one)),
             default=None,
         )
         out.append(
@@ -206,10 +207,18 @@ def _lines(asked: Asked) -> list[Line]:
                 current=id(row) in newest,
                 verdict="" if worst is None else worst.verdict,
                 worst=worst,
-                expired=any(one.expired for one in judged),
+                chance=1.0 if worst is None else _chance(worst),
+                expired=id(row) in newest and any(one.expired for one in judged),
+                held=asked.tolerances is not None
+                and any(tolerance.holds_for(row) for tolerance in asked.tolerances.tolerances),
             )
         )
     return out
+
+
+def _chance(one: Judged) -> float:
+    """The probability that it conforms; a lower bound has none, and is known to."""
+    return 1.0 if one.probability is None else one.probability
 
 
 def _columns(asked: Asked) -> list[str]:
@@ -241,20 +250,30 @@ def _searched(row: Row) -> str:
 
 
 def _headline(found: Sequence[Line], asked: Asked) -> str:
-    bodies: dict[tuple[str, str, str], set[str]] = {}
-    for line in found:
-        bodies.setdefault(line.row.body, set()).add(line.verdict if line.current else "")
+    bodies = {line.row.body for line in found}
     results = f"{many(len(found), 'result')} of {many(len(bodies), 'body', 'bodies')}"
     if asked.tolerances is None or not found:
         return f"{results}."
+    worst = asked.once("bodies", lambda: _by_body(asked))
     count = dict.fromkeys(("in", "out", "undecided"), 0)
-    for verdicts in bodies.values():
-        worst = min(verdicts, key=_WORST.index)
-        if worst:
-            count[worst] += 1
-    expired = len({line.row.body for line in found if line.current and line.expired})
+    for body in bodies:
+        if worst[body][0]:
+            count[worst[body][0]] += 1
+    expired = sum(worst[body][1] for body in bodies)
     said = ", ".join(f"{number} {verdict}" for verdict, number in count.items())
     return f"{results}: {said}{f'; {expired} expired' if expired else ''}."
+
+
+def _by_body(asked: Asked) -> dict[tuple[str, str, str], tuple[str, bool]]:
+    """Each body's worst verdict of its latest results, and whether one of them has expired."""
+    worst: dict[tuple[str, str, str], tuple[str, bool]] = {}
+    for line in asked.once("lines", lambda: _lines(asked)):
+        verdict, expired = worst.get(line.row.body, ("", False))
+        if line.current:
+            verdict = min(verdict, line.verdict, key=_WORST.index)
+            expired |= line.expired
+        worst[line.row.body] = (verdict, expired)
+    return worst
 
 
 def _cells(line: Line, asked: Asked) -> dict[str, Any]:
@@ -273,10 +292,13 @@ def _cells(line: Line, asked: Asked) -> dict[str, Any]:
         "state": row.state.replace("-", " "),
         "offset": value_words(row.value("offset_ev")),
         "ei": ("at most " if row.lower_bound else "") + three_figures(row.exposure_index),
-        "headroom": value_words(row.value("clip_headroom_ev")).removeprefix("+"),
+        "headroom": value_words(row.value("clip_headroom_ev"), sign=False),
         "verdict": verdict,
         "kind": line.verdict,
-        "chance": "" if line.chance is None else share_words(line.chance),
+        "chance": ""
+        if line.worst is None or line.worst.probability is None
+        else share_words(line.worst.probability),
+        "silent": "not measured" if line.held else "no tolerance",
         "expired": line.worst.expires if line.expired and line.worst is not None else "",
         "doubts": _doubts(row),
     }
@@ -292,5 +314,12 @@ def _doubts(row: Row) -> list[str]:
 
 def _natural(name: str) -> list[tuple[bool, int, str]]:
     """A key that puts R9 before R10."""
-    parts = re.findall(r"\d+|\D+", name.casefold())
-    return [(not part.isdigit(), int(part) if part.isdigit() else 0, part) for part in parts]
+    return [_part(part) for part in re.findall(r"[0-9]+|[^0-9]+", name.casefold())]
+
+
+def _part(part: str) -> tuple[bool, int, str]:
+    """Numbers first, by their length without zeros in front, then by their digits."""
+    if part[0] not in "0123456789":
+        return (True, 0, part)
+    digits = part.lstrip("0")
+    return (False, len(digits), digits)

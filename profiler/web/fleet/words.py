@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from profiler.exposure.wording import format_ev
 from profiler.fleet.rows import Row, Value
 from profiler.records import Estimate
 from profiler.show.rounding import signed
@@ -35,12 +36,25 @@ def interval(value_ev: float, low_ev: float, high_ev: float) -> str:
     return signed(Estimate(value=value_ev, u=0.0, low=low_ev, high=high_ev))
 
 
-def value_words(value: Value | None) -> str:
+def value_words(value: Value | None, *, sign: bool = True) -> str:
     """Return a quantity with half its 95 % interval; "at least" for a bound, a dash for none."""
     if value is None:
         return "–"
     least = "at least " if value.lower_bound else ""
-    return least + interval(value.value, value.low, value.high)
+    words = interval(value.value, value.low, value.high)
+    return least + (words if sign else words.removeprefix("+"))
+
+
+def limits_words(low_ev: float | None, high_ev: float | None) -> str:
+    """Return `-0.30 to +0.12`, a dash without limits."""
+    if low_ev is None or high_ev is None:
+        return "–"
+    return f"{two_places(low_ev)} to {two_places(high_ev)}"
+
+
+def two_places(value_ev: float) -> str:
+    """Return `+0.12`; zero has no sign."""
+    return format_ev(value_ev).removesuffix(" EV")
 
 
 def short_name(row: Row) -> str:

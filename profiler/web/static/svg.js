@@ -16,7 +16,9 @@ export function canvas(place, title) {
 }
 
 export function ticks(low, high, most) {
-  const step = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10].find((s) => (high - low) / s <= most) || 20;
+  let step = 0.01;
+  for (let k = 0; (high - low) / step > most; k++) step *= [2, 2.5, 2][k % 3];
+  step = Number(step.toPrecision(3));
   const found = [];
   for (let k = Math.ceil(low / step - 1e-9); k * step <= high + 1e-9; k++) found.push(k * step);
   return { step, values: found };
