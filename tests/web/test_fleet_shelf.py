@@ -255,7 +255,7 @@ def test_the_chart_draws_the_interval_that_the_table_states(tmp_path):
 
 
 def test_a_verdict_of_a_body_is_that_of_all_its_latest_results(tmp_path):
-    for iso, offset in ((400, 0.0), (800, 0.9)):
+    for iso, offset in ((400, 0.0), (800, 0.9), (1600, 0.0)):
         made = fleetlab.profile("000001", offset, iso=iso)
         fleetlab.keep(tmp_path, f"{iso}", made, date="2026-01-05")
     (tmp_path / "limits.toml").write_text("[tolerances]\noffset_ev = {limit = 0.4}\n")
