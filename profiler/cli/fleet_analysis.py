@@ -55,7 +55,11 @@ def decide(
 
     tolerances = fleet_options.read_limits(tolerances_path)
     rows, _ = fleet_options.load(source, assets)
-    judged = judge(rows, tolerances, fleet_options.day(today))
+    day = fleet_options.day(today)
+    rows = [row for row in rows if row.date <= day.isoformat()]
+    if not rows:
+        raise GreytareError(f"no result is from {day} or before", source, "Give a later day --on")
+    judged = judge(rows, tolerances, day)
     verdicts = body_verdicts(judged)
     pairs = adjustments(judged)
     flat = [_identity(one.row) | _plain(asdict(one), "row") for one in judged]
@@ -151,6 +155,10 @@ def compare(
         from profiler.show.fleet.plots import model_figure
         from profiler.show.plots import save_figure
 
+        if not any(group.deviations for group in groups):
+            raise GreytareError(
+                "no model has two bodies, so there is nothing to draw", source, "Leave out --plot"
+            )
         save_figure(model_figure(max(groups, key=lambda group: len(group.deviations))), plot)
     if as_json:
         options.print_json([_group(group) for group in groups])

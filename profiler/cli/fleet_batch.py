@@ -149,7 +149,8 @@ def table(
         kept = save_table(rows, out, replace=replace)
         if kept is not None:
             click.echo(f"The older file is kept as {kept}", err=True)
-        click.echo(f"{len(rows)} results written to {out}", err=True)
+        results = "1 result" if len(rows) == 1 else f"{len(rows)} results"
+        click.echo(f"{results} written to {out}", err=True)
     if as_json:
         options.print_json([asdict(row) for row in rows])
     elif out is None:

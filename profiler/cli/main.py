@@ -65,3 +65,10 @@ def main() -> None:
         sys.exit(1)
     except BrokenPipeError:
         sys.exit(1)
+    except PermissionError as error:
+        click.echo(
+            f"greytare: {error.filename}: it may not be read or written. "
+            "Change its rights, or name another place.",
+            err=True,
+        )
+        sys.exit(1)

@@ -56,7 +56,10 @@ def measure(
     if new_sheet is not None:
         kept = write_whole(new_sheet, _new_sheet(series), replace=replace)
         _say_kept(kept)
-        click.echo(f"Sheet written to {new_sheet}. Fill in the readings, then run greytare fit.")
+        click.echo(
+            f"Sheet written to {new_sheet}. Fill in the readings, then run greytare fit "
+            f"with --sheet {new_sheet}."
+        )
         return
     sheet = _sheet(series, sheet_path, needed=False)
     measurement = _measure(series, sheet, patch, allow_8bit, preview)

@@ -19,7 +19,7 @@ def _size(_: click.Context, __: click.Parameter, text: str) -> tuple[int, int]:
 
 
 @click.command()
-@click.argument("out_dir", type=options.EXISTING_PATH)
+@click.argument("out_dir", type=options.EXISTING_PATH, required=False)
 @click.option("--seed", type=int, default=1, show_default=True, help="Same seed, same bytes.")
 @click.option(
     "--body",
@@ -50,7 +50,7 @@ def _size(_: click.Context, __: click.Parameter, text: str) -> tuple[int, int]:
 )
 @click.option("--replace", is_flag=True, help="Take an earlier series in OUT_DIR away first.")
 def simulate(
-    out_dir: Path,
+    out_dir: Path | None,
     seed: int,
     body: str,
     faults: tuple[str, ...],
@@ -73,8 +73,11 @@ def simulate(
 
     if list_faults:
         for name, fault in simulator.FAULTS.items():
-            click.echo(f"{name:24} {fault.size:g} {fault.unit:10} {fault.what}")
+            amount = f"{fault.size:g} {fault.unit}".strip()
+            click.echo(f"{name:24} {amount:28} {fault.what}")
         return
+    if out_dir is None:
+        raise click.UsageError("Missing argument 'OUT_DIR'.")
     chosen = [simulator.parse_fault(text) for text in faults]
     spec = simulator.standard_series(
         simulator.load_body(_file_or_name(body)),

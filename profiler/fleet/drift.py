@@ -133,13 +133,16 @@ def histories(
 def common_drift(found: Sequence[History]) -> list[CommonDrift]:
     """Return the meters whose bodies all move alike: their median slope stands out of its scatter.
 
-    u = 1.2533 sd / sqrt(n), sd from the median absolute deviation; counted from 3 u on.
+    u = 1.2533 sd / sqrt(n), sd from the median absolute deviation, but no less than the median of
+    the slopes' own uncertainties; counted from 3 u on.
     """
+    own: dict[tuple[str, str, str], list[float]] = defaultdict(list)
     slopes: dict[tuple[str, str, str], dict[tuple[str, str, str], list[float]]] = {}
     for history in found:
         if history.trend is not None:
             bodies = slopes.setdefault(history.meter, {})
             bodies.setdefault(history.body, []).append(history.trend.slope_ev_per_year)
+            own[history.meter].append(history.trend.u_ev_per_year)
     out = []
     for meter, bodies in sorted(slopes.items()):
         values = [median(of_body) for of_body in bodies.values()]
@@ -147,6 +150,7 @@ def common_drift(found: Sequence[History]) -> list[CommonDrift]:
             continue
         middle = median(values)
         sd = chance.MAD_TO_SD * median(abs(value - middle) for value in values)
+        sd = max(sd, median(own[meter]))
         u = math.sqrt(math.pi / 2.0) * sd / math.sqrt(len(values))
         if abs(middle) > CONTROL * u > 0.0:
             out.append(

@@ -124,7 +124,7 @@ def _group(rows: list[Row], quantity: str, sharing: Sharing) -> ModelGroup:
             u_ev=float(u[i]),
             significant=abs(float(y[i] - medians[i])) > coverage_factor(math.inf) * float(u[i]),
             probability=by_chance[i],
-            outlier=by_chance[i] < SIGNIFICANT,
+            outlier=n > 2 and by_chance[i] < SIGNIFICANT,  # of two, nobody can say which
         )
         for i, row in enumerate(exact)
     )

@@ -117,7 +117,8 @@ def keeping(field: Field) -> Field:
     """Return a list with the value that came in for it, be it one of the choices or not."""
     from dataclasses import replace
 
-    if not field.choices or any(value == field.value for value, _ in field.choices):
+    known = {value for value, _ in field.choices}
+    if not field.choices or not field.value or field.value in known:
         return field
     return replace(field, choices=(*field.choices, (field.value, field.value)))
 

@@ -166,3 +166,25 @@ def test_demo(tmp_path):
     again = run("demo", cwd=tmp_path, code=1)
     assert "--replace" in again.stderr
     run("demo", "--replace", cwd=tmp_path)
+
+
+def test_a_place_without_rights_gets_one_sentence(monkeypatch, capsys):
+    """Root may write anywhere, so the refusal is made up."""
+    from profiler.cli import main as door
+
+    def refused(**_: object) -> None:
+        raise PermissionError(13, "Permission denied", "/locked/rec")
+
+    monkeypatch.setattr(door, "greytare", refused)
+    with pytest.raises(SystemExit, match="1"):
+        door.main()
+    said = capsys.readouterr().err
+    assert said.startswith(
+        "greytare: /locked/rec: it may not be read or written. Change its rights"
+    )
+
+
+def test_faults_are_listed_without_a_folder(tmp_path):
+    done = run("simulate", "--faults", cwd=tmp_path)
+    assert len(done.stdout.splitlines()) > 60
+    run("simulate", cwd=tmp_path, code=2)

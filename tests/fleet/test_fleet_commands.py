@@ -180,3 +180,31 @@ def test_progress_says_rate_and_time_left(capsys):
     with ProgressLine() as show:
         show(1, 2, Failure(series="a", kind="X", what="it broke", where="here", mend="Mend it"))
     assert capsys.readouterr().err == "a failed: here: it broke. Mend it.\n"
+
+
+def test_a_verdict_rests_on_nothing_from_a_later_day(lab, tmp_path):
+    limits = tmp_path / "limits.toml"
+    limits.write_text(TOLERANCES)
+    done = json.loads(
+        fleet("decide", lab, "--tolerances", limits, "--on", "2025-06-01", "--json").output
+    )
+    assert max(one["date"] for one in done["verdicts"]) == "2025-01-10"
+    done = fleet("decide", lab, "--tolerances", limits, "--on", "2020-01-01", code=1)
+    assert "no result is from 2020-01-01 or before" in str(done.exception)
+
+
+def test_two_bodies_cannot_tell_which_is_unusual(tmp_path):
+    for serial, offset in (("1", 0.0), ("2", 0.9)):
+        fleetlab.keep(tmp_path, serial, fleetlab.profile(serial, offset))
+    said = fleet("compare", tmp_path).output
+    assert "the two differ significantly; which of them is unusual, two can't tell" in said
+    assert "spread" not in said
+    fleetlab.keep(tmp_path, "2", fleetlab.profile("2", 0.01))
+    assert "no significant difference" in fleet("compare", tmp_path).output
+
+
+def test_nothing_to_draw_is_said(tmp_path):
+    fleetlab.keep(tmp_path, "1", fleetlab.profile("1", 0.0))
+    done = fleet("compare", tmp_path, "--plot", tmp_path / "x.png", code=1)
+    assert "no model has two bodies" in str(done.exception)
+    assert not (tmp_path / "x.png").exists()

@@ -225,7 +225,7 @@ def test_a_tag_that_came_later_finds_all_of_a_body(tmp_path):
     fleetlab.keep(tmp_path, "b", made, date="2026-01-05", tag="R1")
     for name in ("R1", "000001", " 000001 "):
         reply = one_body.answer(ask(Session(tmp_path), body=name))
-        assert "2 days of calibration" in reply.headline
+        assert "calibrated on 2 days" in reply.headline
 
 
 def test_an_empty_tag_in_the_list_takes_none_away(tmp_path):
@@ -240,7 +240,7 @@ def test_a_body_without_numbers_is_called_by_its_series(tmp_path):
     (field,) = (each for each in one_body.form(found) if each.name == "body")
     assert field.suggestions == ("shelf/one",)
     reply = one_body.answer(ask(Session(tmp_path), body="shelf/one"))
-    assert "1 day of calibration" in reply.headline
+    assert "calibrated on 1 day" in reply.headline
 
 
 def test_the_chart_draws_the_interval_that_the_table_states(tmp_path):

@@ -8,7 +8,7 @@ from profiler.exposure.wording import format_ev
 from profiler.fleet.compare import Difference
 from profiler.fleet.decide import Adjustment, BodyVerdict, Judged, counts
 from profiler.fleet.drift import CommonDrift, History
-from profiler.fleet.models import ModelGroup
+from profiler.fleet.models import FEW_FOR_SPREAD, ModelGroup
 from profiler.fleet.rows import Row
 from profiler.fleet.rules import describe
 from profiler.fleet.tolerances import Tolerances
@@ -84,9 +84,9 @@ def judged_words(one: Judged) -> str:
     limits = " to ".join("" if x is None else f"{x:+.2f}" for x in (one.low_ev, one.high_ev))
     limits = limits.strip()
     if one.high_ev is None:
-        limits = f"{one.low_ev:+.2f} or more"
+        limits = f"at least {one.low_ev:+.2f}"
     elif one.low_ev is None:
-        limits = f"{one.high_ev:+.2f} or less"
+        limits = f"at most {one.high_ev:+.2f}"
     chance = "" if one.probability is None else f", conforms: {share_words(one.probability)}"
     expired = f", expired on {one.expires}" if one.expired else ""
     return (
@@ -140,7 +140,7 @@ def model_words(group: ModelGroup) -> str:
         f"{QUANTITY_NAMES[group.quantity]}: "
         f"{n or 1} {'bodies' if n else 'body'}, median {format_ev(group.median_ev)}"
     ]
-    if n:
+    if n >= FEW_FOR_SPREAD:
         lines.append(
             f"  spread from body to body {group.spread_ev:.3f} EV beyond the uncertainties; "
             f"Birge ratio {group.birge_ratio:.2f} (chi-squared {group.chi_squared:.1f} of {n - 1}, "
@@ -154,9 +154,20 @@ def model_words(group: ModelGroup) -> str:
         for one in odd
     ]
     if n and not odd:
-        lines.append("  no outlier")
+        lines.append(f"  {no_outlier_words(group)}")
     lines += [f"  {body_name(row)}: only a lower bound, left out" for row in group.bounds]
     return "\n".join(lines)
+
+
+def no_outlier_words(group: ModelGroup) -> str:
+    """Return what can be said where no body stands out: few bodies don't show what is usual."""
+    n, apart = len(group.deviations), sum(one.significant for one in group.deviations)
+    if not apart:
+        return "no significant difference"
+    if n == 2:
+        return "the two differ significantly; which of them is unusual, two can't tell"
+    differs = "1 differs" if apart == 1 else f"{apart} differ"
+    return f"no outlier beyond the spread of {n} bodies, though {differs} significantly"
 
 
 def history_words(history: History) -> str:

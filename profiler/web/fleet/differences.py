@@ -13,13 +13,14 @@ from profiler.fleet.compare import (
     compare_bodies,
     compare_meters,
 )
-from profiler.fleet.models import Deviation, ModelGroup, compare_models
+from profiler.fleet.models import FEW_FOR_SPREAD, Deviation, ModelGroup, compare_models
 from profiler.show.fleet.text import (
     QUANTITY_NAMES,
     body_name,
     case_words,
     chance_words,
     difference_words,
+    no_outlier_words,
 )
 from profiler.show.text import full_name as model_name
 from profiler.web import fields
@@ -138,7 +139,7 @@ def _median(asked: Asked) -> Reply:
         verb = "stands" if len(odd) == 1 else "stand"
         said = f"{chosen}: {len(odd)} of {len(ordered)} bodies {verb} out: {names}."
     else:
-        said = f"{chosen}: none of {len(ordered)} bodies stands out."
+        said = f"{chosen}: {len(ordered)} bodies, {no_outlier_words(group)}."
     quantity = QUANTITY_NAMES[asked.quantity]
     return reply(
         said,
@@ -152,6 +153,7 @@ def _median(asked: Asked) -> Reply:
         if shown
         else None,
         group=group,
+        spread_known=len(ordered) >= FEW_FOR_SPREAD,
         count=len(ordered),
         median=_median_words(group),
         chance=chance_words(group.probability),
@@ -164,7 +166,9 @@ def _median(asked: Asked) -> Reply:
                 "here": key == chosen,
                 "bodies": _size(each),
                 "median": _median_words(each),
-                "spread": f"{each.spread_ev:.3f}" if each.deviations else "–",
+                "spread": f"{each.spread_ev:.3f}"
+                if len(each.deviations) >= FEW_FOR_SPREAD
+                else "–",
                 "birge": f"{each.birge_ratio:.2f}" if each.deviations else "–",
                 "odd": sum(one.outlier for one in each.deviations),
             }

@@ -109,6 +109,8 @@ def state_words(history: History) -> str:
         said.append("significant trend")
     if last.outside:
         said.append("outside of its control limits")
+    if history.early and not (history.trend is not None and history.trend.significant):
+        said.append("conformance in doubt")
     if 0 < history.adjusted == len(history.points) - 1:
         said.append("adjusted")
     elif last.change_significant:

@@ -99,7 +99,7 @@ def _verdict(rows: Sequence[Row], asked: Asked) -> tuple[str, list[str]]:
 
 def _headline(last: Row, rows: Sequence[Row], verdict: str, found: Sequence[History]) -> str:
     dates = len({row.date for row in rows})
-    parts = [f"{body_name(last)}: {many(dates, 'day')} of calibration, the latest {last.date}"]
+    parts = [f"{body_name(last)}: calibrated on {many(dates, 'day')}, the latest {last.date}"]
     if verdict:
         parts.append(f"verdict: {verdict}")
     newest: dict[tuple[str, ...], History] = {}

@@ -24,8 +24,8 @@ export function bars(place, shown) {
   const names = shown.rows.map((row) => make("text", { class: row.odd ? "name strong" : "name" }, row.name));
   svg.append(...names);
   const longest = Math.max(...names.map((name) => name.getComputedTextLength()));
-  const left = Math.min(12 + longest, width * (width < 480 ? 0.34 : 0.4));
-  const box = { left, right: width - 14, top: 8, bottom: height - 52 };
+  const left = Math.min(12 + longest, width * (width < 480 ? 0.44 : 0.4));
+  const box = { left, right: width - 26, top: 8, bottom: height - 52 };
   const ends = [0, shown.band, -shown.band, ...shown.rows.flatMap((row) => [row.low, row.high])];
   const room = 0.04 * (Math.max(...ends) - Math.min(...ends)) || 0.1;
   const [low, high] = [Math.min(...ends) - room, Math.max(...ends) + room];
@@ -34,7 +34,7 @@ export function bars(place, shown) {
     const [a, b] = [x(-shown.band), x(shown.band)];
     svg.append(make("rect", { x: a, y: box.top, width: b - a, height: box.bottom - box.top, class: "band" }));
   }
-  for (const [at, words] of numbers(low, high, Math.max(3, Math.floor((box.right - box.left) / 70)))) {
+  for (const [at, words] of numbers(low, high, Math.max(3, Math.floor((box.right - box.left) / 62)))) {
     line(svg, x(at), box.top, x(at), box.bottom, "grid");
     svg.append(make("text", { x: x(at), y: box.bottom + 16, class: "below" }, words));
   }
@@ -91,7 +91,7 @@ export function history(place, shown) {
   }
   for (const limit of shown.limits) line(svg, box.left, y(limit), box.right, y(limit), "limit");
   line(svg, x(shown.due), box.top, x(shown.due), box.bottom, "upright found");
-  const turned = { x: x(shown.due) - 9, y: box.bottom - 8, class: "turned" };
+  const turned = { x: x(shown.due) - 12, y: box.bottom - 8, class: "turned" };
   turned.transform = `rotate(-90 ${turned.x} ${turned.y})`;
   svg.append(make("text", turned, shown.due_words));
   if (shown.trend.length) {
