@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler import standards
 from profiler.frames.cfa import period
 from profiler.records import Mosaic, Patch
 
@@ -18,12 +19,12 @@ _GAMMA = 2.2
 def write_preview(path_png: str | Path, mosaic: Mosaic, patch: Patch) -> None:
     """Nothing: writes a grey PNG at most 800 px wide with the patch outlined in black on white.
 
-    Blocks of whole CFA periods are averaged; the brightest 1 % are shown white, the lowest black
-    level black, with a gamma of 2.2. The file appears whole or not at all.
+    Blocks of whole CFA periods are averaged; the patch is shown as grey as a grey card, so that glare
+    and uneven light on it are seen, with a gamma of 2.2. The file appears whole or not at all.
     """
     import imageio.v3 as iio
 
-    picture, scale = _grey(mosaic)
+    picture, scale = _grey(mosaic, patch)
     _outline(picture, patch, scale)
     path = Path(path_png)
     half_done = path.with_name(f".{path.name}.{os.getpid()}.png")
@@ -34,7 +35,7 @@ def write_preview(path_png: str | Path, mosaic: Mosaic, patch: Patch) -> None:
         half_done.unlink(missing_ok=True)
 
 
-def _grey(mosaic: Mosaic) -> tuple[NDArray[np.uint8], tuple[float, float]]:
+def _grey(mosaic: Mosaic, patch: Patch) -> tuple[NDArray[np.uint8], tuple[float, float]]:
     """The picture in 8 bits, and how many rows and columns of the frame one of its pixels shows."""
     high, wide = period(mosaic.cfa)
     height, width = mosaic.values_dn.shape
@@ -46,11 +47,20 @@ def _grey(mosaic: Mosaic) -> tuple[NDArray[np.uint8], tuple[float, float]]:
     )
     mean = blocks.mean(axis=3, dtype=np.float32).mean(axis=1)
     black = min(mosaic.black_tag_dn.values(), default=0.0)
-    white = max(float(np.percentile(mean, 99.0)), black + 1.0)
+    rows_of, columns_of = (
+        slice(start, start + length)
+        for start, length in ((patch.y, patch.height), (patch.x, patch.width))
+    )
+    white = white_for_card(float(np.median(mosaic.values_dn[rows_of, columns_of])), black)
     share = np.clip((mean - black) / (white - black), 0.0, 1.0)
     grey = np.rint(255.0 * share ** (1.0 / _GAMMA)).astype(np.uint8)
     times = max(1, _WIDEST_PX // 2 // columns)  # small frames are shown larger
     return np.kron(grey, np.ones((times, times), np.uint8)), (block_h / times, block_w / times)
+
+
+def white_for_card(card_dn: float, black_dn: float) -> float:
+    """Return the level, in DN, to show white so that a grey card looks grey."""
+    return black_dn + max(1.0, (card_dn - black_dn) / standards.GREY_REFLECTANCE.value)
 
 
 def _outline(picture: NDArray[np.uint8], patch: Patch, scale: tuple[float, float]) -> None:

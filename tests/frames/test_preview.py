@@ -54,3 +54,16 @@ def test_nothing_is_left_behind_where_writing_fails(tmp_path: Path) -> None:
     with pytest.raises(OSError, match=r"taken\.png"):
         write_preview(target, mosaic, Patch(x=0, y=0, width=32, height=32))
     assert [entry.name for entry in tmp_path.iterdir()] == ["taken.png"]
+
+
+def test_the_card_looks_grey_and_glare_on_it_is_seen(tmp_path: Path) -> None:
+    values = np.full((400, 600), 300, dtype=np.uint16)
+    values[100:300, 150:450] = 6000
+    values[100:300, 400:450] = 9000
+    mosaic = Mosaic(values_dn=values, cfa=parse_cfa("RGGB", "test"))
+    write_preview(tmp_path / "a.png", mosaic, Patch(x=200, y=150, width=150, height=100))
+    picture = iio.imread(tmp_path / "a.png")
+    height, width = picture.shape
+    card, glare = picture[height // 2, width * 5 // 12], picture[height // 2, width * 17 // 24]
+    assert card == pytest.approx(255 * 0.18 ** (1 / 2.2), abs=1)
+    assert glare == pytest.approx(255 * 0.27 ** (1 / 2.2), abs=1)

@@ -43,8 +43,8 @@ class Pictures:
     def get(self, path: Path, widest_px: int, cfa: str = "") -> Picture:
         """Return the picture of a frame; FrameError where it can't be read.
 
-        A thumbnail's white is the file's white level, so that a bracket is seen to brighten; the
-        preview's is its own brightest part.
+        A thumbnail's white is the file's white level, so that a bracket is seen to brighten; in a
+        preview the middle of the frame is shown as grey as a grey card.
         """
         stat = path.stat()
         key = (str(path), stat.st_size, stat.st_mtime_ns, widest_px)
@@ -70,7 +70,7 @@ def _draw(path: Path, widest_px: int, cfa: str) -> Picture:
     unsaid = "MONO" if path.suffix.lower() in PLANE_SUFFIXES else None
     with quiet_native_stderr(), open_mosaic(path, cfa or unsaid, allow_8bit=True) as mosaic:
         preview = widest_px > THUMBNAIL_PX
-        png = encode_png(shrink(mosaic, widest_px, own_white=preview))
+        png = encode_png(shrink(mosaic, widest_px, grey_middle=preview))
         patch = ""
         if preview:
             height, width = mosaic.values_dn.shape
@@ -88,11 +88,12 @@ def _draw(path: Path, widest_px: int, cfa: str) -> Picture:
     return Picture(png=png, patch=patch)
 
 
-def shrink(mosaic: Mosaic, widest_px: int, *, own_white: bool) -> NDArray[np.uint8]:
+def shrink(mosaic: Mosaic, widest_px: int, *, grey_middle: bool) -> NDArray[np.uint8]:
     """Return the frame in 8 bits with a gamma of 2.2, blocks of whole colour periods averaged."""
     import numpy as np
 
     from profiler.frames.cfa import period
+    from profiler.frames.preview import white_for_card
 
     high, wide = period(mosaic.cfa)
     height, width = mosaic.values_dn.shape
@@ -105,8 +106,9 @@ def shrink(mosaic: Mosaic, widest_px: int, *, own_white: bool) -> NDArray[np.uin
     mean = blocks.mean(axis=3, dtype=np.float32).mean(axis=1)
     black = min(mosaic.black_tag_dn.values(), default=0.0)
     white = max(mosaic.white_tag_dn.values(), default=65535.0)
-    if own_white:
-        white = max(float(np.percentile(mean, 99.0)), black + 1.0)
+    if grey_middle:
+        middle = mean[rows // 3 : -(-2 * rows // 3), columns // 3 : -(-2 * columns // 3)]
+        white = white_for_card(float(np.median(middle)), black)
     share = np.clip((mean - black) / (white - black), 0.0, 1.0)
     grey: NDArray[np.uint8] = np.rint(255.0 * share ** (1.0 / _GAMMA)).astype(np.uint8)
     return grey
