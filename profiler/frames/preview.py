@@ -19,8 +19,9 @@ _GAMMA = 2.2
 def write_preview(path_png: str | Path, mosaic: Mosaic, patch: Patch) -> None:
     """Nothing: writes a grey PNG at most 800 px wide with the patch outlined in black on white.
 
-    Blocks of whole CFA periods are averaged; the patch is shown as grey as a grey card, so that glare
-    and uneven light on it are seen, with a gamma of 2.2. The file appears whole or not at all.
+    Blocks of whole CFA periods are averaged; the patch is shown as grey as a grey card, so that
+    glare and uneven light on it are seen, with a gamma of 2.2. The file appears whole or not at
+    all.
     """
     import imageio.v3 as iio
 
