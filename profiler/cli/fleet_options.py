@@ -10,6 +10,7 @@ import click
 
 from profiler.cli import options
 from profiler.errors import GreytareError
+from profiler.fleet.shared import METERED
 
 if TYPE_CHECKING:
     from profiler.fleet.rows import Row
@@ -32,8 +33,8 @@ tolerances = click.option(
 )
 quantity = click.option(
     "--quantity",
-    type=click.Choice(["offset_ev", "clip_headroom_ev", "linear_headroom_ev"]),
-    default="offset_ev",
+    type=click.Choice(METERED),
+    default=METERED[0],
     show_default=True,
     help="What to look at.",
 )

@@ -41,6 +41,11 @@ class Deviation:
     probability: float
     outlier: bool
 
+    @property
+    def half_ev(self) -> float:
+        """Half the 95 % interval of the difference by measurement alone, in EV."""
+        return coverage_factor(math.inf) * self.u_ev
+
 
 @dataclass(frozen=True, kw_only=True)
 class ModelGroup:
@@ -64,6 +69,11 @@ class ModelGroup:
     probability: float
     deviations: tuple[Deviation, ...]
     bounds: tuple[Row, ...]
+
+    @property
+    def spread_known(self) -> bool:
+        """Whether there are enough bodies to show the spread; it stands at 0 where not."""
+        return len(self.deviations) >= FEW_FOR_SPREAD
 
 
 def compare_models(

@@ -114,6 +114,11 @@ class Row:
         )
 
     @property
+    def doubts(self) -> list[str]:
+        """Names of the flags."""
+        return [name for name in self.flags.split(";") if name]
+
+    @property
     def case(self) -> tuple[str, ...]:
         """What has to be alike for two results to be comparable: lens, mode, light, ISO."""
         return (self.lens_model, self.mode, self.light, f"{self.iso:07d}")

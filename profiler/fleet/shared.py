@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-_HOLDERS = ("offset_ev", "clip_headroom_ev", "linear_headroom_ev")
+METERED = ("offset_ev", "clip_headroom_ev", "linear_headroom_ev")
 """Quantities that rest on the meter's reading with sensitivity 1."""
 _LEAST_EV2 = 1e-8
 """Nothing is known to better than 0.0001 EV: keeps a variance positive."""
@@ -61,7 +61,7 @@ def shares(rows: Sequence[Row], quantity: str, sharing: Sharing) -> list[Share]:
     """Return the sources that results may have in common; the rest is each one's own."""
     import numpy as np
 
-    if quantity not in _HOLDERS:
+    if quantity not in METERED:
         return []
     meters = _numbers([row.meter for row in rows])
     sessions = _numbers(

@@ -38,25 +38,41 @@ def write_preview(path_png: str | Path, mosaic: Mosaic, patch: Patch) -> None:
 
 def _grey(mosaic: Mosaic, patch: Patch) -> tuple[NDArray[np.uint8], tuple[float, float]]:
     """The picture in 8 bits, and how many rows and columns of the frame one of its pixels shows."""
+    mean, (block_h, block_w) = shrink(mosaic, _WIDEST_PX)
+    rows, columns = (
+        slice(start, start + length)
+        for start, length in ((patch.y, patch.height), (patch.x, patch.width))
+    )
+    black = black_of(mosaic)
+    white = white_for_card(float(np.median(mosaic.values_dn[rows, columns])), black)
+    grey = eight_bits(mean, black, white)
+    times = max(1, _WIDEST_PX // 2 // grey.shape[1])  # small frames are shown larger
+    return np.kron(grey, np.ones((times, times), np.uint8)), (block_h / times, block_w / times)
+
+
+def shrink(mosaic: Mosaic, widest_px: int) -> tuple[NDArray[np.float32], tuple[int, int]]:
+    """Return means of blocks of whole CFA periods, in DN, and rows and columns of a block."""
     high, wide = period(mosaic.cfa)
     height, width = mosaic.values_dn.shape
-    side = -(-width // _WIDEST_PX)
+    side = max(1, -(-width // widest_px))
     block_h, block_w = -(-side // high) * high, -(-side // wide) * wide
     rows, columns = height // block_h, width // block_w
     blocks = mosaic.values_dn[: rows * block_h, : columns * block_w].reshape(
         rows, block_h, columns, block_w
     )
-    mean = blocks.mean(axis=3, dtype=np.float32).mean(axis=1)
-    black = min(mosaic.black_tag_dn.values(), default=0.0)
-    rows_of, columns_of = (
-        slice(start, start + length)
-        for start, length in ((patch.y, patch.height), (patch.x, patch.width))
-    )
-    white = white_for_card(float(np.median(mosaic.values_dn[rows_of, columns_of])), black)
-    share = np.clip((mean - black) / (white - black), 0.0, 1.0)
-    grey = np.rint(255.0 * share ** (1.0 / _GAMMA)).astype(np.uint8)
-    times = max(1, _WIDEST_PX // 2 // columns)  # small frames are shown larger
-    return np.kron(grey, np.ones((times, times), np.uint8)), (block_h / times, block_w / times)
+    return blocks.mean(axis=3, dtype=np.float32).mean(axis=1), (block_h, block_w)
+
+
+def black_of(mosaic: Mosaic) -> float:
+    """Return the lowest black level that the file states, in DN; 0 where it states none."""
+    return min(mosaic.black_tag_dn.values(), default=0.0)
+
+
+def eight_bits(mean_dn: NDArray[np.float32], black_dn: float, white_dn: float) -> NDArray[np.uint8]:
+    """Return levels from black to white as 0 to 255, with a gamma of 2.2."""
+    share = np.clip((mean_dn - black_dn) / (white_dn - black_dn), 0.0, 1.0)
+    grey: NDArray[np.uint8] = np.rint(255.0 * share ** (1.0 / _GAMMA)).astype(np.uint8)
+    return grey
 
 
 def white_for_card(card_dn: float, black_dn: float) -> float:

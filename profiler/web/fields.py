@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
+from urllib.parse import urlencode
 
 from starlette.datastructures import QueryParams
 
@@ -33,6 +34,23 @@ class Field:
     numeric: bool = False
     pairs: tuple[tuple[str, str], ...] = ()
     suggestions: tuple[str, ...] = ()
+
+
+def marks_field() -> Field:
+    """Return the list of a camera's steps."""
+    steps = (("third", "thirds of a stop"), ("half", "half stops"), ("full", "full stops"))
+    return Field(name="marks", label="Camera's steps", value="third", choices=steps, more=True)
+
+
+def mains_field() -> Field:
+    """Return the list of mains frequencies."""
+    known = (("0", "not asked"), ("50", "50 Hz"), ("60", "60 Hz"))
+    return Field(name="mains", label="Mains", value="0", choices=known, more=True)
+
+
+def query(**values: str) -> str:
+    """Return values as the query of an address."""
+    return urlencode(values)
 
 
 def text(params: Params, name: str) -> str:

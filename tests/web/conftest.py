@@ -17,9 +17,11 @@ import httpx
 import pytest
 
 from profiler import simulate
+from profiler.web.session import Session
 
 REPO = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(REPO / "tests" / "fleet"))  # the invented fleet is shared
+
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = [
     "--no-sandbox",
@@ -140,6 +142,20 @@ def calibrated(tmp_path_factory, shot, cache) -> Path:
         timeout=120,
     )
     return start
+
+
+@pytest.fixture(scope="session")
+def rental(tmp_path_factory) -> Path:
+    """A folder with the profiles of eight bodies; read only."""
+    import fleetlab
+
+    return fleetlab.rental(tmp_path_factory.mktemp("shelf") / "rental")
+
+
+@pytest.fixture
+def session(rental) -> Session:
+    """What a page that was just opened on that folder remembers."""
+    return Session(rental)
 
 
 @pytest.fixture(scope="session")

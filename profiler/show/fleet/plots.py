@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
-from profiler.fitting.budget import coverage_factor
 from profiler.fleet.compare import exact_value
 from profiler.fleet.drift import History
 from profiler.fleet.models import ModelGroup
@@ -41,7 +40,6 @@ def model_figure(group: ModelGroup) -> Figure:
     figure = Figure(figsize=(_WIDE_IN, height), dpi=style.DPI, layout="constrained")
     axes = figure.subplots()
     style.plain(axes)
-    k = coverage_factor(float("inf"))
     axes.axvspan(-2.0 * group.spread_ev, 2.0 * group.spread_ev, color=style.BAND, linewidth=0)
     axes.axvline(0.0, color=style.PALE, linewidth=1.0)
     for outlier, colour, marker in ((False, style.INK, "o"), (True, style.ALARM, "s")):
@@ -50,7 +48,7 @@ def model_figure(group: ModelGroup) -> Figure:
             axes.errorbar(
                 [ordered[i].difference_ev for i in places],
                 places,
-                xerr=[k * ordered[i].u_ev for i in places],
+                xerr=[ordered[i].half_ev for i in places],
                 fmt=marker,
                 color=colour,
                 markersize=4 if named else 2.5,

@@ -8,7 +8,7 @@ from profiler.exposure.wording import format_ev
 from profiler.fleet.compare import Difference
 from profiler.fleet.decide import Adjustment, BodyVerdict, Judged, counts
 from profiler.fleet.drift import CommonDrift, History
-from profiler.fleet.models import FEW_FOR_SPREAD, ModelGroup
+from profiler.fleet.models import ModelGroup
 from profiler.fleet.rows import Row
 from profiler.fleet.rules import describe
 from profiler.fleet.tolerances import Tolerances
@@ -123,13 +123,18 @@ def difference_words(found: Difference, *, meters: bool = False) -> str:
         lines.append("  correlation 0.00: nothing of the meter's error cancels")
     else:
         lines.append("  correlation 0.00: not known to be one meter, so its errors count twice")
-        if not meters:
-            lines.append("  ! how the two meters differ from each other is part of the difference")
+    return "\n".join([*lines, *(f"  ! {note}" for note in difference_notes(found, meters=meters))])
+
+
+def difference_notes(found: Difference, *, meters: bool = False) -> list[str]:
+    """Return what to look out for in a difference."""
+    notes = []
+    if not (found.common_ev or found.same_meter or meters):
+        notes.append("how the two meters differ from each other is part of the difference")
     if not found.same_constant:
-        lines.append(
-            f"  ! meter constants {found.a.meter_constant:g} and {found.b.meter_constant:g} differ"
-        )
-    return "\n".join(lines)
+        constants = f"{found.a.meter_constant:g} and {found.b.meter_constant:g}"
+        notes.append(f"meter constants {constants} differ")
+    return notes
 
 
 def model_words(group: ModelGroup) -> str:
@@ -140,7 +145,7 @@ def model_words(group: ModelGroup) -> str:
         f"{QUANTITY_NAMES[group.quantity]}: "
         f"{n or 1} {'bodies' if n else 'body'}, median {format_ev(group.median_ev)}"
     ]
-    if n >= FEW_FOR_SPREAD:
+    if group.spread_known:
         lines.append(
             f"  spread from body to body {group.spread_ev:.3f} EV beyond the uncertainties; "
             f"Birge ratio {group.birge_ratio:.2f} (chi-squared {group.chi_squared:.1f} of {n - 1}, "

@@ -12,17 +12,15 @@ from profiler.errors import GreytareError
 from profiler.fleet.compare import body_names
 from profiler.fleet.rows import Row
 from profiler.fleet.rules import describe
-from profiler.fleet.shared import Sharing
+from profiler.fleet.shared import METERED, Sharing
 from profiler.fleet.tolerances import Tolerances, read_tolerances
 from profiler.show.fleet.text import QUANTITY_NAMES, case_words
 from profiler.web import fields, folders
-from profiler.web.fields import Field, Params
+from profiler.web.fields import Field, Params, query
 from profiler.web.fleet.shelf import OpenShelf, Shelf
-from profiler.web.result.rows import query
 from profiler.web.session import Session
 
 T = TypeVar("T")
-QUANTITIES: Final = ("offset_ev", "clip_headroom_ev", "linear_headroom_ev")
 SHARED: Final = ("folder", "tolerances", "quantity", "common")
 """Fields that go along from page to page."""
 TYPING_S: Final = 3.0
@@ -67,10 +65,16 @@ class Asked:
 
     def body_address(self, row: Row) -> str:
         """Return the address of the page of one body."""
-        names = self.open_shelf.once(self.shelf, "names", lambda: body_names(self.rows))
-        return self.address("body", body=names[row.body])
+        return self.address("body", body=self._names()[row.body])
 
-    def case_words(self, row: Row) -> str:
+    def names(self) -> tuple[str, ...]:
+        """Return a name for each body, sorted."""
+        return tuple(sorted(self._names().values()))
+
+    def _names(self) -> dict[tuple[str, str, str], str]:
+        return self.open_shelf.once(self.shelf, "names", lambda: body_names(self.rows))
+
+    def case_words(self, case: tuple[str, ...], aim_stops: float | None) -> str:
         """Return ISO, mode, light; lens and aim too where the fleet has several of them."""
         lenses, aims = self.open_shelf.once(
             self.shelf,
@@ -80,11 +84,11 @@ class Asked:
                 {each.aim_stops for each in self.rows},
             ),
         )
-        words = case_words(row.case)
+        words = case_words(case)
         if len(lenses) > 1:
-            words += f", {row.lens_model or 'lens not named'}"
-        if len(aims) > 1 and self.quantity == "offset_ev":
-            words += f", aim {row.aim_stops:.2f}"
+            words += f", {case[0] or 'lens not named'}"
+        if len(aims) > 1 and aim_stops is not None and self.quantity == "offset_ev":
+            words += f", aim {aim_stops:.2f}"
         return words
 
     def rule_words(self) -> str:
@@ -111,7 +115,7 @@ def ask(session: Session, params: Params, patience_s: float = 0.0) -> Asked:
         shelf=open_shelf.look(patience_s),
         tolerances=read_tolerances(folders.inside(session.start, path)) if path else None,
         tolerances_path=path,
-        quantity=fields.one_of(params, "quantity", QUANTITIES, QUANTITIES[0]),
+        quantity=fields.one_of(params, "quantity", METERED, METERED[0]),
         sharing=Sharing() if common is None else Sharing(repeatability=common),
         today=datetime.now(UTC).date(),
         params=params,
@@ -180,7 +184,7 @@ def quantity_field(params: Params) -> Field:
         name="quantity",
         label="Quantity",
         value=params.get("quantity", ""),
-        choices=tuple((name, QUANTITY_NAMES[name]) for name in QUANTITIES),
+        choices=tuple((name, QUANTITY_NAMES[name]) for name in METERED),
     )
 
 

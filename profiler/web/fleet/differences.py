@@ -6,20 +6,17 @@ import math
 from collections.abc import Sequence
 from typing import Any, Final
 
-from profiler.fitting.budget import coverage_factor
 from profiler.fleet.compare import (
     Difference,
-    body_names,
     compare_bodies,
     compare_meters,
 )
-from profiler.fleet.models import FEW_FOR_SPREAD, Deviation, ModelGroup, compare_models
+from profiler.fleet.models import Deviation, ModelGroup, compare_models
 from profiler.show.fleet.text import (
     QUANTITY_NAMES,
     body_name,
-    case_words,
     chance_words,
-    difference_words,
+    difference_notes,
     no_outlier_words,
 )
 from profiler.show.text import full_name as model_name
@@ -27,12 +24,11 @@ from profiler.web import fields
 from profiler.web.fields import Field
 from profiler.web.fleet import charts
 from profiler.web.fleet.asked import Asked, common_field, quantity_field
+from profiler.web.fleet.reply import Reply, reply
 from profiler.web.fleet.words import (
-    Reply,
     interval,
     meter_words,
     model_words,
-    reply,
     short_name,
     two_places,
     value_words,
@@ -54,19 +50,18 @@ def form(asked: Asked) -> list[Field]:
         quantity_field(params),
     ]
     if kind == "pair":
-        known = tuple(sorted(body_names(asked.rows).values()))
         made += [
             Field(
                 name=name,
                 label=label,
                 hint="tag or serial",
                 value=params.get(name, ""),
-                suggestions=known,
+                suggestions=asked.names(),
             )
             for name, label in (("body", "Body"), ("against", "Against"))
         ]
     elif not kind:
-        groups = _keys(_groups(asked))
+        groups = _named_groups(asked)
         if len(groups) > 1:
             made.append(
                 Field(
@@ -92,21 +87,13 @@ def answer(asked: Asked) -> Reply:
     return _median(asked)
 
 
-def _groups(asked: Asked) -> list[ModelGroup]:
-    return asked.once("models", lambda: compare_models(asked.rows, asked.quantity, asked.sharing))
-
-
-def _keys(groups: Sequence[ModelGroup]) -> dict[str, ModelGroup]:
-    """Each group by its name; a number tells those apart whose names are alike all the same."""
-    lenses = {group.case[0] for group in groups}
-    aims = {group.aim_stops for group in groups}
+def _named_groups(asked: Asked) -> dict[str, ModelGroup]:
+    """Each model's group by its name; a number tells those apart whose names are alike."""
+    found = asked.once("models", lambda: compare_models(asked.rows, asked.quantity, asked.sharing))
     named: dict[str, ModelGroup] = {}
-    for group in groups:
-        words = f"{model_name(group.make, group.model) or 'not named'}, {case_words(group.case)}"
-        if len(lenses) > 1:
-            words += f", {group.case[0] or 'lens not named'}"
-        if len(aims) > 1:
-            words += f", aim {group.aim_stops:.2f}"
+    for group in found:
+        model = model_name(group.make, group.model) or "not named"
+        words = f"{model}, {asked.case_words(group.case, group.aim_stops)}"
         key, number = words, 1
         while key in named:
             number += 1
@@ -124,7 +111,7 @@ def _median_words(group: ModelGroup) -> str:
 
 
 def _median(asked: Asked) -> Reply:
-    groups = _keys(_groups(asked))
+    groups = _named_groups(asked)
     chosen = fields.text(asked.params, "group")
     if chosen not in groups:  # none, or one that another quantity or folder doesn't have
         chosen = max(groups, key=lambda key: _size(groups[key]))
@@ -153,7 +140,6 @@ def _median(asked: Asked) -> Reply:
         if shown
         else None,
         group=group,
-        spread_known=len(ordered) >= FEW_FOR_SPREAD,
         count=len(ordered),
         median=_median_words(group),
         chance=chance_words(group.probability),
@@ -166,9 +152,7 @@ def _median(asked: Asked) -> Reply:
                 "here": key == chosen,
                 "bodies": _size(each),
                 "median": _median_words(each),
-                "spread": f"{each.spread_ev:.3f}"
-                if len(each.deviations) >= FEW_FOR_SPREAD
-                else "–",
+                "spread": f"{each.spread_ev:.3f}" if each.spread_known else "–",
                 "birge": f"{each.birge_ratio:.2f}" if each.deviations else "–",
                 "odd": sum(one.outlier for one in each.deviations),
             }
@@ -179,12 +163,11 @@ def _median(asked: Asked) -> Reply:
 
 
 def _bar(one: Deviation) -> charts.Bar:
-    half = coverage_factor(float("inf")) * one.u_ev
     return charts.Bar(
         name=short_name(one.row),
         value=one.difference_ev,
-        low=one.difference_ev - half,
-        high=one.difference_ev + half,
+        low=one.difference_ev - one.half_ev,
+        high=one.difference_ev + one.half_ev,
         odd=one.outlier,
     )
 
@@ -218,7 +201,7 @@ def _pair(asked: Asked) -> Reply:
         asked,
         f"{QUANTITY_NAMES[asked.quantity]} of {short_name(found[0].a)} less that of "
         f"{short_name(found[0].b)}",
-        [asked.case_words(each.a) for each in found],
+        _cases(found, asked),
         meters=False,
     )
 
@@ -232,12 +215,15 @@ def _meters(asked: Asked) -> Reply:
         asked,
         f"{QUANTITY_NAMES[asked.quantity]} by one meter less that by another",
         [
-            f"{short_name(each.a)}, {asked.case_words(each.a)}: {meter_words(each.a)} less "
-            f"{meter_words(each.b)}"
-            for each in found
+            f"{short_name(each.a)}, {case}: {meter_words(each.a)} less {meter_words(each.b)}"
+            for each, case in zip(found, _cases(found, asked), strict=True)
         ],
         meters=True,
     )
+
+
+def _cases(found: Sequence[Difference], asked: Asked) -> list[str]:
+    return [asked.case_words(each.a.case, each.a.aim_stops) for each in found]
 
 
 def _differences(
@@ -275,11 +261,7 @@ def _differences(
                 "common": ", ".join(f"{n} {u:.3f}" for n, u in each.common_ev.items()) or "nothing",
                 "says": "significant" if each.significant else "not significant",
                 "odd": each.significant,
-                "notes": [
-                    line.strip().removeprefix("! ")
-                    for line in difference_words(each, meters=meters).splitlines()
-                    if line.strip().startswith("! ")
-                ],
+                "notes": difference_notes(each, meters=meters),
             }
             for name, each in ordered
         ],

@@ -18,7 +18,8 @@ from profiler.web import fields
 from profiler.web.fields import Field
 from profiler.web.fleet import charts
 from profiler.web.fleet.asked import Asked, common_field, quantity_field
-from profiler.web.fleet.words import Reply, interval, meter_words, reply, short_name, value_words
+from profiler.web.fleet.reply import Reply, reply
+from profiler.web.fleet.words import interval, meter_words, short_name, value_words
 
 PAGE: Final = 100
 DRAWN: Final = 25
@@ -140,7 +141,7 @@ def _row(history: History, asked: Asked) -> dict[str, Any]:
     return {
         "name": short_name(row),
         "address": asked.body_address(row),
-        "case": asked.case_words(row),
+        "case": asked.case_words(history.case, row.aim_stops),
         "meter": meter_words(row),
         "count": len(history.points),
         "value": value_words(row.value(history.quantity)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from profiler.fleet.compare import body_names, of_body
+from profiler.fleet.compare import of_body
 from profiler.fleet.decide import adjustments, body_verdicts, judge, moment
 from profiler.fleet.drift import History, Point
 from profiler.fleet.rows import Row
@@ -22,14 +22,13 @@ from profiler.web.fields import Field
 from profiler.web.fleet import charts
 from profiler.web.fleet.asked import Asked, common_field, quantity_field
 from profiler.web.fleet.drifting import all_histories, state_words, trend_words
+from profiler.web.fleet.reply import Reply, reply
 from profiler.web.fleet.words import (
-    Reply,
     gear_words,
     interval,
     limits_words,
     many,
     meter_words,
-    reply,
     value_words,
 )
 
@@ -43,7 +42,7 @@ def form(asked: Asked) -> list[Field]:
             label="Body",
             hint="tag or serial",
             value=params.get("body", ""),
-            suggestions=tuple(sorted(body_names(asked.rows).values())),
+            suggestions=asked.names(),
         ),
         quantity_field(params),
         common_field(params),
@@ -111,8 +110,9 @@ def _headline(last: Row, rows: Sequence[Row], verdict: str, found: Sequence[Hist
 
 
 def _history(found: History, asked: Asked) -> dict[str, Any]:
+    last = found.latest.row
     return {
-        "title": f"{asked.case_words(found.latest.row)}, {meter_words(found.latest.row)}",
+        "title": f"{asked.case_words(last.case, last.aim_stops)}, {meter_words(last)}",
         "chart": charts.history(found, asked.tolerances),
         "trend": _trend(found),
         "state": state_words(found) or "nothing unusual",
@@ -156,12 +156,12 @@ def _calibration(row: Row, asked: Asked) -> dict[str, Any]:
     return {
         "date": row.date,
         "state": row.state.replace("-", " "),
-        "case": asked.case_words(row),
+        "case": asked.case_words(row.case, row.aim_stops),
         "gear": gear_words(row),
         "value": value_words(row.value(asked.quantity)),
         "headroom": value_words(row.value("clip_headroom_ev"), sign=False),
         "frames": row.frames,
-        "doubts": [name for name in row.flags.split(";") if name],
+        "doubts": row.doubts,
         "series": row.series,
         "record": asked.address("record", series=row.series),
     }

@@ -26,7 +26,7 @@ from profiler.web.fleet.asked import (
     folder_field,
     tolerances_field,
 )
-from profiler.web.fleet.words import Reply
+from profiler.web.fleet.reply import Reply
 from profiler.web.page import SessionHere, field_of, page, refusal, sentence
 
 router = APIRouter()

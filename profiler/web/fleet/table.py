@@ -15,15 +15,8 @@ from profiler.show.text import full_name as model_name
 from profiler.web import fields
 from profiler.web.fields import Field, Params, plain
 from profiler.web.fleet.asked import Asked
-from profiler.web.fleet.words import (
-    Reply,
-    gear_words,
-    many,
-    model_words,
-    reply,
-    short_name,
-    value_words,
-)
+from profiler.web.fleet.reply import Reply, reply
+from profiler.web.fleet.words import gear_words, many, model_words, short_name, value_words
 
 PAGE: Final = 100
 """Results on one page of the table."""
@@ -57,7 +50,7 @@ COLUMNS: Final[dict[str, tuple[str, Callable[[Line], Any]]]] = {
     "ei": ("EI", lambda line: line.row.exposure_index),
     "headroom": ("Headroom, stops", lambda line: line.row.clip_headroom_ev),
     "verdict": ("Verdict", lambda line: (_WORST.index(line.verdict), line.chance)),
-    "doubts": ("Doubts", lambda line: len(_doubts(line.row))),
+    "doubts": ("Doubts", lambda line: len(line.row.doubts)),
 }
 """Column -> heading, sort key."""
 
@@ -300,16 +293,12 @@ def _cells(line: Line, asked: Asked) -> dict[str, Any]:
         else share_words(line.worst.probability),
         "silent": "not measured" if line.held else "no tolerance",
         "expired": line.worst.expires if line.expired and line.worst is not None else "",
-        "doubts": _doubts(row),
+        "doubts": row.doubts,
     }
 
 
 def _model(row: Row) -> str:
     return model_name(row.camera_make, row.camera_model) or "not named"
-
-
-def _doubts(row: Row) -> list[str]:
-    return [name for name in row.flags.split(";") if name]
 
 
 def _natural(name: str) -> list[tuple[bool, int, str]]:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from profiler.web.fields import Field, plain
+from profiler.web.fields import Field, mains_field, marks_field, plain
 from profiler.web.onset.mix_answers import FLASH_MODES, STEADY_MODES
 
 if TYPE_CHECKING:
     from profiler.onset.profile import Profile
 
 READING_HINT = "EV 10.3, 650 lx, f/8 1/125 ISO 100"
-_STEPS = (("third", "thirds of a stop"), ("half", "half stops"), ("full", "full stops"))
 _SPOTS_SHOWN = 4
 
 
@@ -140,13 +139,7 @@ def _more() -> list[Field]:
             hint="iso12232, white-at-clip or stops below clip",
             more=True,
         ),
-        Field(name="marks", label="Camera's steps", value="third", choices=_STEPS, more=True),
-        Field(
-            name="mains",
-            label="Mains",
-            value="0",
-            choices=(("0", "not asked"), ("50", "50 Hz"), ("60", "60 Hz")),
-            more=True,
-        ),
+        marks_field(),
+        mains_field(),
         Field(name="sync", label="Flash sync time", hint="1/200; empty: not asked", more=True),
     ]

@@ -12,7 +12,7 @@ from profiler.exposure.modes import is_flash
 from profiler.records import LIGHTS, MODES
 from profiler.web import fields, profiles
 from profiler.web.answer import Answer, Table, rows
-from profiler.web.fields import Field, Params, optional, plain, text
+from profiler.web.fields import Field, Params, mains_field, marks_field, optional, plain, text
 from profiler.web.page import SessionHere, field_of, page, refusal, sentence
 from profiler.web.session import Session
 
@@ -94,22 +94,10 @@ def _fields() -> list[Field]:
         Field(name="light", label="Light", value="daylight", choices=plain(LIGHTS)),
         Field(name="iso", label="ISO labels", value="100", hint="100, 400, 1600"),
         Field(name="aperture", label="Aperture", hint="f/5.6; empty: what suits best", more=True),
-        Field(
-            name="marks",
-            label="Camera's steps",
-            value="third",
-            choices=(("third", "thirds of a stop"), ("half", "half stops"), ("full", "full stops")),
-            more=True,
-        ),
+        marks_field(),
         Field(name="min_time", label="Shortest time", value="1/4000", more=True),
         Field(name="max_time", label="Longest time", value="0.8", hint="in s", more=True),
-        Field(
-            name="mains",
-            label="Mains",
-            value="0",
-            choices=(("0", "not asked"), ("50", "50 Hz"), ("60", "60 Hz")),
-            more=True,
-        ),
+        mains_field(),
         Field(name="sync", label="Flash sync time", value="1/125", more=True),
         Field(name="nd", label="Filters and losses", hint="ND 0.9; 3 stops", more=True),
         Field(name="copies", label="Frames of each setting", value="2", numeric=True, more=True),

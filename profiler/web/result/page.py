@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from profiler.errors import GreytareError
 from profiler.records import LIGHTS, MODES
 from profiler.web import folders
+from profiler.web.fields import query
 from profiler.web.forms import form_of
 from profiler.web.page import SessionHere, fragment, page, refusal, sentence
 from profiler.web.result import rows as result_rows
@@ -61,7 +62,7 @@ async def measure(
         return folders.relative(session.start, here.folder)
 
     folder = await run_in_threadpool(start)
-    return RedirectResponse(f"/result?{result_rows.query(folder=folder)}", status_code=303)
+    return RedirectResponse(f"/result?{query(folder=folder)}", status_code=303)
 
 
 @router.post("/result/cancel")
@@ -74,7 +75,7 @@ async def cancel(
         here.job.cancel()
         await run_in_threadpool(here.job.join, 5.0)
     folder = folders.relative(session.start, here.folder)
-    return RedirectResponse(f"/result?{result_rows.query(folder=folder)}", status_code=303)
+    return RedirectResponse(f"/result?{query(folder=folder)}", status_code=303)
 
 
 @router.get("/result/job")

@@ -6,7 +6,6 @@ import math
 import re
 from dataclasses import dataclass
 from typing import Final
-from urllib.parse import urlencode
 
 from profiler.errors import GreytareError
 from profiler.exposure.stops import nearest_iso_mark
@@ -52,11 +51,6 @@ class FrameRow:
     bar: float
     state: str
     used: bool
-
-
-def query(**values: str) -> str:
-    """Return values as the query of an address."""
-    return urlencode(values)
 
 
 def progress_words(state: JobState) -> str:

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 THUMBNAIL_PX: Final = 120
 PREVIEW_PX: Final = 900
-_GAMMA: Final = 2.2
 _KEPT: Final = 600
 
 
@@ -70,7 +69,7 @@ def _draw(path: Path, widest_px: int, cfa: str) -> Picture:
     unsaid = "MONO" if path.suffix.lower() in PLANE_SUFFIXES else None
     with quiet_native_stderr(), open_mosaic(path, cfa or unsaid, allow_8bit=True) as mosaic:
         preview = widest_px > THUMBNAIL_PX
-        png = encode_png(shrink(mosaic, widest_px, grey_middle=preview))
+        png = encode_png(_grey(mosaic, widest_px, grey_middle=preview))
         patch = ""
         if preview:
             height, width = mosaic.values_dn.shape
@@ -88,30 +87,19 @@ def _draw(path: Path, widest_px: int, cfa: str) -> Picture:
     return Picture(png=png, patch=patch)
 
 
-def shrink(mosaic: Mosaic, widest_px: int, *, grey_middle: bool) -> NDArray[np.uint8]:
-    """Return the frame in 8 bits with a gamma of 2.2, blocks of whole colour periods averaged."""
+def _grey(mosaic: Mosaic, widest_px: int, *, grey_middle: bool) -> NDArray[np.uint8]:
+    """The frame in 8 bits; white is the file's, or such that the middle looks like a grey card."""
     import numpy as np
 
-    from profiler.frames.cfa import period
-    from profiler.frames.preview import white_for_card
+    from profiler.frames.preview import black_of, eight_bits, shrink, white_for_card
 
-    high, wide = period(mosaic.cfa)
-    height, width = mosaic.values_dn.shape
-    side = max(1, -(-width // widest_px))
-    block_h, block_w = -(-side // high) * high, -(-side // wide) * wide
-    rows, columns = height // block_h, width // block_w
-    blocks = mosaic.values_dn[: rows * block_h, : columns * block_w].reshape(
-        rows, block_h, columns, block_w
-    )
-    mean = blocks.mean(axis=3, dtype=np.float32).mean(axis=1)
-    black = min(mosaic.black_tag_dn.values(), default=0.0)
-    white = max(mosaic.white_tag_dn.values(), default=65535.0)
+    mean, _ = shrink(mosaic, widest_px)
+    black, white = black_of(mosaic), max(mosaic.white_tag_dn.values(), default=65535.0)
     if grey_middle:
+        rows, columns = mean.shape
         middle = mean[rows // 3 : -(-2 * rows // 3), columns // 3 : -(-2 * columns // 3)]
         white = white_for_card(float(np.median(middle)), black)
-    share = np.clip((mean - black) / (white - black), 0.0, 1.0)
-    grey: NDArray[np.uint8] = np.rint(255.0 * share ** (1.0 / _GAMMA)).astype(np.uint8)
-    return grey
+    return eight_bits(mean, black, white)
 
 
 def encode_png(grey: NDArray[np.uint8]) -> bytes:
