@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
 #     GreytareError
 #     ├── SheetError       the sheet, or a reading in it
 #     ├── FrameError       a raw file that can't be measured
@@ -10,15 +14,46 @@ from __future__ import annotations
 #     └── ExposureError    a quantity typed by the user: unit, mark, range
 
 
-class GreytareError(Exception):
-    """What went wrong, where it was seen, and how to mend it."""
+def plain_name(term: str) -> str:
+    """Return a data term as a script's user reads it.
 
-    def __init__(self, what: str, where: str, mend: str) -> None:
-        super().__init__(what, where, mend)  # all three, so that it survives pickling
-        self.what, self.where, self.mend = what, where, mend
+    >>> plain_name("min_time")
+    'min time'
+    """
+    return term.replace("_", " ")
+
+
+class GreytareError(Exception):
+    """What went wrong, where it was seen, how to mend it, and which input it is about.
+
+    field: the input's data term, such as "iso" or "min_time", empty where no single input is at
+    fault; `where` may then be empty too. `mend` names inputs in braces ("Add {time}"). Each front
+    end says a term in its own way: as an option, or as the label of a form.
+    """
+
+    def __init__(self, what: str, where: str, mend: str, field: str = "") -> None:
+        super().__init__(what, where, mend, field)  # all four, so that it survives pickling
+        self.what, self.where, self.mend, self.field = what, where, mend, field
+
+    def said(self, name: Callable[[str], str]) -> str:
+        """Return the error in one line; `name` turns a data term into a front end's words.
+
+        >>> error = GreytareError("0 is too few", "", "Raise it, or leave {share} out", "pops")
+        >>> error.said(str.upper)
+        'POPS: 0 is too few. Raise it, or leave SHARE out.'
+        """
+        return f"{self.place(name)}: {self.what}. {self.cure(name)}."
+
+    def place(self, name: Callable[[str], str] = plain_name) -> str:
+        """Return where it was seen; the input's own name where that is all there is."""
+        return self.where or name(self.field)
+
+    def cure(self, name: Callable[[str], str] = plain_name) -> str:
+        """Return how to mend it, with the names of the inputs filled in."""
+        return re.sub(r"\{([a-z][a-z0-9_]*)\}", lambda found: name(found[1]), self.mend)
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.what}. {self.mend}."
+        return self.said(plain_name)
 
 
 class SheetError(GreytareError):
@@ -39,3 +74,20 @@ class ProfileError(GreytareError):
 
 class ExposureError(GreytareError):
     """A quantity given by the user has no meaning as it stands."""
+
+
+@contextmanager
+def about(field: str) -> Iterator[None]:
+    """Name the input that an error raised inside is about, unless the error names one itself.
+
+    >>> with about("key"):
+    ...     raise ExposureError("no time", "f/8", "Add one")
+    Traceback (most recent call last):
+    ...
+    profiler.errors.ExposureError: f/8: no time. Add one.
+    """
+    try:
+        yield
+    except GreytareError as error:
+        error.field = error.field or field
+        raise

@@ -46,7 +46,7 @@ DOUBTS: dict[str, Doubt] = {
     ),
     "uneven-patch": Doubt(
         meaning="the light changes across the patch",
-        advice="Move the light or the card, or give a smaller patch with --patch",
+        advice="Move the light or the card, or have a smaller patch measured",
     ),
     "light-drift": Doubt(
         meaning="the readings before and after differ",

@@ -30,6 +30,10 @@ COMMANDS = {
 """Command name -> module of profiler.cli that holds it."""
 
 
+WORDS = {"new_sheet": "greytare measure SERIES --new-sheet SHEET.csv"}
+"""What a command says for a data term where that isn't the option of the same name."""
+
+
 class LazyGroup(click.Group):
     """A group that imports a command's module only when that command is wanted."""
 
@@ -54,6 +58,15 @@ def greytare() -> None:
     """Measure how a camera body and a handheld meter disagree, and where the highlights clip."""
 
 
+def option(term: str) -> str:
+    """Return how a command names the input with this data term.
+
+    >>> option("min_time")
+    '--min-time'
+    """
+    return WORDS.get(term, f"--{term.replace('_', '-')}")
+
+
 def main() -> None:
     """Run the command; a fault of the input ends with one sentence and exit code 1."""
     # all our matrices are small: threads of the linear algebra only cost their start
@@ -61,7 +74,7 @@ def main() -> None:
     try:
         greytare(standalone_mode=True)
     except GreytareError as error:
-        click.echo(f"greytare: {error}", err=True)
+        click.echo(f"greytare: {error.said(option)}", err=True)
         sys.exit(1)
     except BrokenPipeError:
         sys.exit(1)

@@ -30,7 +30,8 @@ def parse_aim(text: str) -> float:
     if not 0.0 < stops < 8.0:
         raise ExposureError(
             f"the aim {text!r} is no number of stops below clip",
-            "--aim",
+            "",
             f"Give {', '.join(AIMS)} or a number of stops between 0 and 8",
+            "aim",
         )
     return stops

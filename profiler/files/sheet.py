@@ -82,7 +82,7 @@ def read_sheet(path: Path) -> Sheet:
         raise SheetError(
             "there is no such sheet",
             str(path),
-            "Write one with: greytare measure SERIES --new-sheet SHEET.csv",
+            "Write one with: {new_sheet}",
         ) from error
     except UnicodeDecodeError as error:
         raise SheetError(

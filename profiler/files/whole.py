@@ -23,7 +23,7 @@ def write_whole(path: Path, content: str | bytes, *, replace: bool = False) -> P
         )
     if path.exists() and not replace:
         raise GreytareError(
-            "a file of this name exists", str(path), "Choose another name, or add --replace"
+            "a file of this name exists", str(path), "Choose another name, or add {replace}"
         )
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)

@@ -121,8 +121,9 @@ def cluster(address: str) -> Iterator[Crew]:
     except ImportError as error:
         raise GreytareError(
             "dask.distributed is not installed",
-            "--cluster",
+            "",
             "Install the extra: pip install 'greytare[cluster]'",
+            "cluster",
         ) from error
     try:
         connect: Any = Client

@@ -52,6 +52,6 @@ def find_series(root: Path, out: Path | None = None) -> Found:
         raise GreytareError(
             f"no folder at or below it holds a {SHEET}",
             str(root),
-            "Write one per series with: greytare measure SERIES --new-sheet SERIES/sheet.csv",
+            "Write one per series with: {new_sheet}",
         )
     return Found(series=dict(sorted(series.items())), without_sheet=tuple(without))

@@ -150,8 +150,8 @@ def _write_table(
                 series=name,
                 kind=type(error).__name__,
                 what=error.what,
-                where=error.where,
-                mend=error.mend,
+                where=error.place(),
+                mend=error.cure(),
             )
         )
     derived(store.table, rows_csv(rows))

@@ -172,7 +172,7 @@ def _write_sql(rows: Sequence[Row], url: str, replace: bool) -> None:
         )
     except ValueError as error:
         raise GreytareError(
-            f"it holds a table {SQL_TABLE!r} already", url, "Name another base, or add --replace"
+            f"it holds a table {SQL_TABLE!r} already", url, "Name another base, or add {replace}"
         ) from error
     except errors as error:
         raise GreytareError(

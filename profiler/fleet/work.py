@@ -91,8 +91,8 @@ def work(task: Task) -> Outcome:
             series=task.name,
             kind=type(error).__name__,
             what=error.what,
-            where=error.where,
-            mend=error.mend,
+            where=error.place(),
+            mend=error.cure(),
         )
     except OSError as error:
         failure = Failure(

@@ -13,7 +13,7 @@ from profiler.frames.blocks import Blocks, average_blocks
 from profiler.frames.cfa import period
 from profiler.records import Mosaic, Patch
 
-_MEND = "Give it by hand: --patch X,Y,W,H as fractions of the frame, such as 0.4,0.4,0.2,0.2"
+_MEND = "Give it by hand: {patch} X,Y,W,H as fractions of the frame, such as 0.4,0.4,0.2,0.2"
 
 Box = tuple[int, int, int, int]
 """First row, row after the last, first column, column after the last."""
@@ -52,16 +52,17 @@ def patch_from_fractions(text: str, mosaic: Mosaic) -> Patch:
     try:
         x, y, w, h = (float(part) for part in text.split(","))
     except ValueError as exc:
-        raise MeasureError(f"'{text}' isn't four numbers X,Y,W,H", "--patch", _MEND) from exc
+        raise MeasureError(f"'{text}' isn't four numbers X,Y,W,H", "", _MEND, "patch") from exc
     inside = x >= 0.0 and y >= 0.0 and x + w <= 1.0 + 1e-9 and y + h <= 1.0 + 1e-9
     if not (inside and w > 0.0 and h > 0.0):
-        raise MeasureError(f"'{text}' doesn't lie inside the frame, 0 to 1", "--patch", _MEND)
+        raise MeasureError(f"'{text}' doesn't lie inside the frame, 0 to 1", "", _MEND, "patch")
     patch = _align((y * height, (y + h) * height, x * width, (x + w) * width), mosaic)
     if patch is None:
         raise MeasureError(
             f"'{text}' is smaller than {standards.PATCH_MIN_PX} x {standards.PATCH_MIN_PX} pixels",
-            "--patch",
+            "",
             _MEND,
+            "patch",
         )
     return patch
 

@@ -114,7 +114,7 @@ class SeriesSpec:
             raise ValueError("sheet_modes must name one mode for each of modes")
         if len({is_flash(mode) for mode in self.modes}) != 1:
             raise GreytareError(
-                "flash and continuous light are mixed", "mode", "Make one series of each"
+                "flash and continuous light are mixed", "", "Make one series of each", "mode"
             )
         if not 0 <= self.seed < 2**63:
             raise GreytareError(f"{self.seed} is no seed", "seed", "Give a whole number from 0 up")
@@ -263,5 +263,5 @@ def _choice(what: str, given: Iterable[str], known: Sequence[str]) -> None:
     for value in given:
         if value not in known:
             raise GreytareError(
-                f"there is no {what} {value!r}", what, f"Use one of {', '.join(known)}"
+                f"there is no {what} {value!r}", "", f"Use one of {', '.join(known)}", what
             )

@@ -35,7 +35,7 @@ def create_app(start_folder: Path, token: str, port: int) -> FastAPI:
     start = start_folder.resolve()
     if not start.is_dir():
         raise GreytareError(
-            "there is no such folder", str(start_folder), "Give one that exists with --folder"
+            "there is no such folder", str(start_folder), "Give one that exists", "folder"
         )
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     app.state.session = Session(start)

@@ -57,7 +57,7 @@ def text(params: Params, name: str) -> str:
     """Return the trimmed text of a field, empty where it has none."""
     found = params.get(name, "").strip()
     if len(found) > _LONGEST:
-        raise ExposureError("the text is too long", name, "Shorten it")
+        raise ExposureError("the text is too long", "", "Shorten it", name)
     return found
 
 
@@ -87,8 +87,9 @@ def number(
         kind = "a whole number" if whole else "a number"
         raise ExposureError(
             f"‘{typed}’ is no {kind[2:]} that fits",
-            name,
+            "",
             f"Write {kind} from {low:g} to {high:g}{f' {unit}' if unit else ''}",
+            name,
         )
     return value
 
@@ -114,7 +115,7 @@ def one_of(params: Params, name: str, known: Sequence[str], default: str) -> str
     """Return the choice in a field, or the default where it is empty."""
     chosen = text(params, name) or default
     if chosen not in known:
-        raise ExposureError("this isn't one of the choices", name, "Choose from the list")
+        raise ExposureError("this isn't one of the choices", "", "Choose from the list", name)
     return chosen
 
 

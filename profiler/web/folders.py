@@ -39,7 +39,7 @@ def inside(start: Path, text: str) -> Path:
     outside = GreytareError(
         "it leads out of the folder that this page may use",
         shown or "the start folder",
-        "Choose a folder below it, or stop and start again: greytare serve --folder DIR",
+        "Choose a folder below it, or start the page again with another start folder",
     )
     if "\0" in text or os.path.isabs(text):
         raise outside

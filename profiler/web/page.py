@@ -11,7 +11,7 @@ from fastapi import Depends, Request
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.responses import HTMLResponse, JSONResponse
 
-from profiler.errors import GreytareError
+from profiler.errors import GreytareError, plain_name
 from profiler.web.session import Session
 
 HERE: Final = Path(__file__).parent
@@ -42,13 +42,14 @@ _LABELS: Final = {
     "spot": "Spots",
     "setting": "Camera setting",
     "nd": "Filters and losses",
-    "flash-reading": "Flash was read",
+    "flash_reading": "Flash was read",
     "over": "Flash over ambient",
     "mode": "Meter mode",
-    "min-time": "Shortest time",
-    "max-time": "Longest time",
+    "min_time": "Shortest time",
+    "max_time": "Longest time",
     "darks": "Lens-cap frames",
     "copies": "Frames of each setting",
+    "new_sheet": "Series",
 }
 
 
@@ -91,10 +92,11 @@ def page(
 def sentence(error: GreytareError) -> str:
     """Return an error in one sentence, with the names of fields where commands have options.
 
-    >>> sentence(GreytareError("there is no reading", "place", 'Add --key "EV 12" or a spot'))
+    >>> sentence(GreytareError("there is no reading", "place", 'Add {key} "EV 12" or a spot'))
     'Place: there is no reading. Add ‘Key reading’ "EV 12" or a spot.'
     """
-    text = worded(str(error))
+    place = error.where or _label(error.field)
+    text = f"{place}: {worded(error.what)}. {worded(error.cure(_quoted))}."
     first = re.match(r"\w+", text)
     # names of files keep their first letter
     return text[:1].upper() + text[1:] if first and first[0] in _OUR_WORDS else text
@@ -102,14 +104,16 @@ def sentence(error: GreytareError) -> str:
 
 def worded(text: str) -> str:
     """Return a text with the names of fields and pages where it names options and commands."""
-    text = re.sub(r"(?<![\w-])--([a-z0-9]+(?:-[a-z0-9]+)*)", _label, text)
+    text = re.sub(
+        r"(?<![\w-])--([a-z0-9]+(?:-[a-z0-9]+)*)", lambda m: _quoted(m[1].replace("-", "_")), text
+    )
     return re.sub(r"greytare (plan|check|fit|measure)\b", lambda m: f"‘{_PAGES[m[1]]}’", text)
 
 
 def field_of(error: GreytareError, fields: tuple[str, ...]) -> str:
     """Return which of the fields an error is about; empty where none is named."""
     named = re.match(r"-*([a-z0-9]+(?:[-_][a-z0-9]+)*)", error.where.lower())
-    name = "" if named is None else named[1].replace("-", "_")
+    name = error.field or ("" if named is None else named[1].replace("-", "_"))
     return name if name in fields else ""
 
 
@@ -119,6 +123,10 @@ def refusal(error: GreytareError, fields: tuple[str, ...] = ()) -> JSONResponse:
     return JSONResponse(content, status_code=400)
 
 
-def _label(match: re.Match[str]) -> str:
-    name = match[1]
-    return f"‘{_LABELS.get(name, name.replace('-', ' ').capitalize())}’"
+def _label(term: str) -> str:
+    """The label of the field for a data term."""
+    return _LABELS.get(term, plain_name(term).capitalize())
+
+
+def _quoted(term: str) -> str:
+    return f"‘{_label(term)}’"

@@ -29,7 +29,8 @@ def listen(port: int) -> socket.socket:
         raise GreytareError(
             "the port can't be used; another program may have it",
             f"port {port}",
-            "Choose another one with --port, or none to get a free one",
+            "Choose another one with {port}, or none to get a free one",
+            "port",
         ) from error
     return door
 

@@ -210,7 +210,7 @@ def test_wrong_input_is_answered_in_one_sentence(place, words, says):
     error = refusal(place, *words)
     assert says in str(error)
     assert error.what
-    assert error.where
+    assert error.where or error.field
     assert error.mend
     assert "\n" not in str(error)
     assert error.mend[0].isupper()

@@ -295,7 +295,7 @@ def test_small_frame() -> None:
     ids=["texture", "steep light", "chequers of 24 px"],
 )
 def test_scene_without_a_card_is_refused(light_dn: np.ndarray) -> None:
-    with pytest.raises(MeasureError, match=r"no even area was found.*--patch X,Y,W,H"):
+    with pytest.raises(MeasureError, match=r"no even area was found.*patch X,Y,W,H"):
         find_patch(Scene(light_dn=light_dn).mosaic())
 
 

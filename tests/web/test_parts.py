@@ -184,15 +184,15 @@ def test_a_wrong_reading_is_answered_in_a_sentence(reading, mode, said):
 
 
 def test_errors_name_fields_where_commands_have_options():
-    error = ExposureError("there is no reading", "key 'x'", 'Add --key "EV 12", or --flash-reading')
+    error = ExposureError("there is no reading", "key 'x'", 'Add {key} "EV 12", or {flash_reading}')
     said = page.sentence(error)
     assert said == "Key 'x': there is no reading. Add ‘Key reading’ \"EV 12\", or ‘Flash was read’."
     assert page.field_of(error, ("key", "spot")) == "key"
     broken = GreytareError("it is cut short", "img_1.dng", "Copy it again")
     assert page.sentence(broken) == "img_1.dng: it is cut short. Copy it again."
     assert page.field_of(error, ("spot",)) == ""
-    option = ExposureError("it is none", "--min-time 'x'", "Write 1/60")
-    assert page.field_of(option, ("min_time",)) == "min_time"
+    named = ExposureError("it isn't a time", "'x'", "Write 1/60", "min_time")
+    assert page.field_of(named, ("min_time",)) == "min_time"
     assert page.worded("calibrate again: greytare plan. a--b") == "calibrate again: ‘Plan’. a--b"
 
 

@@ -157,5 +157,6 @@ def _data_address(picture: bytes | None) -> str:
     raise GreytareError(
         "the preview is neither PNG nor JPEG",
         "preview of the patch",
-        "Give the picture that greytare measure --preview wrote",
+        "Give the picture of the patch that was written when the frames were measured",
+        "preview",
     )

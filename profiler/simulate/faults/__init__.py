@@ -37,7 +37,7 @@ def parse_fault(text: str) -> tuple[Fault, float]:
         near = difflib.get_close_matches(name, FAULTS, n=1)
         guess = f"Did you mean {near[0]}? " if near else ""
         raise GreytareError(
-            f"there is no fault {name!r}", "fault", f"{guess}Use one of {', '.join(FAULTS)}"
+            f"there is no fault {name!r}", "", f"{guess}Use one of {', '.join(FAULTS)}", "fault"
         )
     fault = FAULTS[name]
     if not equals:

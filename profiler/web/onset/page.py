@@ -108,7 +108,7 @@ def _answer(tool: str, profile: Profile | None, params: Params, form: list[Field
         return mix_answers.mix_answer(profile, asked)
     if profile is None:
         raise GreytareError(
-            "there is no profile yet", "profile", "Measure a series and save its profile first"
+            "there is no profile yet", "", "Measure a series and save its profile first", "profile"
         )
     make: Any = onset_answers.settings_answer if tool == "settings" else onset_answers.place_answer
     found: Answer = make(profile, asked)

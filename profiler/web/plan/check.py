@@ -80,7 +80,9 @@ def check_answer(session: SessionHere, request: Request) -> JSONResponse:
         _, chosen = profiles.choose(session, params.get("profile", ""))
         profile = profiles.load(session, chosen)
         if profile is None:
-            raise GreytareError("there is no profile yet", "profile", "Save one under Result first")
+            raise GreytareError(
+                "there is no profile yet", "", "Save one under Result first", "profile"
+            )
         answer = _answer(session, profile, params)
     except GreytareError as fault:
         return refusal(fault, _FIELDS)
@@ -102,13 +104,13 @@ def _answer(session: Session, profile: Profile, params: Params) -> Answer:
     if not wanted:
         return missing("Choose one or two frames of the grey card.")
     if len(wanted) > 2:
-        raise GreytareError("these are too many frames", "frame", "Choose one, or two alike")
+        raise GreytareError("these are too many frames", "", "Choose one, or two alike", "frame")
     if not text(params, "reading"):
         return missing("Type what the meter showed for them.")
     here = session.series(params.get("folder", ""))
     paths = [path for path in here.frames() if path.name in wanted]
     if not paths:
-        raise GreytareError("there is no such frame", "frame", "Choose one from the list")
+        raise GreytareError("there is no such frame", "", "Choose one from the list", "frame")
     found = profile.check(
         paths,
         text(params, "reading"),

@@ -116,7 +116,9 @@ def options(
     here = session.series(folder)
     try:
         if light not in LIGHTS or times not in ("best", "exact", "as-marked"):
-            raise GreytareError("this isn't one of the choices", "light", "Choose from the list")
+            raise GreytareError(
+                "this isn't one of the choices", "", "Choose from the list", "light"
+            )
         wanted = FitOptions(light=light, aim=aim.strip(), times=times, meter=meter)
         before, after = here.set_options(wanted)
     except GreytareError as error:

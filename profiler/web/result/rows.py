@@ -121,7 +121,10 @@ def profile_name(typed: str) -> str:
     name = typed.strip().removesuffix(PROFILE_SUFFIX)
     if not _NAME.fullmatch(name):
         raise GreytareError(
-            "this is no file name", "name", "Use letters, digits, spaces, dots or dashes"
+            "this isn't a valid file name",
+            "",
+            "Use letters, digits, spaces, dots or dashes",
+            "name",
         )
     return name + PROFILE_SUFFIX
 

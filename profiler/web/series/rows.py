@@ -89,7 +89,7 @@ def reading_answer(reading: str, mode: str) -> str:
         return "lens cap on: black is read from it"
     if mode not in MODES:
         raise SheetError(
-            "the meter mode is missing", "mode", f"Choose how it was read: {', '.join(MODES)}"
+            "the meter mode is missing", "", f"Choose how it was read: {', '.join(MODES)}", "mode"
         )
     meter = Meter()
     ev100 = parsed.metered_ev100(mode, meter, where="reading")
