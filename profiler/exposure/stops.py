@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final, Literal
 
 from profiler.exposure.marks import (
     F_SCALE,
@@ -48,6 +50,9 @@ __all__ = [
     "time_marks_around",
 ]
 
+Kind = Literal["f", "time", "iso"]
+_SCALES: Final[dict[Kind, Scale]] = {"f": F_SCALE, "time": TIME_SCALE, "iso": ISO_SCALE}
+
 
 @dataclass(frozen=True, kw_only=True)
 class Mark:
@@ -64,14 +69,15 @@ class Mark:
     leftover_ev: float
 
 
-def _matches(value: float, scale: Scale) -> dict[Series, float]:
+@lru_cache(maxsize=4096)  # a series asks for its few marks again and again
+def _matches(value: float, kind: Kind) -> Mapping[Series, float]:
     """Exact member by series of the mark that the value is; empty where it is no mark.
 
     A value nearer to an exact member than to any mark is that member already: it stands for
     itself in every series that has the member.
     """
     gap: dict[tuple[float, bool], dict[Series, float]] = {}
-    for series, steps in scale.items():
+    for series, steps in _SCALES[kind].items():
         for marks, exact in steps:
             for mark in marks:
                 key = (round(abs(math.log(value / mark)), 9), False)
@@ -82,9 +88,9 @@ def _matches(value: float, scale: Scale) -> dict[Series, float]:
     return gap[nearest] if nearest[0] <= math.log1p(MARK_TOLERANCE) else {}
 
 
-def _exact(value: float, scale: Scale, series: Series) -> float:
-    scale_of(scale, series)  # refuses an unknown name
-    found = _matches(value, scale)
+def _exact(value: float, kind: Kind, series: Series) -> float:
+    scale_of(_SCALES[kind], series)  # refuses an unknown name
+    found = _matches(value, kind)
     for name in (series, "third", "half"):
         if name in found:
             return found[name]
@@ -101,7 +107,7 @@ def exact_f_number(mark: float, series: Series = "third") -> float:
     >>> round(exact_f_number(11), 4), round(exact_f_number(13, "half"), 4), exact_f_number(7.3)
     (11.3137, 13.4543, 7.3)
     """
-    return _exact(positive(float(mark), "f-number"), F_SCALE, series)
+    return _exact(positive(float(mark), "f-number"), "f", series)
 
 
 def exact_time_s(mark_s: float, series: Series = "third") -> float:
@@ -114,7 +120,7 @@ def exact_time_s(mark_s: float, series: Series = "third") -> float:
     >>> 1 / exact_time_s(1 / 60), 1 / exact_time_s(1 / 64), round(1 / exact_time_s(1 / 20), 3)
     (64.0, 64.0, 20.159)
     """
-    return _exact(positive(float(mark_s), "time", "s"), TIME_SCALE, series)
+    return _exact(positive(float(mark_s), "time", "s"), "time", series)
 
 
 def exact_iso(mark: float) -> float:
@@ -123,11 +129,11 @@ def exact_iso(mark: float) -> float:
     >>> round(exact_iso(125), 3), round(exact_iso(1100), 1)
     (125.992, 1131.4)
     """
-    return _exact(positive(float(mark), "ISO"), ISO_SCALE, "third")
+    return _exact(positive(float(mark), "ISO"), "iso", "third")
 
 
-def _series_of(values: Iterable[float], scale: Scale) -> Series:
-    found = [match for value in values if (match := _matches(value, scale))]
+def _series_of(values: Iterable[float], kind: Kind) -> Series:
+    found = [match for value in values if (match := _matches(value, kind))]
     third = sum(set(match) == {"third"} for match in found)
     half = sum(set(match) == {"half"} for match in found)
     if half > third:
@@ -143,7 +149,7 @@ def series_of_times(marks_s: Iterable[float]) -> Series:
     >>> series_of_times([1 / 60, 1 / 90, 1 / 125, 1 / 20])
     'half'
     """
-    return _series_of((positive(float(mark), "time", "s") for mark in marks_s), TIME_SCALE)
+    return _series_of((positive(float(mark), "time", "s") for mark in marks_s), "time")
 
 
 def series_of_f_numbers(marks: Iterable[float]) -> Series:
@@ -152,7 +158,7 @@ def series_of_f_numbers(marks: Iterable[float]) -> Series:
     >>> series_of_f_numbers([8, 11, 16]), series_of_f_numbers([8, 13])
     ('full', 'third')
     """
-    return _series_of((positive(float(mark), "f-number") for mark in marks), F_SCALE)
+    return _series_of((positive(float(mark), "f-number") for mark in marks), "f")
 
 
 def _f_mark(step: Step, wanted: float) -> Mark:
