@@ -260,6 +260,9 @@ SMOOTHED_RATIO = 0.85
 
 # --- our own tuning: on set ----------------------------------------------------------------
 
+HEADLINE_LEFT_EV = 0.2
+"""Rounding to marks that leaves over more than this belongs in the first sentence: it is more than
+what a careful user can reach, about 0.1 EV (common practice, no source)."""
 FLICKER_SAFE_EV = 0.05
 """Peak-to-peak flicker of a fully pulsing light below which a time counts as free of it: takes in
 1/50 s run as 1/50.8 at 50 Hz, leaves out 1/60 s run as 1/64 at 60 Hz (0.19 EV)."""

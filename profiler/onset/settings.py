@@ -13,37 +13,19 @@ from profiler.exposure.stops import (
     Mark,
     Series,
     nearest_f_mark,
-    nearest_iso_mark,
     time_marks_around,
 )
 from profiler.onset import bands, guards, today
 from profiler.onset.camera import Aperture, CameraSetting, Shutter
 from profiler.onset.corrections import Correction, lost_ev
+from profiler.onset.dial import MeterDial, dial
 from profiler.onset.given import as_measured, given_ev
 from profiler.onset.guards import Guard
 from profiler.onset.metered import Metered
 from profiler.records import Estimate
-from profiler.results import Result, Span
+from profiler.results import Result
 
 _COMMON_F: Final = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
-_ON_A_MARK_EV: Final = 0.005
-
-
-@dataclass(frozen=True, kw_only=True)
-class MeterDial:
-    """What to set on the meter: either the EI or the compensation, never both.
-
-    ei: exact, with its mark; ei_left_ev: exposure still to give on top of the mark (negative: to
-    take away). compensation_ev: in 0.1 steps, positive asks for more exposure than the meter says
-    at the label; compensation_left_ev: what that leaves over.
-    """
-
-    offset_ev: Estimate
-    ei: Span
-    ei_mark: float
-    ei_left_ev: float
-    compensation_ev: float
-    compensation_left_ev: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,31 +78,6 @@ class Wish:
     transmittance: float | None = None
     mains_hz: float = 0.0
     sync_s: float = 0.0
-
-
-def dial(result: Result, aim_stops: float) -> MeterDial:
-    """Return what to set on the meter; offset = headroom - aim, EI = label/2^offset.
-
-    Headroom 3.5 over an aim of 2.963 is +0.537: give more, so EI 400 becomes 276 (computed).
-    """
-    headroom = result.clip_headroom_ev
-    offset = replace(
-        headroom,
-        value=headroom.value - aim_stops,
-        low=headroom.low - aim_stops,
-        high=headroom.high - aim_stops,
-    )
-    value, low, high = (result.iso / 2.0**ev for ev in (offset.value, offset.high, offset.low))
-    mark = nearest_iso_mark(value)
-    steps = round(offset.value, 1) + 0.0
-    return MeterDial(
-        offset_ev=offset,
-        ei=Span(value=value, low=low, high=high, lower_bound=offset.lower_bound),
-        ei_mark=mark.marked,
-        ei_left_ev=mark.leftover_ev,
-        compensation_ev=steps,
-        compensation_left_ev=offset.value - steps,
-    )
 
 
 def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: float) -> Settings:

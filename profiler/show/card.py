@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from profiler.exposure.stops import nearest_iso_mark
 from profiler.fitting.budget import decimals
+from profiler.onset.dial import dial
 from profiler.records import Estimate
 from profiler.results import ProfileData, Result
-from profiler.show.report.first import agrees
 from profiler.show.report.words import day, serial
 from profiler.show.templating import fill, plain
 from profiler.show.text import full_name
+from profiler.show.words import agrees, half_width, is_spoken, with_sign
 
 ROWS_PER_CARD = 6
 """What a card of the size of a bank card (ISO/IEC 7810 ID-1, 85.60 mm by 53.98 mm) holds."""
@@ -58,15 +58,16 @@ def card_page(profile: ProfileData) -> str:
 
 def card_row(result: Result) -> CardRow:
     """Return one result in the few figures that fit on a card."""
-    mark = nearest_iso_mark(result.exposure_index.value)
-    rest = f"{mark.leftover_ev:+.1f}".replace("-", "−")
+    found = dial(result, result.aim_stops)
+    left = found.ei_left_ev if is_spoken(found.ei_left_ev, found.offset_ev) else 0.0
+    rest = with_sign(left).replace("-", "−")
     at_most = "≤ " if result.exposure_index.lower_bound else ""
     footroom = result.footroom_ev
     return CardRow(
         iso=f"{result.iso}",
         mode=result.mode,
-        ei=f"{at_most}{mark.marked:g}",
-        rest="0" if rest[1:] == "0.0" else rest,
+        ei=f"{at_most}{found.ei_mark:g}",
+        rest="0" if left == 0.0 else rest,
         give=_give(result.offset_ev),
         headroom=_stops(result.clip_headroom_ev),
         footroom="-" if footroom is None else _stops(footroom.snr10),
@@ -88,10 +89,9 @@ def _stops(estimate: Estimate) -> str:
 
 def _margin(profile: ProfileData) -> str:
     """The widest half of a 95 % interval on the card, in stops."""
-    halves = [0.5 * (each.offset_ev.high - each.offset_ev.low) for each in profile.results]
-    half = max(halves, default=0.0)
+    half = max((half_width(each.offset_ev) for each in profile.results), default=0.0)
     return f"{max(half, 10.0 ** -decimals(half)):.{decimals(half)}f}"
 
 
 def _places(estimate: Estimate) -> int:
-    return decimals(0.5 * (estimate.high - estimate.low))
+    return decimals(half_width(estimate))

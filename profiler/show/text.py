@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 from profiler import flags, standards
 from profiler.exposure.aims import AIMS
-from profiler.exposure.stops import nearest_iso_mark, nearest_time_mark
+from profiler.exposure.stops import nearest_time_mark
 from profiler.exposure.wording import format_ev
-from profiler.fitting.budget import decimals
+from profiler.onset.dial import dial
 from profiler.records import Flag
 from profiler.results import ProfileData, Result
 from profiler.show.channels import colour_name
-from profiler.show.rounding import plus_minus, signed, speed, three_figures
+from profiler.show.meter import disagreement
+from profiler.show.words import INTERVALS, plus_minus, signed, speed, three_figures
 
 
 def describe(profile: ProfileData, *, budget: bool = False) -> str:
@@ -20,7 +21,7 @@ def describe(profile: ProfileData, *, budget: bool = False) -> str:
     parts = [heading(profile), *(paragraph(r, budget=budget) for r in profile.results)]
     tables = (mode_words(profile), iso_words(profile), shutter_words(profile))
     parts += ["\n".join(lines) for lines in tables if lines]
-    return "\n\n".join([*parts, closing()])
+    return "\n\n".join([*parts, INTERVALS])
 
 
 def heading(profile: ProfileData) -> str:
@@ -46,42 +47,11 @@ def full_name(make: str, model: str) -> str:
 def headline(result: Result) -> str:
     """Return the sentences that a photographer acts on."""
     first = colour_name(result.first_to_clip)
-    offset = result.offset_ev
-    half = 0.5 * (offset.high - offset.low)
-    places = decimals(half)
-    size = round(abs(offset.value), places)
-    at = f"At ISO {result.iso} your meter and this body"
-    bound = "at least " if offset.lower_bound else ""
-    if offset.low <= 0.0 <= offset.high and not offset.lower_bound:
-        advice = f"{at} agree within the uncertainty ({signed(offset)} stop)"
-    else:
-        unit = "stop" if size <= 1.0 else "stops"
-        if offset.lower_bound and offset.value < 0.0:
-            word = f"give {size:.{places}f} {unit} less, perhaps not even that"
-        else:
-            direction = "more" if offset.value > 0.0 else "less"
-            word = f"give {bound}{size:.{places}f} {unit} {direction}"
-        advice = f"{at} disagree: {word} (± {max(half, 10.0**-places):.{places}f})"
+    headroom = plus_minus(result.clip_headroom_ev, "stops")
     return (
-        f"{advice}. {ei_sentence(result)} {bound.capitalize()}"
-        f"{plus_minus(result.clip_headroom_ev, 'stops')} from the metered grey to clipping, "
-        f"{first} first."
+        f"{disagreement(dial(result, result.aim_stops), result.iso)} "
+        f"{headroom[0].upper()}{headroom[1:]} from the metered grey to clipping, {first} first."
     )
-
-
-def ei_sentence(result: Result) -> str:
-    """Return the EI to set on the meter, as a mark, with what the mark leaves over."""
-    value = result.exposure_index.value
-    mark = nearest_iso_mark(value)
-    # a lower EI makes the meter ask for more exposure
-    rest = mark.leftover_ev
-    size = f"{abs(rest):.1f}"
-    left = (
-        "."
-        if size == "0.0"
-        else f", and give {size} stop {'more' if rest > 0.0 else 'less'} on top."
-    )
-    return f"Set the meter to EI {mark.marked:g}{left}"
 
 
 def paragraph(result: Result, *, budget: bool = False) -> str:
@@ -203,7 +173,7 @@ def linear_words(result: Result) -> str:
     """Return where the straight line ends."""
     linear = result.linear_headroom_ev
     if linear.lower_bound:
-        return f"holds at least up to {linear.value:.1f} stops above the grey"
+        return f"holds {plus_minus(linear, 'stops')} up from the grey"
     percent = 100.0 * standards.BEND_FRACTION
     return f"leaves it by {percent:g} % at {plus_minus(linear, 'stops')} above the grey"
 
@@ -266,11 +236,3 @@ def flag_words(flag: Flag) -> str:
     where = f"{flag.where}: " if flag.where else ""
     detail = f" {flag.detail}" if flag.detail else ""
     return f"{where}{flag.name}, {size}{detail}: {flags.meaning(flag)}. {flags.advice(flag)}."
-
-
-def closing() -> str:
-    """Return how to read the numbers."""
-    return (
-        "± and ranges are 95 % intervals. Stops and EV are the same thing; "
-        "'more' means more exposure."
-    )

@@ -47,6 +47,7 @@ def odd(kept):
         low,
         offset_ev=bound(low.offset_ev),
         exposure_index=replace(low.exposure_index, lower_bound=True),
+        saturation_speed=replace(low.saturation_speed, lower_bound=True),
         clip_headroom_ev=bound(low.clip_headroom_ev),
         channels={n: replace(c, clip_seen=False) for n, c in low.channels.items()},
         flags=tuple(Flag(name=name, size=0.25) for name in DOUBTS),

@@ -22,10 +22,11 @@ def rows_of(text):
 
 
 def test_each_label(kept):
-    # ISO, EI, rest, compensation, headroom, footroom to SNR 10; by hand from the kept profile
+    # ISO, EI, rest, compensation, headroom, footroom to SNR 10; by hand from the kept profile;
+    # a rest of 0.1 isn't told beside ± 0.1
     assert rows_of(card_page(kept)) == [
-        ["100", "125", "+0.1", "−0.3", "2.7", "5.5"],
-        ["400", "500", "+0.1", "−0.3", "2.7", "3.7"],
+        ["100", "125", "0", "−0.3", "2.7", "5.5"],
+        ["400", "500", "0", "−0.3", "2.7", "3.7"],
         ["800", "1000", "0", "−0.3", "2.6", "2.7"],
     ]
 
@@ -51,7 +52,7 @@ def test_who_and_when(kept):
 
 def test_bounds_and_what_is_missing(odd):
     rows = rows_of(card_page(odd))
-    assert rows[0] == ["100 spot", "≤ 125", "+0.1", "≥ −0.3", "≥ 2.7", "5.5"]
+    assert rows[0] == ["100 spot", "≤ 125", "0", "≥ −0.3", "≥ 2.7", "5.5"]
     assert rows[1][-1] == "-"
     assert [row[0] for row in rows] == ["100 spot", "400 spot", "800 spot", "800 incident-dome"]
     assert "clip was not seen" in card_page(odd)

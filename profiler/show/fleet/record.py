@@ -12,9 +12,9 @@ from profiler.fleet.record import DISCLAIMER, UNCERTAINTY, Line, Record
 from profiler.fleet.rows import Row
 from profiler.records import Flag
 from profiler.show.fleet.text import QUANTITY_NAMES, share_words
-from profiler.show.rounding import three_figures
 from profiler.show.templating import fill
 from profiler.show.text import full_name
+from profiler.show.words import three_figures
 
 ROOM_MM: Final = 126.0
 """Height of an A4 page that results, verdicts, doubts and file names share."""

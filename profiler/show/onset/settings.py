@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from profiler.onset.corrections import nearest_nd
-from profiler.onset.settings import MeterDial, Settings, Setup
+from profiler.onset.dial import MeterDial
+from profiler.onset.settings import Settings, Setup
 from profiler.show.channels import colour_name
 from profiler.show.onset.text import (
     INTERVALS,
@@ -13,7 +14,7 @@ from profiler.show.onset.text import (
     margin,
     stops,
 )
-from profiler.show.rounding import speed
+from profiler.show.words import speed
 
 _CLOSE_EV = 0.05
 _OFF_EV = 0.5
@@ -59,7 +60,7 @@ def headline(answer: Settings, first_to_clip: str) -> str:
 def meter_lines(answer: Settings) -> list[str]:
     """Return the two ways to tell the meter, of which only one may be used."""
     dial = answer.dial
-    bound = "; at most that, for clip was not seen" if dial.ei.lower_bound else ""
+    bound = ", for clip was not seen" if dial.ei.lower_bound else ""
     top = amount(dial.ei_left_ev)
     rest = "" if top == "nothing" else f" and give {top} on top"
     steps = amount(dial.compensation_ev)

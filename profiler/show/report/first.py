@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from profiler.exposure.stops import nearest_iso_mark
-from profiler.fitting.budget import decimals
-from profiler.records import Estimate
+from profiler.onset.dial import dial
 from profiler.results import ProfileData, Result
+from profiler.show import words
 from profiler.show.channels import colour_name
 from profiler.show.report.table import Cell, Table
-from profiler.show.rounding import plus_minus, signed, speed
+from profiler.show.words import plus_minus, signed, speed
 
 
 def first_table(profile: ProfileData) -> Table:
@@ -37,19 +36,18 @@ def numbers_table(profile: ProfileData) -> Table:
     for result in profile.results:
         footroom = result.footroom_ev
         floors = (
-            tuple(bounded(e) for e in (footroom.snr1, footroom.snr10, footroom.snr40))
+            tuple(plus_minus(e) for e in (footroom.snr1, footroom.snr10, footroom.snr40))
             if footroom
             else ("not measured",) * 3
         )
-        at_most = "at most " if result.exposure_index.lower_bound else ""
         rows.append(
             (
                 name_cell(result),
-                ("at least " if result.offset_ev.lower_bound else "") + signed(result.offset_ev),
-                at_most + speed(result.exposure_index),
-                at_most + speed(result.saturation_speed),
-                bounded(result.clip_headroom_ev),
-                bounded(result.linear_headroom_ev),
+                signed(result.offset_ev),
+                speed(result.exposure_index),
+                speed(result.saturation_speed),
+                plus_minus(result.clip_headroom_ev),
+                plus_minus(result.linear_headroom_ev),
                 *floors,
             )
         )
@@ -77,42 +75,31 @@ def name_cell(result: Result) -> Cell:
 
 
 def ei_cell(result: Result) -> Cell:
-    """Return the EI as a mark of the meter with what the mark leaves over."""
-    mark = nearest_iso_mark(result.exposure_index.value)
-    bound = "at most " if result.exposure_index.lower_bound else ""
-    size = f"{abs(mark.leftover_ev):.1f}"
-    if size == "0.0":
-        return f"{bound}{mark.marked:g}", "nothing left over"
-    return (
-        f"{bound}{mark.marked:g}",
-        f"and give {size} stop {'more' if mark.leftover_ev > 0.0 else 'less'}",
-    )
+    """Return the EI as a mark of the meter, with what it leaves over; a bound isn't to be set."""
+    found = dial(result, result.aim_stops)
+    if found.offset_ev.lower_bound:
+        return f"at most {found.ei_mark:g}", "not to be set: clip was not seen"
+    if not words.is_spoken(found.ei_left_ev, found.offset_ev):
+        return f"{found.ei_mark:g}"
+    return f"{found.ei_mark:g}", f"and give {words.amount(found.ei_left_ev)}"
 
 
 def compensation_cell(result: Result) -> Cell:
     """Return the offset as a compensation, its sign in words."""
     offset = result.offset_ev
-    if agrees(offset):
+    if words.agrees(offset):
         return signed(offset), "agree: none needed"
-    places = decimals(0.5 * (offset.high - offset.low))
-    size = f"{abs(offset.value):.{places}f}"
-    unit = "stop" if float(size) <= 1.0 else "stops"
-    if offset.value < 0.0:
-        rest = ", perhaps not even that" if offset.lower_bound else ""
-        return signed(offset), f"give {size} {unit} less{rest}"
-    bound = "at least " if offset.lower_bound else ""
-    return bound + signed(offset), f"give {bound}{size} {unit} more"
-
-
-def agrees(offset: Estimate) -> bool:
-    """Return whether meter and body agree within the uncertainty."""
-    return offset.low <= 0.0 <= offset.high and not offset.lower_bound
+    if offset.lower_bound:
+        return signed(offset), f"{words.stops(offset, 'more', 'less')}: shoot brighter frames"
+    size, _, _ = words.margin(offset).partition(" ")
+    way = "more" if offset.value > 0.0 else "less"
+    return signed(offset), f"give {size} {words.unit_of(size)} {way}"
 
 
 def headroom_cell(result: Result) -> Cell:
     """Return stops up to clip with the channel that clips first."""
     first = colour_name(result.first_to_clip)
-    return bounded(result.clip_headroom_ev), f"{first} clips first"
+    return plus_minus(result.clip_headroom_ev), f"{first} clips first"
 
 
 def footroom_cell(result: Result) -> Cell:
@@ -120,9 +107,4 @@ def footroom_cell(result: Result) -> Cell:
     footroom = result.footroom_ev
     if footroom is None:
         return "not measured"
-    return f"{bounded(footroom.snr10)}", f"to SNR 10; {bounded(footroom.snr1)} to SNR 1"
-
-
-def bounded(estimate: Estimate) -> str:
-    """Return value with half its 95 % interval; a lower bound says so."""
-    return ("at least " if estimate.lower_bound else "") + plus_minus(estimate)
+    return plus_minus(footroom.snr10), f"to SNR 10; {plus_minus(footroom.snr1)} to SNR 1"

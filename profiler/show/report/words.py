@@ -13,7 +13,6 @@ from profiler.exposure.wording import format_ev, format_f_number
 from profiler.records import Flag, Meter
 from profiler.results import MeterIdentity, ProfileData, Result
 from profiler.show.report.table import listed
-from profiler.show.rounding import three_figures
 from profiler.show.text import (
     aim_words,
     footroom_words,
@@ -22,6 +21,7 @@ from profiler.show.text import (
     linear_words,
     time_words,
 )
+from profiler.show.words import three_figures
 
 
 @dataclass(frozen=True, kw_only=True)

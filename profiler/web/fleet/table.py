@@ -10,8 +10,8 @@ from typing import Any, Final
 from profiler.fleet.decide import Judged, judge, latest_rows, moment
 from profiler.fleet.rows import Row
 from profiler.show.fleet.text import QUANTITY_NAMES, share_words
-from profiler.show.rounding import three_figures
 from profiler.show.text import full_name as model_name
+from profiler.show.words import three_figures
 from profiler.web import fields
 from profiler.web.fields import Field, Params, plain
 from profiler.web.fleet.asked import Asked

@@ -5,8 +5,8 @@ from __future__ import annotations
 from profiler.exposure.wording import format_ev
 from profiler.fleet.rows import Row, Value
 from profiler.records import Estimate
-from profiler.show.rounding import signed
 from profiler.show.text import full_name
+from profiler.show.words import signed
 
 
 def interval(value_ev: float, low_ev: float, high_ev: float) -> str:

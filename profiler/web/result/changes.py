@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from profiler.results import ProfileData, Result
-from profiler.show.rounding import plus_minus, signed, three_figures
+from profiler.show.words import plus_minus, signed, three_figures
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,11 +70,10 @@ def _key(result: Result) -> tuple[int, str]:
 
 
 def _figures(result: Result) -> dict[str, str]:
-    least = "at least " if result.clip_headroom_ev.lower_bound else ""
     used = sum(frame.used for frame in result.frames)
     return {
         "offset": f"{signed(result.offset_ev)} EV",
         "exposure index": f"EI {three_figures(result.exposure_index.value)}",
-        "headroom": f"{least}{plus_minus(result.clip_headroom_ev, 'stops')}",
+        "headroom": plus_minus(result.clip_headroom_ev, "stops"),
         "frames on the line": f"{used} of {len(result.frames)}",
     }

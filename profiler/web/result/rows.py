@@ -12,8 +12,8 @@ from profiler.exposure.stops import nearest_iso_mark
 from profiler.exposure.wording import format_f_number, format_time
 from profiler.fitting.budget import decimals
 from profiler.results import ProfileData, Result
-from profiler.show.rounding import plus_minus, signed
 from profiler.show.text import flag_words, headline
+from profiler.show.words import plus_minus, signed
 from profiler.web.folders import PROFILE_SUFFIX
 from profiler.web.jobs import JobState
 from profiler.web.series.open_series import OpenSeries
@@ -67,15 +67,14 @@ def progress_words(state: JobState) -> str:
 
 def result_view(result: Result) -> ResultView:
     """Return what to act on of one result."""
-    bound = "at least " if result.clip_headroom_ev.lower_bound else ""
     return ResultView(
         iso=result.iso,
         mode=result.mode,
         light=result.light,
         headline=headline(result),
-        offset=f"{bound}{signed(result.offset_ev)} EV",
+        offset=f"{signed(result.offset_ev)} EV",
         ei=f"{nearest_iso_mark(result.exposure_index.value).marked:g}",
-        headroom=f"{bound}{plus_minus(result.clip_headroom_ev, 'stops')}",
+        headroom=plus_minus(result.clip_headroom_ev, "stops"),
         flags=tuple(flag_words(flag) for flag in result.flags),
     )
 

@@ -95,12 +95,11 @@ def _body(values: Mapping[str, float]) -> Body:
 
 
 def _lesson(profile: ProfileData, true: Mapping[str, Any]) -> Lesson:
-    from profiler.show.rounding import plus_minus, signed
     from profiler.show.text import flag_words, headline
+    from profiler.show.words import plus_minus, signed
 
     found = profile.results[0]
     offset, headroom = found.offset_ev, found.clip_headroom_ev
-    least = "at least " if headroom.lower_bound else ""
     wrong = offset.value - true["offset_ev"]
     inside = offset.low <= true["offset_ev"] <= offset.high
     verdict = "inside the 95 % interval" if inside else "outside the 95 % interval"
@@ -109,9 +108,9 @@ def _lesson(profile: ProfileData, true: Mapping[str, Any]) -> Lesson:
     return Lesson(
         headline=headline(found),
         facts=(
-            ("headroom found", f"{least}{plus_minus(headroom, 'stops')}"),
+            ("headroom found", plus_minus(headroom, "stops")),
             ("headroom true", f"{true['clip_headroom_ev']:.2f} stops"),
-            ("offset found", f"{least}{signed(offset)} EV"),
+            ("offset found", f"{signed(offset)} EV"),
             ("offset true", f"{true['offset_ev']:+.2f} EV"),
             ("found less true", f"{wrong:+.2f} EV: {verdict}"),
             ("frame scatter", f"{found.frame_scatter_ev:.3f} EV"),

@@ -1,0 +1,71 @@
+"""The one answer to a question, in words and numbers, that every front end renders."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from profiler.show.marks import Scale
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fact:
+    """A name with what is said of it."""
+
+    name: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """A small table: caption, column names with unit, rows; numbers: columns set to the right."""
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    numbers: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Note:
+    """A flag on the answer; warns where something should be changed."""
+
+    text: str
+    warns: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What is answered, in the order in which it is read.
+
+    headline: all of it in one sentence. lead: sentences under it. figures: the few numbers to act
+    on. tables: with their rows. rows: what the figures rest on. notes: flags. steps: what to do,
+    in order. closing: how to read it. marks: what a picture of it shows. missing: what the answer
+    lacks, and what would give it.
+    """
+
+    headline: str
+    lead: tuple[str, ...] = ()
+    figures: tuple[Fact, ...] = ()
+    tables: tuple[Table, ...] = ()
+    rows: tuple[Fact, ...] = ()
+    notes: tuple[Note, ...] = ()
+    steps: tuple[str, ...] = ()
+    closing: tuple[str, ...] = ()
+    marks: Scale | None = None
+    missing: tuple[str, ...] = ()
+
+    @property
+    def waits(self) -> bool:
+        """Whether nothing is answered yet: the headline says what to give first."""
+        return self.missing == (self.headline,)
+
+
+def asking(what: str) -> Answer:
+    """Return the request for what must be given before there is an answer."""
+    return Answer(headline=what, missing=(what,))
+
+
+def facts(pairs: Iterable[tuple[str, str]]) -> tuple[Fact, ...]:
+    """Return the pairs of name and text whose text isn't empty."""
+    return tuple(Fact(name=name, text=text) for name, text in pairs if text)

@@ -1,0 +1,49 @@
+"""What a picture shows, as plain numbers and words, whoever draws it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["safe", "in doubt", "clipped", "below"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """A line with its name at a height in stops."""
+
+    at: float
+    text: str
+    strong: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spot:
+    """A point with its 95 % interval low..high; text: its height and verdict in words."""
+
+    name: str
+    at: float
+    low: float
+    high: float
+    kind: Kind
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scale:
+    """A vertical scale of stops over the first channel's clip, from low to high.
+
+    floor10, floor1: heights of SNR 10 and 1; linear: where the straight line ends; None where they
+    aren't known. title: what it shows, for those who can't see it; subtitle: the exposure in use.
+    """
+
+    title: str
+    heading: str
+    subtitle: str
+    low: float
+    high: float
+    floor10: float | None
+    floor1: float | None
+    linear: float | None
+    marks: tuple[Mark, ...]
+    spots: tuple[Spot, ...]

@@ -1,0 +1,67 @@
+"""What to set on the meter in words: the EI or the offset, one of the two."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from profiler.onset.dial import MeterDial
+from profiler.show import words
+
+BRIGHTER: Final = "Shoot brighter frames, 1 to 2 stops over clip, and fit again"
+"""What to do where no frame reached clip: a bound is no instruction."""
+
+
+def meter_sentence(dial: MeterDial, iso: int) -> str:
+    """Return the two ways to tell the meter, of which only one may be used."""
+    if dial.offset_ev.lower_bound:
+        return f"Don't set the meter by this: clip was not seen. {BRIGHTER}."
+    asks = words.amount(dial.compensation_ev)
+    compensation = (
+        "leave it without compensation"
+        if asks == "nothing"
+        else f"set its compensation to {abs(dial.compensation_ev):.1f} so that it asks for {asks}"
+    )
+    return (
+        f"On the meter either set {ei_words(dial)} (exact {words.speed(dial.ei)}), "
+        f"or leave it at ISO {iso} and {compensation}. Never both."
+    )
+
+
+def ei_words(dial: MeterDial) -> str:
+    """Return the EI as a mark, with what the mark leaves over where that is worth a word."""
+    if not words.is_spoken(dial.ei_left_ev, dial.offset_ev):
+        return f"EI {dial.ei_mark:g}"
+    return f"EI {dial.ei_mark:g} and give {words.amount(dial.ei_left_ev)} on top"
+
+
+def offset_words(dial: MeterDial) -> str:
+    """Return the offset, its sign in words."""
+    offset = dial.offset_ev
+    than = f"{words.stops(offset, 'more', 'less')} than the meter says"
+    if offset.lower_bound:
+        return f"{words.UNKNOWN}, for clip was not seen: {than}"
+    if words.agrees(offset):
+        return f"{words.signed(offset)} stop: the meter and this body agree within the uncertainty"
+    return f"give {than}"
+
+
+def disagreement(dial: MeterDial, iso: int) -> str:
+    """Return in a sentence or two how the meter and a body differ, and what to do about it."""
+    offset = dial.offset_ev
+    if offset.lower_bound:
+        return (
+            f"At ISO {iso} no frame reached clip, so the offset isn't known: "
+            f"{words.stops(offset, 'more', 'less')} than the meter says. {BRIGHTER}."
+        )
+    both = f"At ISO {iso} your meter and this body"
+    if words.agrees(offset):
+        return (
+            f"{both} agree within the uncertainty ({words.signed(offset)} stop): "
+            f"leave the meter at ISO {iso}, or set {ei_words(dial)}."
+        )
+    size, _, margin = words.margin(offset).partition(" ± ")
+    way = "more" if offset.value > 0.0 else "less"
+    return (
+        f"{both} disagree: give {size} {words.unit_of(size)} {way} (± {margin}), "
+        f"or set the meter to {ei_words(dial)}."
+    )
