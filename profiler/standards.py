@@ -283,3 +283,9 @@ DEPTH_STEPS = 16
 """Spread of a patch, in steps of the coarser coding, from which every code shows up."""
 MODES_DISAGREE_SIGMAS = 2.5
 """Difference of two modes beyond their constants, over its uncertainty, that deserves a flag."""
+
+# --- our own tuning: limits ----------------------------------------------------------------
+
+LARGEST_TEXT_BYTES = 64 << 20
+"""Sheets, tables, profiles and the like beyond this aren't read: a profile of 40 frames has 32 kB,
+a table of 100,000 results about 40 MB."""

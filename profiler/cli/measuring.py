@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from profiler.cli import options, progress
-from profiler.errors import GreytareError, SheetError
+from profiler.errors import SheetError
 
 if TYPE_CHECKING:
     from profiler.files.sheet import Sheet
@@ -51,7 +51,7 @@ def measure(
     that were measured before come from a cache.
     """
     from profiler.files.table import write_table
-    from profiler.files.whole import write_whole
+    from profiler.files.whole import check_output, write_whole
 
     if new_sheet is not None:
         kept = write_whole(new_sheet, _new_sheet(series), replace=replace)
@@ -61,6 +61,10 @@ def measure(
             f"with --sheet {new_sheet}."
         )
         return
+    if out is not None:
+        check_output(out, replace=replace)
+    if preview is not None:
+        check_output(preview, replace=True)
     sheet = _sheet(series, sheet_path, needed=False)
     measurement = _measure(series, sheet, patch, allow_8bit, preview)
     if as_json:
@@ -124,14 +128,15 @@ def fit(
     from profiler.files.meter import read_meter
     from profiler.files.profile import profile_json, save_profile
     from profiler.files.table import read_table
+    from profiler.files.whole import check_output
     from profiler.show.text import describe
 
     aim_stops = parse_aim(aim)
     meter = read_meter(meter_path) if meter_path is not None else None
-    if out.exists() and not replace:
-        raise GreytareError(
-            "a profile of this name exists", str(out), "Choose another name, or add --replace"
-        )
+    check_output(out, replace=replace)
+    for picture in (plot, preview):
+        if picture is not None:
+            check_output(picture, replace=True)
     sheet = _sheet(series, sheet_path, needed=True)
     if sheet is None:
         raise SheetError("no sheet is given", str(series), "Add --sheet SHEET.csv")

@@ -105,8 +105,10 @@ def _write_report(profile: ProfileData, path: Path, preview: Path | None) -> Non
 
     picture = None
     if preview is not None:
+        from profiler.files.regular import read_bytes
+
         try:
-            picture = preview.read_bytes()
+            picture = read_bytes(preview)
         except OSError as error:
             raise GreytareError(
                 f"the preview can't be read ({error.strerror})",

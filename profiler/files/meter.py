@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
 from profiler.errors import GreytareError
+from profiler.files.regular import read_text
+from profiler.files.toml import TomlError, parse_toml
 from profiler.records import Meter
 
 _TEXT = ("make", "model", "serial")
@@ -20,12 +21,12 @@ def read_meter(path: Path) -> Meter:
     resolution_ev (numbers).
     """
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        data = parse_toml(read_text(path))
     except OSError as error:
         raise GreytareError(
             f"the meter file can't be read ({error.strerror})", str(path), "Give a TOML file"
         ) from error
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (UnicodeDecodeError, TomlError) as error:
         raise GreytareError(
             f"the meter file is no TOML ({error})", str(path), "Correct it"
         ) from error

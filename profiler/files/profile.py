@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from profiler.errors import ProfileError
+from profiler.files.regular import read_text
 from profiler.files.whole import write_whole
 from profiler.results import FORMAT, VERSION, ProfileData
 
@@ -44,14 +45,17 @@ def save_profile(profile: ProfileData, path: Path, *, replace: bool = False) -> 
 def load_profile(path: Path) -> ProfileData:
     """Return the profile at `path`; ProfileError names the field that is wrong."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_text(path)
     except FileNotFoundError as error:
         raise ProfileError(
             "there is no such profile", str(path), "Make one with: greytare fit"
         ) from error
     except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it isn't UTF-8 text"
         raise ProfileError(
-            "the profile can't be read", str(path), "Give a file written by: greytare fit"
+            f"the profile can't be read ({reason})",
+            str(path),
+            "Give a file written by: greytare fit",
         ) from error
     return parse_profile(text, str(path))
 
@@ -62,9 +66,12 @@ def parse_profile(text: str, where: str) -> ProfileData:
 
     try:
         data = json.loads(text)
-    except json.JSONDecodeError as error:
+    except (ValueError, RecursionError) as error:
+        reason = "nested too deep, or a number of thousands of digits"
+        if isinstance(error, json.JSONDecodeError):
+            reason = f"line {error.lineno}: {error.msg}"
         raise ProfileError(
-            f"the file is no JSON (line {error.lineno}: {error.msg})",
+            f"the file is no JSON ({reason})",
             where,
             "Give a file written by: greytare fit",
         ) from error

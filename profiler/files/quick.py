@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from profiler.files.profile import load_profile
+from profiler.files.regular import read_text
 from profiler.results import FORMAT, VERSION, ProfileData
 
 
@@ -27,7 +28,7 @@ class _DoubtfulError(Exception):
 def load_quick(path: Path) -> ProfileData:
     """Return the profile at `path`; ProfileError, from the full reader, names what is wrong."""
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
+        data = json.loads(read_text(path))
     except (OSError, ValueError, RecursionError):
         return load_profile(path)
     found = build_profile(data)

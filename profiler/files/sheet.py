@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from profiler.errors import GreytareError, SheetError
+from profiler.files.regular import read_text
 from profiler.records import MODES
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ class Sheet:
 def read_sheet(path: Path) -> Sheet:
     """Return the sheet at `path`; SheetError names file, row and column of what is wrong."""
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = read_text(path, "utf-8-sig")
     except FileNotFoundError as error:
         raise SheetError(
             "there is no such sheet",

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from profiler.errors import MeasureError
+from profiler.files.regular import read_text
 from profiler.records import ChannelMeasure, FrameMeasure, FrameTags, Masked, Measurement, Tag
 
 _TAGS = ("make", "model", "serial", "lens", "iso", "time_s", "aperture", "taken_at")
@@ -67,7 +68,7 @@ def read_table(path: Path) -> Measurement:
     column of mean levels per channel (R, G or G1 and G2 or Gr and Gb, B, Y).
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_text(path, "utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise MeasureError(
             "the table can't be read", str(path), "Give a CSV written by: greytare measure"

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import difflib
 import io
-import tomllib
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import date, datetime
@@ -13,6 +12,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from profiler.errors import GreytareError, SheetError
+from profiler.files.regular import read_text
+from profiler.files.toml import TomlError, parse_toml
 from profiler.records import LIGHTS
 
 FILE: Final = "asset.toml"
@@ -52,12 +53,12 @@ _NAMES: Final = tuple(field.name for field in fields(Details))
 def read_details(path: Path) -> dict[str, Any]:
     """Return the fields that the table [asset] of a TOML file sets; SheetError says what is odd."""
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        data = parse_toml(read_text(path))
     except OSError as error:
         raise SheetError(
             f"it can't be read ({error.strerror})", str(path), "Check its rights"
         ) from error
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (UnicodeDecodeError, TomlError) as error:
         raise SheetError(f"it is no TOML ({error})", str(path), "Correct it") from error
     table = data.get("asset")
     if not isinstance(table, dict):
@@ -104,7 +105,7 @@ def with_date(details: Details, day: str) -> Details:
 def read_assets(path: Path) -> dict[str, str]:
     """Return serial -> tag from a CSV with the columns serial, tag; both stay text."""
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = read_text(path, "utf-8-sig")
     except OSError as error:
         raise SheetError(
             f"it can't be read ({error.strerror})", str(path), "Give a CSV file"

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from profiler.errors import GreytareError, ProfileError
 from profiler.exposure.modes import constant_for_mode
 from profiler.files.profile import load_profile
+from profiler.files.regular import read_bytes
 from profiler.fleet.details import Details, check_date, details_from_dict
 from profiler.fleet.rows import Row, sorted_rows
 from profiler.fleet.store import PROFILE, read_about
@@ -176,7 +177,7 @@ def _read(path: Path) -> _Profile:
     from pydantic import ValidationError
 
     try:
-        profile = _adapter().validate_json(path.read_bytes())
+        profile = _adapter().validate_json(read_bytes(path))
     except (ValidationError, OSError):
         profile = None
     if profile is None or profile.format != FORMAT or profile.version != VERSION:

@@ -11,6 +11,7 @@ from typing import Final
 
 from profiler import __version__
 from profiler.files.profile import load_profile
+from profiler.files.regular import read_bytes
 from profiler.fleet.decide import Judged, judge
 from profiler.fleet.details import Details, details_from_dict
 from profiler.fleet.glance import profile_rows
@@ -73,7 +74,7 @@ def make_record(
     rows = profile_rows(path, below=below or path.parent, assets=assets)
     details = details_from_dict(about.get("details", {}), str(path))
     judged = _judge(rows, tolerances, today)
-    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    digest = hashlib.sha256(read_bytes(path)).hexdigest()
     files = {path.name: digest}
     sheet = profile.provenance.sheet_sha256 or str(about.get("sheet_sha256", ""))
     if sheet:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from profiler.errors import ProfileError
+from profiler.files.regular import read_text
 from profiler.fleet.rows import COLUMNS, KINDS, Row, cells, sorted_rows
 
 
@@ -29,7 +30,7 @@ def rows_csv(rows: Sequence[Row]) -> str:
 def read_rows_csv(path: Path) -> list[Row]:
     """Return the rows of a CSV written by rows_csv; ProfileError names row and column."""
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = read_text(path, "utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise ProfileError(
             "the table can't be read", str(path), "Give a CSV written by: greytare fleet"

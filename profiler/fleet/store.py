@@ -13,13 +13,13 @@ from pathlib import Path
 from typing import Any, Final
 
 from profiler.errors import GreytareError
-from profiler.files.whole import write_whole
+from profiler.files.lock import try_lock
+from profiler.files.regular import read_bytes, read_text
+from profiler.files.whole import sweep, write_whole
 
 PROFILE: Final = ".profile.json"
 ABOUT: Final = ".about.json"
 ABOUT_FORMAT: Final = "greytare-series"
-_TEMPORARY: Final = re.compile(r"\..+\.(json|csv|html)\.[a-z0-9_]{8}")
-"""Names of files that were being written when a run was killed."""
 _SPARE: Final = re.compile(
     r"(table\.csv|errors\.json|run\.json|.+\.about\.json|.+\.html)\.\d{8}T\d{6}Z(-\d+)?\.old"
 )
@@ -61,7 +61,7 @@ class Store:
         about = read_about(path)
         if about is None or not path.is_file():
             return ""
-        if hashlib.sha256(path.read_bytes()).hexdigest() != about.get("profile_sha256"):
+        if hashlib.sha256(read_bytes(path)).hexdigest() != about.get("profile_sha256"):
             return ""
         if report and not self.report(name).is_file():
             return ""
@@ -71,7 +71,7 @@ class Store:
         """Write profile, report, then what is known about them: the mark that all is there."""
         path = self.profile(name)
         path.parent.mkdir(parents=True, exist_ok=True)
-        before = path.read_text(encoding="utf-8") if path.is_file() else ""
+        before = read_text(path) if path.is_file() else ""
         if _but_for_time(before) == _but_for_time(profile):
             profile = before  # written just before the run was killed
         else:
@@ -97,7 +97,7 @@ class Store:
             today = datetime.now(UTC).date().isoformat()
             derived(path, json.dumps({"format": "greytare-run", "version": 1, "day": today}) + "\n")
         try:
-            return str(json.loads(path.read_text(encoding="utf-8"))["day"])
+            return str(json.loads(read_text(path))["day"])
         except (OSError, ValueError, KeyError, TypeError) as error:
             raise GreytareError(
                 "it can't be read", str(path), "Delete it; undated series then get today's date"
@@ -105,11 +105,11 @@ class Store:
 
     def clean(self) -> int:
         """Delete what a killed run left over; return how many files that were."""
-        left = [p for p in self.out.rglob(".*") if _TEMPORARY.fullmatch(p.name)]
-        left += [p for p in self.out.rglob("*.old") if _SPARE.fullmatch(p.name)]
+        left = [p for p in self.out.rglob("*.old") if _SPARE.fullmatch(p.name)]
         for path in left:
             path.unlink(missing_ok=True)
-        return len(left)
+        folders = [self.out, *(p for p in self.out.rglob("*") if p.is_dir())]
+        return len(left) + sum(sweep(folder) for folder in folders)
 
 
 @contextmanager
@@ -123,7 +123,7 @@ def open_store(out: Path) -> Iterator[Store]:
             f"the folder can't be written ({error.strerror})", str(out), "Name another folder"
         ) from error
     with lock:
-        if not _locked(lock.fileno()):
+        if not try_lock(lock.fileno()):
             raise GreytareError(
                 "another run writes into it", str(out), "Wait for its end, or name another folder"
             )
@@ -153,7 +153,7 @@ def about_json(about: dict[str, Any]) -> str:
 def read_about(profile: Path) -> dict[str, Any] | None:
     """Return what is known about a profile; None where there is no such file, or no whole one."""
     try:
-        text = about_path(profile).read_text(encoding="utf-8")
+        text = read_text(about_path(profile))
         data = json.loads(text)
     except (OSError, ValueError, RecursionError):
         return None
@@ -165,7 +165,7 @@ def derived(path: Path, content: str | bytes) -> None:
     """Write a file that can be made again at any time: whole, no older one kept."""
     data = content.encode() if isinstance(content, str) else content
     path.parent.mkdir(parents=True, exist_ok=True)
-    if path.is_file() and path.read_bytes() == data:
+    if path.is_file() and read_bytes(path) == data:
         return
     kept = write_whole(path, data, replace=True)
     if kept is not None:
@@ -179,18 +179,3 @@ def _but_for_time(profile: str) -> object:
     except (ValueError, KeyError, TypeError, AttributeError):
         return profile
     return data
-
-
-def _locked(descriptor: int) -> bool:
-    """Take the lock, which the system frees however the run ends; no lock where there are none."""
-    try:
-        import fcntl
-    except ImportError:
-        return True
-    try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return False
-    except OSError:
-        return True
-    return True

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from profiler.errors import GreytareError
+from profiler.files.regular import read_text
+from profiler.files.toml import TomlError, parse_toml
 from profiler.fleet.rows import QUANTITIES, Row
 from profiler.fleet.rules import NAMES, Limits, Rule
 
@@ -44,7 +45,7 @@ class Tolerances:
 def read_tolerances(path: Path) -> Tolerances:
     """Return the tolerances in a TOML file; GreytareError names the field that is wrong."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_text(path)
     except (OSError, UnicodeDecodeError) as error:
         raise GreytareError(
             "the tolerances can't be read", str(path), "Give a TOML file"
@@ -60,8 +61,8 @@ def parse_tolerances(text: str, where: str) -> Tolerances:
     with quantity, limits and conditions (iso, mode, light, camera_make, camera_model, lens_model).
     """
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        data = parse_toml(text)
+    except TomlError as error:
         raise GreytareError(f"it is no TOML ({error})", where, "Correct it") from error
     for name in data:
         if name not in _TOP:

@@ -26,7 +26,13 @@ from profiler.frames.cfa import (
     smallest_period,
 )
 from profiler.frames.extent import missing_share
-from profiler.frames.folder import PLANE_SUFFIXES, PREVIEW_SUFFIX, RAW_SUFFIXES, list_frames
+from profiler.frames.folder import (
+    PLANE_SUFFIXES,
+    PREVIEW_SUFFIX,
+    RAW_SUFFIXES,
+    check_frame,
+    list_frames,
+)
 from profiler.frames.integrity import check_values, gap_share, white_is_known
 from profiler.frames.masked import Active, masked_levels
 from profiler.frames.quiet import quiet_native_stderr
@@ -87,8 +93,9 @@ def open_mosaic(
 
 
 def _check_file(path: Path) -> None:
-    if not path.is_file():
+    if not path.exists():
         raise FrameError("there is no such file", str(path), "Check the name and the folder")
+    check_frame(path)
     if path.stat().st_size == 0:
         raise FrameError("the file is empty", path.name, "Copy it from the card again")
     missing = missing_share(path)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import stat
 from pathlib import Path
 from typing import Final
 
 from profiler.errors import FrameError
+from profiler.files.regular import what_it_is
 
 PLANE_SUFFIXES: Final = frozenset({".tif", ".tiff", ".png"})
 """Files of one 16-bit linear plane that don't say their own colour filter array."""
@@ -32,7 +34,9 @@ def list_frames(folder: str | Path) -> list[Path]:
             "there is no such folder", str(folder), "Give the folder that holds the raw frames"
         )
     found = sorted(entry for entry in folder.iterdir() if is_frame_name(entry.name))
-    frames = [path for path in found if path.is_file()]
+    frames = [path for path in found if not path.is_dir()]
+    for path in frames:
+        check_frame(path)
     if not frames:
         below = sorted(
             entry.name
@@ -52,6 +56,34 @@ def list_frames(folder: str | Path) -> list[Path]:
             "Copy the camera's raw files (or 16-bit linear TIFF or PNG mosaics) into it",
         )
     return frames
+
+
+def check_frame(path: Path) -> None:
+    """Nothing, or FrameError where a frame is no regular file, or its name isn't plain text.
+
+    A pipe would be waited for, a name with control characters acts on the terminal that shows it.
+    """
+    if not path.name.isprintable():  # which a byte that isn't UTF-8 makes it as well
+        shown = path.name.encode("unicode_escape", "surrogatepass").decode()
+        raise FrameError(
+            "the name holds bytes or control characters that aren't text",
+            shown,
+            "Rename the file, in letters that the sheet can hold",
+        )
+    try:
+        kind = path.stat().st_mode
+    except OSError as error:
+        raise FrameError(
+            f"the file can't be read ({error.strerror})",
+            path.name,
+            "Check the card or the link, or take the frame out of the folder",
+        ) from error
+    if not stat.S_ISREG(kind):
+        raise FrameError(
+            f"this is {what_it_is(kind)}, not a file",
+            path.name,
+            "Take it out of the folder, or copy the frame itself into it",
+        )
 
 
 def is_frame_name(name: str) -> bool:

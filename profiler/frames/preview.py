@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from profiler import standards
+from profiler.files.whole import write_whole
 from profiler.frames.cfa import period
 from profiler.records import Mosaic, Patch
 
@@ -21,19 +21,14 @@ def write_preview(path_png: str | Path, mosaic: Mosaic, patch: Patch) -> None:
 
     Blocks of whole CFA periods are averaged; the patch is shown as grey as a grey card, so that
     glare and uneven light on it are seen, with a gamma of 2.2. The file appears whole or not at
-    all.
+    all; an older one is kept beside it.
     """
     import imageio.v3 as iio
 
     picture, scale = _grey(mosaic, patch)
     _outline(picture, patch, scale)
-    path = Path(path_png)
-    half_done = path.with_name(f".{path.name}.{os.getpid()}.png")
-    try:
-        iio.imwrite(half_done, picture, plugin="pillow", extension=".png")
-        os.replace(half_done, path)
-    finally:
-        half_done.unlink(missing_ok=True)
+    content = iio.imwrite("<bytes>", picture, plugin="pillow", extension=".png")
+    write_whole(Path(path_png), content, replace=True)
 
 
 def _grey(mosaic: Mosaic, patch: Patch) -> tuple[NDArray[np.uint8], tuple[float, float]]:

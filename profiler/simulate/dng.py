@@ -5,6 +5,7 @@ Tags as in the DNG specification 1.7.1; pixels and main directory by tifffile, E
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -192,4 +193,7 @@ def _write_exif(path: Path, exif: ExifFields) -> None:
     for key, value in fields.items():
         if value:
             data[key] = value
-    image.writeMetadata()
+    try:
+        image.writeMetadata()
+    except exiv2.Exiv2Error as error:  # a full disk, mostly
+        raise OSError(errno.EIO, f"the tags can't be written: {error}") from error

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
 from profiler.errors import GreytareError
+from profiler.files.regular import read_text
+from profiler.files.toml import TomlError, parse_toml
 
 CFA_ROWS: Final[Mapping[str, tuple[tuple[str, ...], ...]]] = {
     "RGGB": (("R", "G1"), ("G2", "B")),
@@ -104,7 +105,7 @@ def load_body(body: str | Path) -> Body:
     shipped = shipped_bodies()
     path = shipped.get(str(body), Path(body))
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_text(path)
     except (OSError, UnicodeDecodeError) as exc:
         raise GreytareError(
             "this body can't be read",
@@ -117,8 +118,8 @@ def load_body(body: str | Path) -> Body:
 def parse_body(text: str, *, where: str = "body") -> Body:
     """Return the body that a TOML text describes; `where` names it in error messages."""
     try:
-        whole = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as exc:
+        whole = parse_toml(text)
+    except TomlError as exc:
         raise GreytareError(f"this is no TOML ({exc})", where, "Mend the line it names") from exc
     top = _Table(whole, "", where)
     sensor = _Table(top.take("sensor", dict), "sensor.", where)

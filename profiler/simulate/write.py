@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
@@ -16,6 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.errors import GreytareError
+from profiler.files.regular import read_text
+from profiler.files.whole import finish, new_part, sweep_once, write_whole
 from profiler.simulate.dng import ExifFields, write_dng
 from profiler.simulate.levels import black_tag_dn, white_tag_dn
 from profiler.simulate.marks import true_aperture
@@ -59,23 +63,40 @@ def write_series(
     progress(done, total) is called after each frame. A folder that holds anything is refused with
     GreytareError unless `overwrite`, which takes the frames of an earlier series away first.
     """
-    _make_room(out_dir, overwrite)
     names = file_names(spec)
     paths = tuple(out_dir / name for name in names)
-    for index, path in enumerate(paths):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_frame(spec, index, path)
-        if progress is not None:
-            progress(index + 1, len(paths))
-    sheet = out_dir / SHEET_NAME
-    with sheet.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.DictWriter(file, SHEET_COLUMNS, restval="", lineterminator="\n")
+    sheet, key = out_dir / SHEET_NAME, out_dir / TRUTH_NAME
+    with _said_in_one_sentence(out_dir):
+        _make_room(out_dir, overwrite)
+        for index, path in enumerate(paths):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            sweep_once(path.parent)
+            with new_part(path.parent) as (part, stream):
+                write_frame(spec, index, part)
+                finish(part, stream, path, replace=overwrite)
+            if progress is not None:
+                progress(index + 1, len(paths))
+        table = io.StringIO(newline="")
+        writer = csv.DictWriter(table, SHEET_COLUMNS, restval="", lineterminator="\n")
         writer.writeheader()
         writer.writerows(sheet_rows(spec))
-    key = out_dir / TRUTH_NAME
-    text = json.dumps(truth(spec, names), indent=1, allow_nan=False)
-    key.write_text(text + "\n", encoding="utf-8")
+        write_whole(sheet, table.getvalue(), replace=overwrite)
+        text = json.dumps(truth(spec, names), indent=1, allow_nan=False)
+        write_whole(key, text + "\n", replace=overwrite)
     return SeriesFiles(folder=out_dir, frames=paths, sheet=sheet, truth=key)
+
+
+@contextmanager
+def _said_in_one_sentence(folder: Path) -> Iterator[None]:
+    """Inside the block a full disk or a missing right becomes a GreytareError."""
+    try:
+        yield
+    except OSError as error:
+        raise GreytareError(
+            f"the series can't be written ({error.strerror or error})",
+            str(folder),
+            "Check the disk's free space and your right to write there",
+        ) from error
 
 
 def file_names(spec: SeriesSpec) -> tuple[str, ...]:
@@ -158,8 +179,8 @@ def _make_room(folder: Path, overwrite: bool) -> None:
         earlier = folder / TRUTH_NAME
         if earlier.is_file():
             try:
-                names = [str(frame["file"]) for frame in json.loads(earlier.read_text())["frames"]]
-            except (ValueError, KeyError, TypeError) as exc:
+                names = [str(frame["file"]) for frame in json.loads(read_text(earlier))["frames"]]
+            except (OSError, ValueError, KeyError, TypeError) as exc:
                 raise GreytareError(
                     "the answer key of the earlier series can't be read",
                     str(earlier),

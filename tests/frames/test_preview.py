@@ -8,6 +8,7 @@ import imageio.v3 as iio
 import numpy as np
 import pytest
 
+from profiler.errors import GreytareError
 from profiler.frames.cfa import Cfa, parse_cfa
 from profiler.frames.preview import write_preview
 from profiler.records import Mosaic, Patch
@@ -51,7 +52,7 @@ def test_nothing_is_left_behind_where_writing_fails(tmp_path: Path) -> None:
     target.mkdir()
     values = np.full((64, 64), 100, dtype=np.uint16)
     mosaic = Mosaic(values_dn=values, cfa=parse_cfa("RGGB", "test"))
-    with pytest.raises(OSError, match=r"taken\.png"):
+    with pytest.raises(GreytareError, match=r"taken\.png: this is a folder"):
         write_preview(target, mosaic, Patch(x=0, y=0, width=32, height=32))
     assert [entry.name for entry in tmp_path.iterdir()] == ["taken.png"]
 

@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 from typing import Final, TypeVar
 
 from profiler.errors import GreytareError
+from profiler.files.regular import read_text
 from profiler.fleet.compare import body_names
 from profiler.fleet.rows import Row
 from profiler.fleet.rules import describe
@@ -206,7 +207,7 @@ def _holds_tolerances(session: Session, path: str) -> bool:
         file = folders.inside(session.start, path)
         if file.stat().st_size > _LARGEST_BYTES:
             return False
-        text = file.read_text(encoding="utf-8")
+        text = read_text(file)
     except (OSError, UnicodeDecodeError, GreytareError):
         return False
     return re.search(r"^\s*\[+\s*tolerances?\b", text, re.MULTILINE) is not None

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from profiler.errors import SheetError
+from profiler.files.regular import read_bytes
 from profiler.files.sheet import COLUMNS, EVERY_FILE, Sheet, check_files, parse_sheet
 
 EDITABLE: Final = ("reading", "mode", "use", "iso", "time", "aperture", "note")
@@ -75,7 +76,7 @@ class SheetCells:
 def read_cells(path: Path) -> SheetCells:
     """Return the cells of a sheet; an empty one with our columns where there is no file yet."""
     try:
-        data = path.read_bytes()
+        data = read_bytes(path)
     except FileNotFoundError:
         return SheetCells(name=path.name)
     except OSError as error:
