@@ -11,7 +11,7 @@ from profiler.cli import onset_options, options
 from profiler.records import MODES
 
 if TYPE_CHECKING:
-    from profiler.onset.mixing.camera import MixCamera
+    from profiler.onset.mix_camera import MixCamera
     from profiler.onset.profile import Profile
     from profiler.records import Meter
 
@@ -80,8 +80,8 @@ def mix(
     from dataclasses import asdict
 
     from profiler.onset.metered import read_meter_texts
-    from profiler.onset.mixing.mix import mix as add
-    from profiler.onset.mixing.mix import ratio
+    from profiler.onset.mix import mix as add
+    from profiler.onset.mix import ratio
     from profiler.show.onset.mix import mix_words, ratio_words
 
     loaded = None if profile is None else onset_options.load(profile)
@@ -171,7 +171,7 @@ def convert(
     from dataclasses import replace
 
     from profiler.exposure.quantities import positive
-    from profiler.onset.converting.convert import convert as find
+    from profiler.onset.convert import convert as find
     from profiler.show.onset.mix import conversion_words
 
     used = _meter(None, meter)

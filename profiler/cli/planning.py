@@ -11,7 +11,7 @@ from profiler.cli import options
 from profiler.records import LIGHTS, MODES
 
 if TYPE_CHECKING:
-    from profiler.onset.planning.frames import Expected
+    from profiler.onset.plan_frames import Expected
     from profiler.records import Meter
 
 
@@ -89,8 +89,8 @@ def plan(
     """
     from profiler.onset.camera import parse_aperture, parse_shutter
     from profiler.onset.corrections import lost_ev, parse_correction
-    from profiler.onset.planning.labels import Body
-    from profiler.onset.planning.plan import make_plan
+    from profiler.onset.plan import make_plan
+    from profiler.onset.plan_labels import Body
     from profiler.show.onset.plan import plan_words
 
     older, used = _known(profile, meter, mode, isos)
@@ -116,7 +116,7 @@ def plan(
         lost_ev=lost_ev([parse_correction(text, "--nd") for text in nd]),
     )
     if sheet is not None:
-        from profiler.onset.planning.sheet import plan_sheet
+        from profiler.onset.plan_sheet import plan_sheet
 
         _write(sheet, plan_sheet(made), replace)
     if page is not None:
@@ -141,7 +141,7 @@ def _known(
     if profile is None:
         return None, used
     from profiler.onset.lookup import meter_of
-    from profiler.onset.planning.frames import measured_headroom
+    from profiler.onset.plan_frames import measured_headroom
     from profiler.onset.profile import Profile
 
     loaded = Profile.load(profile)

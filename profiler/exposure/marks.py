@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from typing import Final, Literal
 
-Series = Literal["full", "half", "third"]
-SERIES: Final[tuple[Series, ...]] = ("full", "half", "third")
+StopStep = Literal["full", "half", "third"]
+SERIES: Final[tuple[StopStep, ...]] = ("full", "half", "third")
 
 # One step of a series: the mark first, then other spellings of it, and the exact member.
 Step = tuple[tuple[float, ...], float]
@@ -81,7 +81,7 @@ _ISO_HALF = _steps(
     unit_value=100.0,
     power=1.0,
 )
-Scale = dict[Series, list[Step]]
+Scale = dict[StopStep, list[Step]]
 F_SCALE: Final[Scale] = {"third": _F_THIRD, "half": _F_HALF, "full": _F_HALF[::2]}
 TIME_SCALE: Final[Scale] = {"third": _TIME_THIRD, "half": _TIME_HALF, "full": _TIME_HALF[::2]}
 ISO_SCALE: Final[Scale] = {"third": _ISO_THIRD, "half": _ISO_HALF, "full": _ISO_HALF[::2]}

@@ -16,7 +16,7 @@ from profiler.exposure.light import (
 )
 from profiler.exposure.modes import constant_for_mode, is_flash, receptor
 from profiler.exposure.reading_tokens import WRITE_ONE, Token, tokens
-from profiler.exposure.stops import Series, exact_f_number, exact_time_s
+from profiler.exposure.stops import StopStep, exact_f_number, exact_time_s
 from profiler.exposure.units import cd_m2_from_fl, lx_from_fc
 from profiler.records import MODES, Meter
 
@@ -66,7 +66,7 @@ class Reading:
         """Whether this marks a lens-cap frame, which no meter asked for."""
         return self.form == "dark"
 
-    def f_number(self, rule: Rule = "exact", series: Series = "third") -> float:
+    def f_number(self, rule: Rule = "exact", series: StopStep = "third") -> float:
         """f-number (or T-stop) that the meter means: mark x 2^(tenths/20).
 
         Meters count from exact stops (from memory): `f/5.6+3` is 2^(5/2) x 2^(0.3/2) = 6.2767. With
@@ -79,7 +79,7 @@ class Reading:
         start = exact_f_number(marked, series) if rule == "exact" else marked
         return start * math.exp2(self.tenths / 20.0)
 
-    def exposure_time_s(self, rule: Rule = "exact", series: Series = "third") -> float | None:
+    def exposure_time_s(self, rule: Rule = "exact", series: StopStep = "third") -> float | None:
         """Time in s that the meter means, None where it shows none; angle/(360 fps) has no mark."""
         _known_rule(rule)
         if self.angle_deg is not None and self.fps is not None:
@@ -93,7 +93,7 @@ class Reading:
         mode: str,
         meter: Meter,
         rule: Rule = "exact",
-        series: Series = "third",
+        series: StopStep = "third",
         where: str | None = None,
     ) -> float:
         """EV at ISO 100 that the meter asks for; in flash modes 2 log2 N - log2(S/100).

@@ -14,8 +14,8 @@ from profiler.exposure.marks import (
     SERIES,
     TIME_SCALE,
     Scale,
-    Series,
     Step,
+    StopStep,
     scale_of,
 )
 from profiler.exposure.quantities import positive
@@ -31,7 +31,7 @@ from profiler.standards import MARK_TOLERANCE
 __all__ = [
     "SERIES",
     "Mark",
-    "Series",
+    "StopStep",
     "exact_f_number",
     "exact_iso",
     "exact_time_s",
@@ -70,13 +70,13 @@ class Mark:
 
 
 @lru_cache(maxsize=4096)  # a series asks for its few marks again and again
-def _matches(value: float, kind: Kind) -> Mapping[Series, float]:
+def _matches(value: float, kind: Kind) -> Mapping[StopStep, float]:
     """Exact member by series of the mark that the value is; empty where it is no mark.
 
     A value nearer to an exact member than to any mark is that member already: it stands for
     itself in every series that has the member.
     """
-    gap: dict[tuple[float, bool], dict[Series, float]] = {}
+    gap: dict[tuple[float, bool], dict[StopStep, float]] = {}
     for series, steps in _SCALES[kind].items():
         for marks, exact in steps:
             for mark in marks:
@@ -88,7 +88,7 @@ def _matches(value: float, kind: Kind) -> Mapping[Series, float]:
     return gap[nearest] if nearest[0] <= math.log1p(MARK_TOLERANCE) else {}
 
 
-def _exact(value: float, kind: Kind, series: Series) -> float:
+def _exact(value: float, kind: Kind, series: StopStep) -> float:
     scale_of(_SCALES[kind], series)  # refuses an unknown name
     found = _matches(value, kind)
     for name in (series, "third", "half"):
@@ -97,7 +97,7 @@ def _exact(value: float, kind: Kind, series: Series) -> float:
     return value
 
 
-def exact_f_number(mark: float, series: Series = "third") -> float:
+def exact_f_number(mark: float, series: StopStep = "third") -> float:
     """Exact f-number 2^(Av/2) of a marked one; what is no mark comes back unchanged.
 
     Within 1.5 % of a mark is the mark, unless an exact member is nearer: 2.8 or 2.797959 give
@@ -110,7 +110,7 @@ def exact_f_number(mark: float, series: Series = "third") -> float:
     return _exact(positive(float(mark), "f-number"), "f", series)
 
 
-def exact_time_s(mark_s: float, series: Series = "third") -> float:
+def exact_time_s(mark_s: float, series: StopStep = "third") -> float:
     """Exact time 2^-Tv in s of a marked one; what is no mark comes back unchanged.
 
     Same rule as for f-numbers. Exif's 2^-5.906 = 1/59.97 s is the mark 1/60, so 1/64 s; 1/64 s
@@ -132,7 +132,7 @@ def exact_iso(mark: float) -> float:
     return _exact(positive(float(mark), "ISO"), "iso", "third")
 
 
-def _series_of(values: Iterable[float], kind: Kind) -> Series:
+def _series_of(values: Iterable[float], kind: Kind) -> StopStep:
     found = [match for value in values if (match := _matches(value, kind))]
     third = sum(set(match) == {"third"} for match in found)
     half = sum(set(match) == {"half"} for match in found)
@@ -143,7 +143,7 @@ def _series_of(values: Iterable[float], kind: Kind) -> Series:
     return "third"
 
 
-def series_of_times(marks_s: Iterable[float]) -> Series:
+def series_of_times(marks_s: Iterable[float]) -> StopStep:
     """Series that a set of marked times comes from: by majority, third where undecided.
 
     >>> series_of_times([1 / 60, 1 / 90, 1 / 125, 1 / 20])
@@ -152,7 +152,7 @@ def series_of_times(marks_s: Iterable[float]) -> Series:
     return _series_of((positive(float(mark), "time", "s") for mark in marks_s), "time")
 
 
-def series_of_f_numbers(marks: Iterable[float]) -> Series:
+def series_of_f_numbers(marks: Iterable[float]) -> StopStep:
     """Series that a set of marked f-numbers comes from: by majority, third where undecided.
 
     >>> series_of_f_numbers([8, 11, 16]), series_of_f_numbers([8, 13])
@@ -194,7 +194,7 @@ def _around(value: float, steps: list[Step]) -> tuple[Step, Step]:
     return low, high
 
 
-def nearest_f_mark(f_number: float, series: Series = "third") -> Mark:
+def nearest_f_mark(f_number: float, series: StopStep = "third") -> Mark:
     """Mark nearest in EV to a wanted f-number; leftover_ev = 2 log2(exact/wanted).
 
     >>> mark = nearest_f_mark(6.0)
@@ -205,7 +205,7 @@ def nearest_f_mark(f_number: float, series: Series = "third") -> Mark:
     return _f_mark(_nearest(wanted, scale_of(F_SCALE, series)), wanted)
 
 
-def nearest_time_mark(time_s: float, series: Series = "third") -> Mark:
+def nearest_time_mark(time_s: float, series: StopStep = "third") -> Mark:
     """Mark nearest in EV to a wanted time in s; leftover_ev = log2(wanted/exact).
 
     >>> mark = nearest_time_mark(1 / 60)
@@ -216,7 +216,7 @@ def nearest_time_mark(time_s: float, series: Series = "third") -> Mark:
     return _time_mark(_nearest(wanted_s, scale_of(TIME_SCALE, series)), wanted_s)
 
 
-def nearest_iso_mark(iso: float, series: Series = "third") -> Mark:
+def nearest_iso_mark(iso: float, series: StopStep = "third") -> Mark:
     """Mark nearest in EV to a wanted ISO on the meter; leftover_ev = log2(exact/wanted).
 
     >>> mark = nearest_iso_mark(276)
@@ -227,7 +227,7 @@ def nearest_iso_mark(iso: float, series: Series = "third") -> Mark:
     return _iso_mark(_nearest(wanted, scale_of(ISO_SCALE, series)), wanted)
 
 
-def f_marks_around(f_number: float, series: Series = "third") -> tuple[Mark, Mark]:
+def f_marks_around(f_number: float, series: StopStep = "third") -> tuple[Mark, Mark]:
     """Marks next below and next above a wanted f-number, the same one twice where it is one.
 
     >>> [mark.label for mark in f_marks_around(6.0)]
@@ -238,7 +238,7 @@ def f_marks_around(f_number: float, series: Series = "third") -> tuple[Mark, Mar
     return _f_mark(low, wanted), _f_mark(high, wanted)
 
 
-def time_marks_around(time_s: float, series: Series = "third") -> tuple[Mark, Mark]:
+def time_marks_around(time_s: float, series: StopStep = "third") -> tuple[Mark, Mark]:
     """Marks next below (shorter) and next above a wanted time, the same one twice where it is one.
 
     >>> [mark.label for mark in time_marks_around(1 / 70, "full")]
@@ -249,7 +249,7 @@ def time_marks_around(time_s: float, series: Series = "third") -> tuple[Mark, Ma
     return _time_mark(low, wanted_s), _time_mark(high, wanted_s)
 
 
-def iso_marks_around(iso: float, series: Series = "third") -> tuple[Mark, Mark]:
+def iso_marks_around(iso: float, series: StopStep = "third") -> tuple[Mark, Mark]:
     """Marks next below and next above a wanted ISO, the same one twice where it is one.
 
     >>> [(mark.label, round(mark.leftover_ev, 2)) for mark in iso_marks_around(276)]

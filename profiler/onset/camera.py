@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from profiler.errors import ExposureError, SheetError
 from profiler.exposure.flicker import time_from_angle_s
 from profiler.exposure.reading_tokens import Token, tokens
-from profiler.exposure.stops import Series, exact_f_number, exact_time_s
+from profiler.exposure.stops import StopStep, exact_f_number, exact_time_s
 from profiler.exposure.wording import format_f_number, format_time
 
 _BARE = re.compile(r"[\d.,/ ]+")
@@ -29,7 +29,7 @@ class Aperture:
         words = format_f_number(self.marked)
         return words if self.word == "f" else words.replace("f/", "T")
 
-    def exact(self, series: Series = "third") -> float:
+    def exact(self, series: StopStep = "third") -> float:
         """Exact member of the series that the mark stands for."""
         return self.marked if self.computed else exact_f_number(self.marked, series)
 
@@ -49,7 +49,7 @@ class Shutter:
             return f"{self.angle_deg:g}deg {self.fps:g}fps"
         return format_time(self.marked_s)
 
-    def seconds(self, rule: str = "exact", series: Series = "third") -> float:
+    def seconds(self, rule: str = "exact", series: StopStep = "third") -> float:
         """Time in s that the body gives: exact member or as marked; angle/(360 fps)."""
         if self.angle_deg is not None or rule != "exact":
             return self.marked_s

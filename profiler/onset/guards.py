@@ -9,9 +9,9 @@ from profiler import standards
 from profiler.exposure.flicker import flicker_ev, flicker_free_angles_deg
 from profiler.exposure.marks import TIME_SCALE
 from profiler.exposure.modes import is_flash
-from profiler.exposure.stops import Series, exact_time_s
+from profiler.exposure.stops import StopStep, exact_time_s
 from profiler.exposure.wording import format_f_number, format_time
-from profiler.onset import bands
+from profiler.onset.aperture import iris_cancels, measured_apertures
 from profiler.onset.camera import CameraSetting
 from profiler.results import Result
 
@@ -32,7 +32,7 @@ def look(
     result: Result,
     setting: CameraSetting,
     *,
-    marks: Series = "third",
+    marks: StopStep = "third",
     mains_hz: float = 0.0,
     sync_s: float = 0.0,
     left_ev: float = 0.0,
@@ -50,8 +50,8 @@ def look(
         found.append(Guard(name="clip-not-seen", warns=True, text=text))
     if abs(left_ev) > 0.5:
         found.append(_far(left_ev))
-    if setting.aperture.word == "f" and not bands.iris_cancels(result, setting.aperture.marked):
-        measured = ", ".join(format_f_number(n) for n in bands.measured_apertures(result))
+    if setting.aperture.word == "f" and not iris_cancels(result, setting.aperture.marked):
+        measured = ", ".join(format_f_number(n) for n in measured_apertures(result))
         text = (
             f"measured at {measured}: at {setting.aperture.label} the iris may stand "
             f"{standards.APERTURE_MARK_EV:g} EV beside its mark (counted in the margin)"
@@ -72,7 +72,7 @@ def flicker_safe(seconds: float, mains_hz: float) -> bool:
     return flicker_ev(seconds, mains_hz) < standards.FLICKER_SAFE_EV
 
 
-def safe_times(mains_hz: float, rule: str, marks: Series = "third") -> tuple[float, ...]:
+def safe_times(mains_hz: float, rule: str, marks: StopStep = "third") -> tuple[float, ...]:
     """Return the marked times in s that are free of flicker, shortest first."""
     found = []
     for (marked, *_), _exact in TIME_SCALE[marks]:
@@ -93,7 +93,7 @@ def _sync(marked_s: float, sync_s: float) -> Guard:
     return Guard(name="sync", warns=False, text=text)
 
 
-def _flicker(setting: CameraSetting, result: Result, marks: Series, mains_hz: float) -> Guard:
+def _flicker(setting: CameraSetting, result: Result, marks: StopStep, mains_hz: float) -> Guard:
     shutter = setting.shutter
     if shutter is None:
         raise ValueError("a setting without a shutter has no flicker")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from profiler.errors import ProfileError
-from profiler.onset import bands
+from profiler.onset.aperture import accepts, band_words, check_aperture
 from profiler.records import Meter
 from profiler.results import ProfileData, Result
 
@@ -31,9 +31,9 @@ def find(
     _single(data, left, "meter mode", "--mode", {r.mode for r in left})
     _single(data, left, "light", "--light", {r.light for r in left})
     if aperture is not None:
-        fits = [r for r in left if bands.accepts(r, aperture)]
+        fits = [r for r in left if accepts(r, aperture)]
         if not fits:
-            bands.check_aperture(left[0], aperture, profile_name(data))
+            check_aperture(left[0], aperture, profile_name(data))
         left = fits
     if len(left) > 1:
         raise ProfileError(
@@ -58,7 +58,7 @@ def holdings(data: ProfileData) -> str:
     """Return what a profile holds: `ISO 100, 400 by spot in daylight light at f/4 and smaller`."""
     groups: dict[tuple[str, str, str], list[int]] = {}
     for r in data.results:
-        groups.setdefault((r.mode, r.light, bands.band_words(r)), []).append(r.iso)
+        groups.setdefault((r.mode, r.light, band_words(r)), []).append(r.iso)
     return "; ".join(
         f"ISO {', '.join(str(iso) for iso in sorted(isos))} by {mode} in {light} at {band}"
         for (mode, light, band), isos in groups.items()

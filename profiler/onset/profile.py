@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from profiler.errors import ExposureError
 from profiler.exposure.modes import is_flash
-from profiler.exposure.stops import Series
+from profiler.exposure.stops import StopStep
 from profiler.onset import lookup
 from profiler.onset.camera import CameraSetting, parse_aperture, parse_shutter
 from profiler.onset.corrections import Correction, parse_correction
@@ -18,12 +18,12 @@ from profiler.onset.metered import Average, read_meter_texts
 from profiler.results import ProfileData, Result
 
 if TYPE_CHECKING:
-    from profiler.onset.mixing.camera import MixCamera
-    from profiler.onset.mixing.mix import Holds, Mix
-    from profiler.onset.placing.place import Placed
-    from profiler.onset.placing.scene import Scene
+    from profiler.onset.check import Check
+    from profiler.onset.mix import Holds, Mix
+    from profiler.onset.mix_camera import MixCamera
+    from profiler.onset.place import Placed
+    from profiler.onset.scene import Scene
     from profiler.onset.settings import Settings
-    from profiler.onset.verify import Check
 
 PathText = str | os.PathLike[str]
 
@@ -89,7 +89,7 @@ what is missing.
         nd: Iterable[str | Correction] = (),
         transmission: float | None = None,
         aim: float | None = None,
-        marks: Series = "third",
+        marks: StopStep = "third",
         average: Average = "stops",
         mains_hz: float = 0.0,
         sync_s: float = 0.0,
@@ -155,7 +155,7 @@ what is missing.
         average: Average = "stops",
         nd: Iterable[str | Correction] = (),
         transmission: float | None = None,
-        marks: Series = "third",
+        marks: StopStep = "third",
         mains_hz: float = 0.0,
         sync_s: float = 0.0,
     ) -> Placed:
@@ -171,8 +171,8 @@ what is missing.
         >>> round(shot.spots[0].below_clip_ev.value, 2), round(shot.spots[0].below_clip_ev.u, 2)
         (0.6, 0.1)
         """
-        from profiler.onset.placing.place import place
-        from profiler.onset.placing.scene import Scene, parse_spot
+        from profiler.onset.place import place
+        from profiler.onset.scene import Scene, parse_spot
 
         scene = (
             spots
@@ -213,7 +213,7 @@ what is missing.
         mode: str = "flash-flat",
         ambient_mode: str = "incident-flat",
         light: str | None = None,
-        marks: Series = "third",
+        marks: StopStep = "third",
     ) -> tuple[Mix, MixCamera]:
         """Return flash and ambient added as light, and the f-number for it on this body.
 
@@ -227,8 +227,8 @@ what is missing.
 measured. It holds ISO 100, 400 by spot in daylight at f/4 and smaller; choose one of these, or \
 calibrate what is missing.
         """
-        from profiler.onset.mixing.camera import camera_for
-        from profiler.onset.mixing.mix import mix
+        from profiler.onset.mix import mix
+        from profiler.onset.mix_camera import camera_for
 
         result = self.find(iso, mode, light)
         meter = lookup.meter_of(self.data)
@@ -265,8 +265,8 @@ calibrate what is missing.
         The level that the reading predicts is compared with the patch's, within the uncertainty of
         both.
         """
+        from profiler.onset.check import check, measure_for_check
         from profiler.onset.corrections import lost_ev
-        from profiler.onset.verify import check, measure_for_check
 
         paths = [frames] if isinstance(frames, str | os.PathLike) else list(frames)
         measurement = measure_for_check(

@@ -11,15 +11,24 @@ from profiler.errors import ExposureError
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import (
     Mark,
-    Series,
+    StopStep,
     nearest_f_mark,
     time_marks_around,
 )
-from profiler.onset import bands, guards, today
+from profiler.onset import guards, margins
+from profiler.onset.aperture import (
+    accepts,
+    as_measured,
+    check_aperture,
+    given_ev,
+    iris_cancels,
+    measured_apertures,
+    measured_by_t_stop,
+    same_mark,
+)
 from profiler.onset.camera import Aperture, CameraSetting, Shutter
 from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.dial import MeterDial, dial
-from profiler.onset.given import as_measured, given_ev
 from profiler.onset.guards import Guard
 from profiler.onset.metered import Metered
 from profiler.records import Estimate
@@ -73,7 +82,7 @@ class Wish:
     aperture: Aperture | None = None
     shutter: Shutter | None = None
     fps: float | None = None
-    marks: Series = "third"
+    marks: StopStep = "third"
     corrections: tuple[Correction, ...] = ()
     transmittance: float | None = None
     mains_hz: float = 0.0
@@ -124,7 +133,7 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
 
 
 def placement_ev(
-    result: Result, metered: Metered, setting: CameraSetting, lost: float, marks: Series
+    result: Result, metered: Metered, setting: CameraSetting, lost: float, marks: StopStep
 ) -> float:
     """Return stops that a setting gives above what the meter asked for at the label."""
     given = given_ev(setting, result, lost_ev=lost, flash=is_flash(result.mode), series=marks)
@@ -134,32 +143,32 @@ def placement_ev(
 def land(result: Result, metered: Metered, setting: CameraSetting, wish: Wish, aim: float) -> Setup:
     """Return where the metered grey lands at a setting, with its margins."""
     usual = as_measured(setting.aperture, result, wish.transmittance)
-    bands.check_aperture(result, usual.marked, f"setting {setting.label}")
+    check_aperture(result, usual.marked, f"setting {setting.label}")
     measured = replace(setting, aperture=usual)
     x = placement_ev(result, metered, measured, lost_ev(wish.corrections), wish.marks)
-    iris = not bands.iris_cancels(result, usual.marked)
-    new = today.frame_rows(result, iris=iris) + metered.rows()
+    iris = not iris_cancels(result, usual.marked)
+    new = margins.frame_rows(result, iris=iris) + metered.rows()
     headroom = result.clip_headroom_ev
-    clip_rows = today.profile_rows(result, iris=iris) + new
+    clip_rows = margins.profile_rows(result, iris=iris) + new
     footroom = result.footroom_ev
     floor = None
     if footroom is not None:
-        rows = today.floor_rows(result, footroom, footroom.snr10, iris=iris) + new
-        floor = today.estimate(footroom.snr10.value + x, rows)
+        rows = margins.floor_rows(result, footroom, footroom.snr10, iris=iris) + new
+        floor = margins.estimate(footroom.snr10.value + x, rows)
     left = headroom.value - aim - x
     return Setup(
         iso=result.iso,
         setting=setting,
         left_ev=left + 0.0,
-        from_aim_ev=today.estimate(0.0 - left, clip_rows, lower_bound=headroom.lower_bound),
-        below_clip_ev=today.estimate(
+        from_aim_ev=margins.estimate(0.0 - left, clip_rows, lower_bound=headroom.lower_bound),
+        below_clip_ev=margins.estimate(
             headroom.value - x, clip_rows, lower_bound=headroom.lower_bound
         ),
         above_floor_ev=floor,
     )
 
 
-def nearest_shutter(seconds: float, result: Result, marks: Series) -> Shutter:
+def nearest_shutter(seconds: float, result: Result, marks: StopStep) -> Shutter:
     """Return the time mark nearest in stops, with marks counted by the profile's time rule."""
     around = time_marks_around(seconds, marks)
     exact = result.time_rule.used == "exact"
@@ -195,7 +204,7 @@ def _complete(result: Result, metered: Metered, wish: Wish, aim: float) -> Camer
 
 
 def _f_mark(f_number: float, result: Result, wish: Wish) -> Aperture:
-    word = "T" if bands.measured_by_t_stop(result) else "f"
+    word = "T" if measured_by_t_stop(result) else "f"
     if not 0.3 < f_number < 130.0:
         raise ExposureError(
             f"no lens has {word}/{f_number:.3g}, which the reading asks for",
@@ -222,9 +231,9 @@ def _shutter(seconds: float, result: Result, wish: Wish) -> Shutter:
 def _usual(result: Result) -> Aperture:
     """The aperture that most frames were measured at."""
     seen = [frame.aperture for frame in result.frames if frame.aperture]
-    measured = bands.measured_apertures(result)
+    measured = measured_apertures(result)
     marked = max(measured, key=seen.count)
-    return Aperture(marked=marked, word="T" if bands.measured_by_t_stop(result) else "f")
+    return Aperture(marked=marked, word="T" if measured_by_t_stop(result) else "f")
 
 
 def _alike(
@@ -235,9 +244,9 @@ def _alike(
         return ()
     found = []
     for marked in _COMMON_F:
-        if bands.same_mark(marked, best.setting.aperture.marked):
+        if same_mark(marked, best.setting.aperture.marked):
             continue
-        if bands.accepts(result, marked):
+        if accepts(result, marked):
             other = replace(wish, aperture=Aperture(marked=marked), shutter=None)
             setup = land(result, metered, _complete(result, metered, other, aim), other, aim)
             if abs(setup.left_ev) < 0.3:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from profiler.errors import ExposureError, SheetError
-from profiler.onset.converting.convert import convert
+from profiler.onset.convert import convert
 from profiler.records import Meter
 
 UNITS = {

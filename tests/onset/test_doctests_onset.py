@@ -15,13 +15,13 @@ MODULES = sorted(
 )
 MODULES += ["profiler.show.onset.scale_layout"]
 WITH_EXAMPLES = {
-    "profiler.onset.bands",
+    "profiler.onset.aperture",
     "profiler.onset.camera",
     "profiler.onset.corrections",
     "profiler.onset.guards",
     "profiler.onset.metered",
-    "profiler.onset.placing.scene",
-    "profiler.onset.planning.frames",
+    "profiler.onset.scene",
+    "profiler.onset.plan_frames",
     "profiler.onset.profile",
     "profiler.show.onset.scale_layout",
 }

@@ -7,9 +7,18 @@ from dataclasses import replace
 import pytest
 
 from profiler.errors import ExposureError, ProfileError
-from profiler.onset import bands
+from profiler.onset.aperture import (
+    MIDDLE,
+    NARROW,
+    WIDE,
+    accepts,
+    as_measured,
+    band_of,
+    band_words,
+    given_ev,
+    iris_cancels,
+)
 from profiler.onset.camera import Aperture, CameraSetting, Shutter
-from profiler.onset.given import as_measured, given_ev
 from profiler.onset.profile import Profile
 
 
@@ -84,40 +93,40 @@ def test_results_at_several_apertures_must_be_told_apart(profile, wide_profile):
 )
 def test_aperture_bands(request, fixture, aperture, accepted):
     result = request.getfixturevalue(fixture).find(400)
-    assert bands.accepts(result, aperture) is accepted
+    assert accepts(result, aperture) is accepted
 
 
 @pytest.mark.parametrize(
     ("aperture", "band"),
     [
-        (1.4, bands.WIDE),
-        (2.5, bands.WIDE),
-        (2.8, bands.MIDDLE),
-        (3.3, bands.MIDDLE),
-        (3.5, bands.MIDDLE),
-        (4.0, bands.NARROW),
-        (4.5, bands.NARROW),
-        (32, bands.NARROW),
+        (1.4, WIDE),
+        (2.5, WIDE),
+        (2.8, MIDDLE),
+        (3.3, MIDDLE),
+        (3.5, MIDDLE),
+        (4.0, NARROW),
+        (4.5, NARROW),
+        (32, NARROW),
     ],
 )
 def test_band_of(aperture, band):
-    assert bands.band_of(aperture) == band
+    assert band_of(aperture) == band
 
 
 def test_words_for_what_was_measured(profile, wide_profile):
-    assert bands.band_words(profile.find(400)) == "f/4 and smaller"
-    assert bands.band_words(wide_profile.find(400)) == "f/2"
+    assert band_words(profile.find(400)) == "f/4 and smaller"
+    assert band_words(wide_profile.find(400)) == "f/2"
 
 
 def test_the_iris_cancels_only_where_it_stood(profile):
     result = profile.find(400)
-    assert bands.iris_cancels(result, 5.6)
-    assert bands.iris_cancels(result, 2**2.5)
-    assert not bands.iris_cancels(result, 8.0)
-    assert not bands.iris_cancels(result, None)
+    assert iris_cancels(result, 5.6)
+    assert iris_cancels(result, 2**2.5)
+    assert not iris_cancels(result, 8.0)
+    assert not iris_cancels(result, None)
     first, *rest = result.frames
     mixed = replace(result, frames=(replace(first, aperture=8.0), *rest))
-    assert not bands.iris_cancels(mixed, 5.6)
+    assert not iris_cancels(mixed, 5.6)
 
 
 def test_t_stops_and_f_numbers_are_not_mixed_unknowingly(profile):

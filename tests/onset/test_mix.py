@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from profiler.errors import ExposureError, SheetError
 from profiler.onset.metered import read_meter_texts
-from profiler.onset.mixing.camera import camera_for
-from profiler.onset.mixing.mix import mix, ratio
+from profiler.onset.mix import mix, ratio
+from profiler.onset.mix_camera import camera_for
 from profiler.records import Meter
 from profiler.show.onset.mix import change_lines
 

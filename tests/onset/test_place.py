@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 
 from profiler.errors import ExposureError, ProfileError, SheetError
-from profiler.onset.placing.placement import shadow, verdict
-from profiler.onset.placing.scene import Scene
+from profiler.onset.placement import shadow, verdict
 from profiler.onset.profile import Profile
+from profiler.onset.scene import Scene
 from profiler.records import Estimate
 
 READING_U = math.hypot(0.1, 0.05) / math.sqrt(3.0)

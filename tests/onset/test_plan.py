@@ -14,10 +14,10 @@ from profiler.exposure.flicker import flicker_ev
 from profiler.exposure.stops import exact_time_s
 from profiler.files.sheet import parse_sheet
 from profiler.onset.camera import Aperture
-from profiler.onset.planning.frames import Expected, measured_headroom, wanted_placements
-from profiler.onset.planning.labels import Body
-from profiler.onset.planning.plan import make_plan
-from profiler.onset.planning.sheet import plan_sheet
+from profiler.onset.plan import make_plan
+from profiler.onset.plan_frames import Expected, measured_headroom, wanted_placements
+from profiler.onset.plan_labels import Body
+from profiler.onset.plan_sheet import plan_sheet
 from profiler.records import MODES
 from profiler.simulate.marks import TIME_MARKS, marked_value
 from profiler.simulate.memory import measure_in_memory

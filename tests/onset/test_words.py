@@ -6,11 +6,11 @@ import re
 
 import pytest
 
-from profiler.onset.converting.convert import convert
+from profiler.onset.convert import convert
 from profiler.onset.metered import read_meter_texts
-from profiler.onset.mixing.mix import mix, ratio
-from profiler.onset.planning.labels import Body
-from profiler.onset.planning.plan import make_plan
+from profiler.onset.mix import mix, ratio
+from profiler.onset.plan import make_plan
+from profiler.onset.plan_labels import Body
 from profiler.records import LIGHTS, Estimate, Meter
 from profiler.show.onset.mix import conversion_words, mix_words, ratio_words
 from profiler.show.onset.place import placed_words

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from profiler.onset.verify import Check, CheckedFrame
+from profiler.onset.check import Check, CheckedFrame
 from profiler.show.channels import colour_name
 from profiler.show.onset.text import INTERVALS, facts, stops, table
 

@@ -8,9 +8,9 @@ from profiler.exposure.wording import format_f_tenths, format_time
 from profiler.show.onset.text import INTERVALS, amount, facts, stops
 
 if TYPE_CHECKING:
-    from profiler.onset.converting.conversion import Conversion
-    from profiler.onset.mixing.camera import MixCamera
-    from profiler.onset.mixing.mix import Mix, Part, Ratio
+    from profiler.onset.conversion import Conversion
+    from profiler.onset.mix import Mix, Part, Ratio
+    from profiler.onset.mix_camera import MixCamera
     from profiler.records import Estimate
 
 _HEADS = {"light": ("EV at ISO 100", "luminance", "illuminance")}

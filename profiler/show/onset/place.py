@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from profiler.exposure.stops import exact_time_s, nearest_time_mark
-from profiler.onset.placing.latitude import Latitude
-from profiler.onset.placing.place import AIM, METER, Given, Placed
-from profiler.onset.placing.placement import Landing
+from profiler.onset.latitude import Latitude
+from profiler.onset.place import AIM, METER, Given, Placed
+from profiler.onset.placement import Landing
 from profiler.show.onset.text import (
     INTERVALS,
     amount,

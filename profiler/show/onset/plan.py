@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from profiler.exposure.modes import is_flash
-from profiler.onset.planning.labels import LabelPlan, PlanFrame
-from profiler.onset.planning.plan import Plan
+from profiler.onset.plan import Plan
+from profiler.onset.plan_labels import LabelPlan, PlanFrame
 from profiler.show.onset.text import facts, number, table
 
 CAUTIONS = {

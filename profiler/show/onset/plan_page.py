@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from profiler.onset.planning.labels import LabelPlan
-from profiler.onset.planning.plan import Plan
+from profiler.onset.plan import Plan
+from profiler.onset.plan_labels import LabelPlan
 from profiler.show.onset.plan import cautions, frame_cells, frame_head, headline, how_to, plan_rows
 
 _STYLE = """

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from profiler.onset.placing.place import Placed
-from profiler.onset.placing.placement import Landing
+from profiler.onset.place import Placed
+from profiler.onset.placement import Landing
 from profiler.show.channels import colour_name
 from profiler.show.onset.scale_layout import lanes, spread
 from profiler.show.onset.text import number

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 from profiler.exposure.aims import parse_aim
 from profiler.onset.camera import parse_shutter
-from profiler.onset.placing.place import Placed
-from profiler.onset.placing.placement import Landing
-from profiler.onset.placing.scene import Scene, Spot
+from profiler.onset.place import Placed
+from profiler.onset.placement import Landing
+from profiler.onset.scene import Scene, Spot
 from profiler.show.onset import place as onset_place
 from profiler.show.onset import settings as onset_settings
 from profiler.show.onset.text import INTERVALS, number, stops

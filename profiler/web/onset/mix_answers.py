@@ -10,8 +10,8 @@ from profiler.exposure.modes import is_flash
 from profiler.onset import lookup
 from profiler.onset.camera import parse_shutter
 from profiler.onset.metered import read_meter_texts
-from profiler.onset.mixing.camera import MixCamera
-from profiler.onset.mixing.mix import HOLDS, Mix, mix, ratio
+from profiler.onset.mix import HOLDS, Mix, mix, ratio
+from profiler.onset.mix_camera import MixCamera
 from profiler.records import MODES, Meter
 from profiler.show.onset import mix as onset_mix
 from profiler.show.onset.text import INTERVALS, stops

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from profiler.onset.placing.place import Placed
-from profiler.onset.placing.placement import Landing
+from profiler.onset.place import Placed
+from profiler.onset.placement import Landing
 from profiler.show.channels import colour_name
 from profiler.show.onset.scale import alt_text, reach
 from profiler.show.onset.text import number

@@ -17,8 +17,8 @@ from profiler.web.page import SessionHere, field_of, page, refusal, sentence
 from profiler.web.session import Session
 
 if TYPE_CHECKING:
+    from profiler.onset.check import Check
     from profiler.onset.profile import Profile
-    from profiler.onset.verify import Check
 
 router = APIRouter()
 _FIELDS = ("profile", "folder", "frame", "reading", "mode", "nd")

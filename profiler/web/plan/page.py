@@ -17,7 +17,7 @@ from profiler.web.page import SessionHere, field_of, page, refusal, sentence
 from profiler.web.session import Session
 
 if TYPE_CHECKING:
-    from profiler.onset.planning.plan import Plan
+    from profiler.onset.plan import Plan
 
 router = APIRouter()
 
@@ -74,7 +74,7 @@ def plan_print(session: SessionHere, request: Request) -> HTMLResponse:
 @router.get("/plan/sheet.csv")
 def plan_sheet_file(session: SessionHere, request: Request) -> Response:
     """The empty sheet that goes with the list, to be saved beside the frames."""
-    from profiler.onset.planning.sheet import plan_sheet
+    from profiler.onset.plan_sheet import plan_sheet
 
     form = fields.filled(_fields(), request.query_params)
     made = _plan(session, fields.complete(form, request.query_params))
@@ -117,9 +117,9 @@ def _plan(session: Session, params: Params) -> Plan:
     from profiler.onset.camera import parse_aperture, parse_shutter
     from profiler.onset.corrections import lost_ev, parse_correction
     from profiler.onset.lookup import meter_of
-    from profiler.onset.planning.frames import measured_headroom
-    from profiler.onset.planning.labels import Body
-    from profiler.onset.planning.plan import make_plan
+    from profiler.onset.plan import make_plan
+    from profiler.onset.plan_frames import measured_headroom
+    from profiler.onset.plan_labels import Body
 
     mode = fields.one_of(params, "mode", MODES, "spot")
     isos = fields.whole_numbers(params, "iso", low=1, high=5_000_000)

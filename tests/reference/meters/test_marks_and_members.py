@@ -10,7 +10,7 @@ import math
 import pytest
 
 from profiler.exposure.marks import F_SCALE, ISO_SCALE, TIME_SCALE
-from profiler.exposure.stops import Series, exact_f_number, exact_iso, exact_time_s
+from profiler.exposure.stops import StopStep, exact_f_number, exact_iso, exact_time_s
 from profiler.exposure.units import degrees_from_iso, iso_from_degrees
 
 # mark, exact, error in EV = 2 log2(mark/exact): negative, the marked number lets in more
@@ -47,7 +47,7 @@ TIME_HALF = """
 """
 
 
-def rows(series: Series, table: str) -> list[tuple[Series, str, str, str]]:
+def rows(series: StopStep, table: str) -> list[tuple[StopStep, str, str, str]]:
     cells = [cell.split() for cell in table.replace("\n", "|").split("|") if cell.strip()]
     return [(series, *cell) for cell in cells]
 
@@ -61,7 +61,7 @@ TIME_ROWS = rows("full", TIME_FULL) + rows("half", TIME_HALF) + rows("third", TI
 
 
 @pytest.mark.parametrize(("series", "mark", "exact", "error_ev"), F_ROWS)
-def test_f_numbers(series: Series, mark: str, exact: str, error_ev: str) -> None:
+def test_f_numbers(series: StopStep, mark: str, exact: str, error_ev: str) -> None:
     found = exact_f_number(float(mark), series)
     assert found == pytest.approx(float(exact), abs=half_a_digit(exact) if "." in exact else 1e-12)
     # one unit of the last digit: the source cut some figures where it should have rounded
@@ -70,7 +70,7 @@ def test_f_numbers(series: Series, mark: str, exact: str, error_ev: str) -> None
 
 
 @pytest.mark.parametrize(("series", "mark", "exact", "error_ev"), TIME_ROWS)
-def test_times(series: Series, mark: str, exact: str, error_ev: str) -> None:
+def test_times(series: StopStep, mark: str, exact: str, error_ev: str) -> None:
     found = 1 / exact_time_s(1 / float(mark), series)
     assert found == pytest.approx(float(exact), abs=half_a_digit(exact) if "." in exact else 1e-9)
     assert math.log2(found / float(mark)) == pytest.approx(

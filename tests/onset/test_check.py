@@ -9,7 +9,7 @@ import pytest
 
 from profiler import simulate
 from profiler.errors import FrameError, MeasureError, ProfileError
-from profiler.onset.verify import check, measure_for_check
+from profiler.onset.check import check, measure_for_check
 from profiler.records import Tag
 from profiler.show.onset.check import check_words
 from profiler.simulate.memory import measure_in_memory

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from profiler.errors import ExposureError
 from profiler.exposure.bracket import bracket_placements_ev
 from profiler.fitting import budget
-from profiler.onset import today
-from profiler.onset.placing.placement import Landing
+from profiler.onset import margins
+from profiler.onset.placement import Landing
 from profiler.records import Estimate
 from profiler.results import Result
 
@@ -93,7 +93,7 @@ def body_range(result: Result) -> Estimate | None:
     own = footroom.snr10.u**2 - math.fsum(row.contribution_ev**2 for row in line)
     noise = budget.stated("floor", math.sqrt(max(own, 0.0)), "photon transfer")
     value = result.clip_headroom_ev.value + footroom.snr10.value
-    return today.estimate(value, (*clip, noise), lower_bound=result.clip_headroom_ev.lower_bound)
+    return margins.estimate(value, (*clip, noise), lower_bound=result.clip_headroom_ev.lower_bound)
 
 
 def _nearest_clip(spot: Landing) -> Estimate:
@@ -109,7 +109,7 @@ def _contrast(landings: Sequence[Landing]) -> Estimate | None:
     bottom = max(landings, key=lambda spot: spot.below_clip_ev.value)
     value = bottom.below_clip_ev.value - top.below_clip_ev.value
     rows = () if top is bottom else top.metered.rows() + bottom.metered.rows()
-    return today.estimate(value, rows)
+    return margins.estimate(value, rows)
 
 
 def _bracket(result: Result, highest: float, lowest: float) -> tuple[float, ...]:

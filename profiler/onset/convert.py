@@ -20,9 +20,9 @@ from profiler.exposure.stops import (
     format_f_number,
 )
 from profiler.onset import corrections
-from profiler.onset.converting.conversion import Conversion, line, tenths
-from profiler.onset.converting.light import convert_light
-from profiler.onset.converting.marks import (
+from profiler.onset.conversion import Conversion, line, tenths
+from profiler.onset.convert_light import convert_light
+from profiler.onset.convert_marks import (
     convert_aperture,
     convert_apex,
     convert_iso,

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from profiler.exposure.quantities import exp2
-from profiler.exposure.stops import Mark, Series, nearest_f_mark
+from profiler.exposure.stops import Mark, StopStep, nearest_f_mark
 from profiler.fitting import budget
-from profiler.onset import bands, today
-from profiler.onset.mixing.mix import Mix
+from profiler.onset import margins
+from profiler.onset.aperture import check_aperture, iris_cancels
+from profiler.onset.mix import Mix
 from profiler.records import Estimate
 from profiler.results import Result
 
@@ -31,7 +32,7 @@ class MixCamera:
 
 
 def camera_for(
-    mixed: Mix, result: Result, *, aim_stops: float | None = None, marks: Series = "third"
+    mixed: Mix, result: Result, *, aim_stops: float | None = None, marks: StopStep = "third"
 ) -> MixCamera:
     """Return the f-number for a mix: 2 log2 N = stops of the whole light - offset.
 
@@ -42,11 +43,11 @@ def camera_for(
     offset = result.clip_headroom_ev.value - aim
     exact = exp2((mixed.total.stops.value - offset) / 2.0)
     mark = nearest_f_mark(exact, marks)
-    bands.check_aperture(result, mark.marked, f"mix, {mark.label}")
-    iris = not bands.iris_cancels(result, mark.marked)
+    check_aperture(result, mark.marked, f"mix, {mark.label}")
+    iris = not iris_cancels(result, mark.marked)
     rows = (
-        *today.profile_rows(result, iris=iris),
-        *today.frame_rows(result, iris=iris),
+        *margins.profile_rows(result, iris=iris),
+        *margins.frame_rows(result, iris=iris),
         budget.stated("today's readings", mixed.total.stops.u, "flash and ambient, added as light"),
     )
     return MixCamera(
@@ -57,7 +58,7 @@ def camera_for(
         f_number=exact,
         mark=mark,
         left_ev=mark.leftover_ev,
-        below_clip_ev=today.estimate(
+        below_clip_ev=margins.estimate(
             aim + mark.leftover_ev, rows, lower_bound=result.clip_headroom_ev.lower_bound
         ),
     )

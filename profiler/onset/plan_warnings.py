@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from profiler import standards
-from profiler.onset import bands
+from profiler.onset.aperture import NARROW, band_of
 from profiler.onset.camera import Aperture
-from profiler.onset.planning.labels import LabelPlan
+from profiler.onset.plan_labels import LabelPlan
 
 
 def plan_warnings(
@@ -41,10 +41,10 @@ def plan_warnings(
     if no_one_light:
         found.append("no one light suits all ISO labels: the darkest frames of some are left out")
     if aperture.word == "f" and not 3.9 < aperture.exact() < 8.1:
-        band = bands.band_of(aperture.marked)
+        band = band_of(aperture.marked)
         found.append(
             f"{aperture.label} lies outside f/4 to f/8: the result will hold for {band}"
-            + ("" if band == bands.NARROW else ", at this aperture only")
+            + ("" if band == NARROW else ", at this aperture only")
         )
     if unsure_mains:
         found.append("this light may pulse with the mains: give --mains 50 or --mains 60")

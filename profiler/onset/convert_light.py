@@ -10,7 +10,7 @@ from profiler.exposure.modes import is_flash, receptor
 from profiler.exposure.reading_tokens import Token
 from profiler.exposure.readings import parse_reading
 from profiler.exposure.stops import format_f_number, format_time, nearest_time_mark
-from profiler.onset.converting.conversion import Conversion, Line, line, tenths
+from profiler.onset.conversion import Conversion, Line, line, tenths
 from profiler.records import Meter
 
 

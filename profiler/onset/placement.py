@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from profiler.onset import today
+from profiler.onset import margins
 from profiler.onset.metered import Metered
 from profiler.records import Estimate
 from profiler.results import Result
@@ -48,25 +48,25 @@ def land_spot(
     x = EV100 + log2(S/100) - given; below clip: headroom - x; above the floor: footroom + x.
     """
     x = metered.ev100 + math.log2(result.iso / 100.0) - given_ev
-    new = today.frame_rows(result, iris=iris) + metered.rows()
+    new = margins.frame_rows(result, iris=iris) + metered.rows()
     channels = {
-        channel: today.estimate(
+        channel: margins.estimate(
             measured.headroom_ev - x,
-            today.profile_rows(result, channel, iris=iris) + new,
+            margins.profile_rows(result, channel, iris=iris) + new,
             lower_bound=not measured.clip_seen,
         )
         for channel, measured in result.channels.items()
     }
-    below_clip = channels[today.first_channel(result)]
+    below_clip = channels[margins.first_channel(result)]
     if result.clip_headroom_ev.lower_bound and not below_clip.lower_bound:
-        below_clip = today.estimate(
-            below_clip.value, today.profile_rows(result, iris=iris) + new, lower_bound=True
+        below_clip = margins.estimate(
+            below_clip.value, margins.profile_rows(result, iris=iris) + new, lower_bound=True
         )
     floor = None
     if result.footroom_ev is not None:
         limit = result.footroom_ev.snr10
-        rows = today.floor_rows(result, result.footroom_ev, limit, iris=iris) + new
-        floor = today.estimate(limit.value + x, rows)
+        rows = margins.floor_rows(result, result.footroom_ev, limit, iris=iris) + new
+        floor = margins.estimate(limit.value + x, rows)
     clipped = tuple(c for c, d in channels.items() if verdict(d) == "clipped")
     doubtful = tuple(c for c, d in channels.items() if verdict(d) == "in doubt")
     return Landing(
@@ -114,5 +114,5 @@ def between(spot: Landing, grey: Landing, spot_result: Result, grey_result: Resu
     value = grey.below_clip_ev.value - spot.below_clip_ev.value
     rows = spot.metered.rows() + grey.metered.rows()
     if spot_result.mode != grey_result.mode:
-        rows += today.reading_rows(spot_result) + today.reading_rows(grey_result)
-    return today.estimate(value, rows)
+        rows += margins.reading_rows(spot_result) + margins.reading_rows(grey_result)
+    return margins.estimate(value, rows)

@@ -10,8 +10,8 @@ from typing import Final, Literal
 from profiler.errors import ExposureError
 from profiler.exposure import lighting
 from profiler.exposure.quantities import positive
+from profiler.onset.light_sum import Ledger, Light
 from profiler.onset.metered import Metered
-from profiler.onset.mixing.light_sum import Ledger, Light
 from profiler.records import Estimate
 
 Holds = Literal["alone", "with-ambient"]

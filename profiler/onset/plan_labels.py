@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from profiler import standards
-from profiler.exposure.stops import Series, format_f_tenths
+from profiler.exposure.stops import StopStep, format_f_tenths
 from profiler.onset.camera import Aperture, CameraSetting, Shutter
-from profiler.onset.planning.budget import on_the_line
-from profiler.onset.planning.frames import Expected, choose_times
+from profiler.onset.plan_budget import on_the_line
+from profiler.onset.plan_frames import Expected, choose_times
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,7 +20,7 @@ class Body:
     isos: tuple[int, ...]
     min_time_s: float = 1.0 / 4000.0
     max_time_s: float = 0.8
-    marks: Series = "third"
+    marks: StopStep = "third"
     bits: int = 14
     sync_s: float = 1.0 / 125.0
 
@@ -56,7 +56,7 @@ class LabelPlan:
 
 
 def metered_time_s(
-    aperture: Aperture, ev100: float, iso: int, marks: Series, lost_ev: float
+    aperture: Aperture, ev100: float, iso: int, marks: StopStep, lost_ev: float
 ) -> float:
     """Return the time in s that the meter asks for at an aperture: N^2 2^losses/2^EV."""
     return float(aperture.exact(marks) ** 2 * 2.0 ** (lost_ev - ev100 - math.log2(iso / 100.0)))

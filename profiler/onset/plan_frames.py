@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from profiler import standards
 from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s, stops_below_saturation
 from profiler.exposure.marks import TIME_SCALE
-from profiler.exposure.stops import Series
+from profiler.exposure.stops import StopStep
 from profiler.onset.guards import safe_times
 from profiler.records import Meter
 from profiler.results import ProfileData
@@ -91,7 +91,7 @@ def wanted_placements(expected: Expected, *, short: bool = False) -> tuple[float
 
 
 def usable_times(
-    *, min_time_s: float, max_time_s: float, marks: Series, mains_hz: float
+    *, min_time_s: float, max_time_s: float, marks: StopStep, mains_hz: float
 ) -> tuple[tuple[float, float], ...]:
     """Return the times to choose from, shortest first: mark in s with exact s."""
     safe = None if mains_hz <= 0.0 else set(safe_times(mains_hz, "exact", marks))

@@ -13,9 +13,9 @@ from profiler import series, standards
 from profiler.errors import FrameError, ProfileError
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import series_of_f_numbers, series_of_times
-from profiler.onset import bands, lookup, today
+from profiler.onset import lookup, margins
+from profiler.onset.aperture import check_aperture, given_ev, iris_cancels, measured_by_t_stop
 from profiler.onset.camera import Aperture, CameraSetting, Shutter
-from profiler.onset.given import given_ev
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.records import Estimate, FrameMeasure, Measurement
 from profiler.results import ProfileData, Result
@@ -135,10 +135,10 @@ def check(
     estimate = None
     verdict: Verdict = "can't tell"
     if deviations:
-        iris = any(not bands.iris_cancels(result, e.f_number) for e in exposures)
-        rows = tuple(row for row in today.profile_rows(result, iris=iris) if row.source != "clip")
-        rows += today.frame_rows(result, iris=iris, frames=len(deviations)) + metered.rows()
-        estimate = today.estimate(math.fsum(deviations) / len(deviations), rows)
+        iris = any(not iris_cancels(result, e.f_number) for e in exposures)
+        rows = tuple(row for row in margins.profile_rows(result, iris=iris) if row.source != "clip")
+        rows += margins.frame_rows(result, iris=iris, frames=len(deviations)) + metered.rows()
+        estimate = margins.estimate(math.fsum(deviations) / len(deviations), rows)
         verdict = "within" if estimate.low <= 0.0 <= estimate.high else "outside"
     return Check(
         iso=iso,
@@ -168,12 +168,12 @@ def _frame(
             frame.file,
             "Check with a frame whose lens tells the aperture to the body",
         )
-    bands.check_aperture(result, exposure.f_number, frame.file)
+    check_aperture(result, exposure.f_number, frame.file)
     times = [e.time_s for e in all_exposures if e.time_s is not None]
     measured_s = [f.time_s for f in result.frames if f.time_s is not None]
     marks = series_of_times(measured_s or times)
     f_marks = series_of_f_numbers([e.f_number for e in all_exposures if e.f_number is not None])
-    word = "T" if bands.measured_by_t_stop(result) else "f"
+    word = "T" if measured_by_t_stop(result) else "f"
     aperture = Aperture(marked=exposure.f_number, word="f")
     if word == "T":
         raise ProfileError(

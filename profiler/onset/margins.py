@@ -34,7 +34,7 @@ from dataclasses import replace
 
 from profiler import standards
 from profiler.fitting import budget
-from profiler.onset import bands
+from profiler.onset.aperture import measured_by_t_stop
 from profiler.records import Estimate
 from profiler.results import BudgetRow, Footroom, Result
 
@@ -79,7 +79,7 @@ def frame_rows(result: Result, *, iris: bool, frames: int = 1) -> Rows:
             dof=None if scatter is None else scatter.dof,
         )
     ]
-    if iris and not bands.measured_by_t_stop(result):
+    if iris and not measured_by_t_stop(result):
         rows.append(
             budget.bounded("today's iris", standards.APERTURE_MARK_EV, "iris against its mark")
         )

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from profiler.exposure.quantities import exp2
-from profiler.onset import today
+from profiler.onset import margins
 from profiler.onset.metered import Metered
 from profiler.records import Estimate
 from profiler.results import BudgetRow
@@ -83,4 +83,4 @@ class Ledger:
                 )
                 for row in self.readings[name].rows(name)
             ]
-        return today.estimate(value, tuple(rows))
+        return margins.estimate(value, tuple(rows))

@@ -11,7 +11,7 @@ from profiler.exposure.marks import SERIES
 from profiler.exposure.reading_tokens import Token
 from profiler.exposure.stops import exact_iso, nearest_f_mark, nearest_iso_mark, nearest_time_mark
 from profiler.onset.camera import parse_aperture, parse_shutter
-from profiler.onset.converting.conversion import Conversion, line
+from profiler.onset.conversion import Conversion, line
 
 
 def convert_aperture(text: str) -> Conversion:

@@ -9,16 +9,16 @@ from typing import Final
 
 from profiler.errors import ExposureError
 from profiler.exposure.modes import is_flash
-from profiler.exposure.stops import Series
-from profiler.onset import bands, guards, lookup, today
+from profiler.exposure.stops import StopStep
+from profiler.onset import guards, lookup, margins
+from profiler.onset.aperture import as_measured, check_aperture, given_ev, iris_cancels
 from profiler.onset.camera import CameraSetting, parse_setting
 from profiler.onset.corrections import Correction, lost_ev
-from profiler.onset.given import as_measured, given_ev
 from profiler.onset.guards import Guard
+from profiler.onset.latitude import Latitude, weigh
 from profiler.onset.metered import Average, Metered, read_meter_texts
-from profiler.onset.placing.latitude import Latitude, weigh
-from profiler.onset.placing.placement import Landing, between, land_spot
-from profiler.onset.placing.scene import Scene
+from profiler.onset.placement import Landing, between, land_spot
+from profiler.onset.scene import Scene
 from profiler.results import ProfileData, Result
 
 AIM: Final = "aim"
@@ -80,7 +80,7 @@ def place(
     shadows: Sequence[str] = (),
     aim_stops: float | None = None,
     average: Average = "stops",
-    marks: Series = "third",
+    marks: StopStep = "third",
     corrections: Sequence[Correction] = (),
     transmittance: float | None = None,
     mains_hz: float = 0.0,
@@ -177,12 +177,12 @@ def _give(
     aim: float,
     corrections: tuple[Correction, ...],
     transmittance: float | None,
-    marks: Series,
+    marks: StopStep,
 ) -> Given:
     """The exposure in use, checked against the apertures that the result holds for."""
     if camera is not None:
         usual = as_measured(camera.aperture, result, transmittance)
-        bands.check_aperture(result, usual.marked, f"setting '{camera.label}'")
+        check_aperture(result, usual.marked, f"setting '{camera.label}'")
         given = given_ev(
             replace(camera, aperture=usual),
             result,
@@ -190,7 +190,7 @@ def _give(
             flash=is_flash(result.mode),
             series=marks,
         )
-        iris = not bands.iris_cancels(result, usual.marked)
+        iris = not iris_cancels(result, usual.marked)
         return Given(
             rule="setting", setting=camera, given_ev=given, corrections=corrections, iris=iris
         )
@@ -203,7 +203,7 @@ def _give(
 
 
 def _channel_clip(result: Result) -> dict[str, float]:
-    first = result.channels[today.first_channel(result)].headroom_ev
+    first = result.channels[margins.first_channel(result)].headroom_ev
     return {name: c.headroom_ev - first for name, c in result.channels.items()}
 
 

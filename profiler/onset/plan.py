@@ -9,20 +9,20 @@ from typing import Final
 
 from profiler.errors import ExposureError
 from profiler.exposure.modes import is_flash
-from profiler.exposure.stops import Series
+from profiler.exposure.stops import StopStep
 from profiler.fitting import budget
 from profiler.onset import guards
 from profiler.onset.camera import Aperture
 from profiler.onset.metered import Metered, read_meter_texts
-from profiler.onset.planning.budget import planned_rows
-from profiler.onset.planning.frames import (
+from profiler.onset.plan_budget import planned_rows
+from profiler.onset.plan_frames import (
     Expected,
     choose_times,
     expected_headroom,
     usable_times,
     wanted_placements,
 )
-from profiler.onset.planning.labels import (
+from profiler.onset.plan_labels import (
     Body,
     LabelPlan,
     dark_frames,
@@ -31,7 +31,7 @@ from profiler.onset.planning.labels import (
     seconds_for,
     timed_label,
 )
-from profiler.onset.planning.warnings import plan_warnings
+from profiler.onset.plan_warnings import plan_warnings
 from profiler.records import LIGHTS, MODES, Meter
 from profiler.results import BudgetRow
 
@@ -51,7 +51,7 @@ class Plan:
     mode: str
     light: str
     aperture: Aperture
-    marks: Series
+    marks: StopStep
     mains_hz: float
     reading: str
     ev100: float

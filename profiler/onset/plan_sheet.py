@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from profiler.exposure.modes import is_flash
 from profiler.files.sheet import EVERY_FILE, new_sheet
-from profiler.onset.planning.plan import Plan
+from profiler.onset.plan import Plan
 
 
 def plan_sheet(plan: Plan) -> str:

@@ -1,1 +1,0 @@
-"""Flash and ambient light added as light."""

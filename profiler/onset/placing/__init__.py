@@ -1,1 +1,0 @@
-"""A scene placed on what the body can hold."""

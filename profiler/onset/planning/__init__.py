@@ -1,1 +1,0 @@
-"""What to shoot for a calibration, and what it will be worth."""
