@@ -44,6 +44,11 @@ DOUBTS: dict[str, Doubt] = {
         meaning="without pairs of equal frames fixed pattern counts as noise",
         advice="Shoot two of each frame; read noise and floor are upper bounds until then",
     ),
+    "noise-not-measured": Doubt(
+        meaning="the frames don't tell gain or read noise",
+        advice="Shoot two of each frame, from the darkest up to half of clip, "
+        "and two lens-cap frames",
+    ),
     "uneven-patch": Doubt(
         meaning="the light changes across the patch",
         advice="Move the light or the card, or have a smaller patch measured",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +16,7 @@ from profiler.fitting.clip import PatchCodes
 from profiler.fitting.labels import LabelData, LabelFit
 from profiler.fitting.order import median, quantile_rows
 from profiler.fitting.slips import two_groups
+from profiler.frames.pairs import level_distance, may_pair
 from profiler.records import CHANNELS, FrameMeasure, Meter
 from profiler.series import Exposure
 
@@ -61,16 +62,45 @@ def groups(
                 f"ISO {iso}",
                 "Keep each body's frames in a folder of its own",
             )
+        darks = [(f, e) for f, e in pairs if e.dark and e.iso == iso]
         out.append(
             Group(
                 iso=iso,
                 mode=mode,
-                frames=tuple(f for f, _ in of_label),
+                frames=with_true_pairs(of_label),
                 exposures=tuple(e for _, e in of_label),
-                darks=tuple(f for f, e in pairs if e.dark and e.iso == iso),
+                darks=with_true_pairs(darks),
             )
         )
     return out
+
+
+def with_true_pairs(frames: Sequence[tuple[FrameMeasure, Exposure]]) -> tuple[FrameMeasure, ...]:
+    """Return the frames, without the temporal variance where the partner is no equal frame.
+
+    By this sheet it may have another light or other settings, or isn't to be used; frames of a
+    table were perhaps measured under another sheet.
+    """
+    exposures = {frame.file: exposure for frame, exposure in frames}
+    measures = {frame.file: frame for frame, _ in frames}
+    out = []
+    for frame, exposure in frames:
+        partner = exposures.get(frame.pair)
+        paired = not frame.pair or (
+            partner is not None
+            and may_pair(exposure, partner)
+            and level_distance(frame, measures[frame.pair]) <= standards.PAIR_LEVEL_PART
+        )
+        out.append(frame if paired else _alone(frame))
+    return tuple(out)
+
+
+def _alone(frame: FrameMeasure) -> FrameMeasure:
+    channels = {
+        name: replace(channel, temporal_variance_dn2=None, pair_n=0)
+        for name, channel in frame.channels.items()
+    }
+    return replace(frame, pair="", channels=channels)
 
 
 def label_data(group: Group, meter: Meter) -> LabelData:

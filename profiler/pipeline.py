@@ -59,6 +59,8 @@ def measure(
                     tags=tags,
                     alike=exposure.alike,
                     light=exposure.light,
+                    metered_ev=exposure.metered_ev,
+                    use=exposure.use,
                     cfa=exposure.cfa,
                 )
             )

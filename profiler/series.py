@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from profiler.errors import SheetError
 from profiler.exposure import stops
 from profiler.exposure.filters import bellows_ev
+from profiler.frames.pairs import may_pair
 from profiler.records import FrameMeasure, FrameTags, Meter
 
 if TYPE_CHECKING:
@@ -43,11 +45,24 @@ class Exposure:
 
     @property
     def alike(self) -> str:
-        """Text that two frames share when they were shot alike; empty where that's unknown."""
+        """Text that two frames share when they had equal settings; empty where that's unknown."""
         if self.iso is None or (self.time_s is None and not self.dark):
             return ""
         aperture = self.t_stop if self.t_stop is not None else self.f_number
-        return f"{self.iso} {self.time_s} {aperture} {self.nd_stops} {self.dark}"
+        lens = f"{aperture} {self.nd_stops} {self.magnification}"
+        return f"{self.iso} {self.time_s} {lens} {self.dark}"
+
+    @property
+    def metered_ev(self) -> dict[str, float]:
+        """Mode -> EV at ISO 100 of the readings, to tell one light from another.
+
+        A reading that doesn't suit its mode is left out here; fitting refuses it.
+        """
+        found = {}
+        for mode in self.readings:
+            with suppress(SheetError):
+                found[mode] = metered_ev100(self, mode, Meter())
+        return found
 
     @property
     def light(self) -> float:
@@ -108,6 +123,17 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
 def join_all(sheet: Sheet, frames: Sequence[FrameMeasure]) -> list[Exposure]:
     """Return the exposures of all frames in their order."""
     return [join(sheet, frame.file, frame.tags) for frame in frames]
+
+
+def partners(exposures: Sequence[Exposure]) -> dict[str, tuple[str, ...]]:
+    """Return file -> the files that it can make a pair with."""
+    groups: dict[str, list[Exposure]] = {}
+    for exposure in exposures:
+        groups.setdefault(exposure.alike, []).append(exposure)
+    return {
+        a.file: tuple(b.file for b in groups[a.alike] if b is not a and may_pair(a, b))
+        for a in exposures
+    }
 
 
 def modes(exposures: Sequence[Exposure], sheet: Sheet) -> list[str]:

@@ -289,3 +289,17 @@ MODES_DISAGREE_SIGMAS = 2.5
 LARGEST_TEXT_BYTES = 64 << 20
 """Sheets, tables, profiles and the like beyond this aren't read: a profile of 40 frames has 32 kB,
 a table of 100,000 results about 40 MB."""
+# --- our own tuning: pairs and noise -------------------------------------------------------
+
+PAIR_READINGS_EV = 0.3
+"""Readings of one light differ by up to this: twice a repeatability of 0.1 EV and one display step;
+what light they really saw is judged by the levels."""
+PAIR_LEVEL_PART = 0.1
+"""Levels of a pair differ by less: two shutter scatters of 0.05 EV. What a fixed pattern or a slope
+then adds to the temporal variance is below a quarter of the square, 0.25 %."""
+PAIR_WINDOW = 6
+"""Equal frames whose patches are held at once, 3 MB each at 24 MP."""
+PAIR_NEIGHBOURS = 2
+"""Next frames in level that one is compared with: one more than needed, if the sheet rules out."""
+GAIN_MOST_U = 0.2
+"""A gain whose standard uncertainty is more than this part of it says nothing: +-0.6 EV."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from profiler.assemble.noise import find_transfers
 from profiler.fitting.labels import LabelFit, SeriesFit
-from profiler.fitting.noise import Transfer
+from profiler.fitting.noise import NoTransfer, Transfer
 from profiler.fitting.offset import Headroom, find_headroom
 from profiler.fitting.trend import Trend
 from profiler.levels import Group
@@ -16,7 +16,10 @@ from profiler.records import Meter
 
 @dataclass(frozen=True, kw_only=True)
 class Case:
-    """Frames, fit, headroom and noise of one label, and what it shares with the series."""
+    """Frames, fit, headroom and noise of one label, and what it shares with the series.
+
+    no_transfer: channel -> why its noise can't be told.
+    """
 
     group: Group
     fit: LabelFit
@@ -25,6 +28,7 @@ class Case:
     meter: Meter
     headroom: Headroom
     transfers: Mapping[str, Transfer]
+    no_transfer: Mapping[str, str]
 
     @property
     def headroom_ev(self) -> float:
@@ -36,6 +40,7 @@ def make_case(
     group: Group, fit: LabelFit, series_fit: SeriesFit, trend: Trend, meter: Meter
 ) -> Case:
     """Return the case of one fitted label."""
+    found = find_transfers(group, fit)
     return Case(
         group=group,
         fit=fit,
@@ -43,5 +48,6 @@ def make_case(
         trend=trend,
         meter=meter,
         headroom=find_headroom(fit),
-        transfers=find_transfers(group, fit),
+        transfers={name: t for name, t in found.items() if isinstance(t, Transfer)},
+        no_transfer={name: t.reason for name, t in found.items() if isinstance(t, NoTransfer)},
     )

@@ -144,12 +144,27 @@ def smoothing(case: Case) -> float | None:
 
 
 def noise_flags(case: Case) -> Iterator[Flag]:
-    """Yield doubts about noise figures."""
-    transfers = case.transfers.values()
-    if transfers and not all(t.from_pairs for t in transfers):
-        yield Flag(name="noise-upper-bound", size=max(t.read_noise_e for t in transfers), unit="e-")
-    if any(t.quantised for t in transfers):
+    """Yield doubts about noise figures, and why there are none."""
+    transfers = case.transfers
+    single = [t.read_noise_e for t in transfers.values() if not t.from_pairs]
+    bounds = [noise for noise in single if noise is not None]
+    if bounds:
+        yield Flag(name="noise-upper-bound", size=max(bounds), unit="e-")
+    if any(t.quantised for t in transfers.values()):
         yield Flag(name="quantised-dark", size=math.sqrt(DARK_VARIANCE_FLOOR_DN2), unit="DN")
+    reasons = {
+        name: f"the dark variance is {t.dark_variance_dn2:.2g} ± {2.0 * t.dark_variance_u:.2g} DN²"
+        for name, t in transfers.items()
+        if t.read_noise_e is None
+    } | dict(case.no_transfer)
+    if reasons:
+        name = next(channel for channel in case.fit.channels if channel in reasons)
+        yield Flag(
+            name="noise-not-measured",
+            size=float(len(reasons)),
+            unit="channel" if len(reasons) == 1 else "channels",
+            detail=f"({name}: {reasons[name]})",
+        )
 
 
 def unclipped(frames: Sequence[FrameMeasure]) -> list[ChannelMeasure]:

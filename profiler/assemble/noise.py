@@ -4,76 +4,91 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
 from profiler.fitting import budget
 from profiler.fitting.emva import emva_figures
 from profiler.fitting.labels import LabelFit
-from profiler.fitting.noise import TRANSFER_RANGE, Transfer, floor_signal_dn, photon_transfer
+from profiler.fitting.noise import (
+    TRANSFER_RANGE,
+    NoTransfer,
+    Transfer,
+    floor_signal_dn,
+    photon_transfer,
+)
 from profiler.levels import Group
-from profiler.records import ChannelMeasure, Estimate
+from profiler.records import Estimate
 from profiler.results import BudgetRow, EmvaRow, Footroom
 
 SNR_LIMITS = (1.0, 10.0, 40.0)
 _FEWEST_PAIRS = 3
 
 
-def find_transfers(group: Group, fit: LabelFit) -> dict[str, Transfer]:
+def find_transfers(group: Group, fit: LabelFit) -> dict[str, Transfer | NoTransfer]:
     """Return channel -> photon transfer; from pairs, else from single frames as an upper bound."""
     out = {}
     for k, name in enumerate(fit.channels):
         black = float(fit.response.black_dn[k])
-        cells = [frame.channels[name] for frame in (*group.frames, *group.darks)]
-        paired = _once_a_pair(cells)
-        from_pairs = len(paired) >= _FEWEST_PAIRS
-        if from_pairs:
-            variance = [float(c.temporal_variance_dn2 or 0.0) for c in paired]
-            count = [float(c.pair_n) for c in paired]
-        else:
-            paired = [c for c in cells if c.n > 1]
-            variance = [c.neighbour_variance_dn2 for c in paired]
-            count = [float(c.n) for c in paired]
-        transfer = photon_transfer(
-            np.array([c.mean_dn - black for c in paired]),
-            np.array(variance),
-            np.array(count),
+        points = pair_points(group, name)
+        from_pairs = len(points) >= _FEWEST_PAIRS
+        if not from_pairs:
+            cells = [frame.channels[name] for frame in (*group.frames, *group.darks)]
+            points = [
+                Point(mean_dn=c.mean_dn, variance_dn2=c.neighbour_variance_dn2, pixels=c.n)
+                for c in cells
+                if c.n > 1
+            ]
+        out[name] = photon_transfer(
+            np.array([point.mean_dn - black for point in points]),
+            np.array([point.variance_dn2 for point in points]),
+            np.array([float(point.pixels) for point in points]),
             fit.clip[k].level_dn - black,
             from_pairs=from_pairs,
             part=min(TRANSFER_RANGE, 0.95 * fit.bend.begin),
         )
-        if transfer is not None:
-            out[name] = transfer
     return out
+
+
+@dataclass(frozen=True, kw_only=True)
+class Point:
+    """One point of a photon transfer: mean level, black in, its noise and how many gave it."""
+
+    mean_dn: float
+    variance_dn2: float
+    pixels: int
+
+
+def pair_points(group: Group, name: str) -> list[Point]:
+    """Return a point for each pair of a channel, at the mean of both its levels."""
+    frames = (*group.frames, *group.darks)
+    by_file = {frame.file: frame for frame in frames}
+    points = {}
+    for frame in frames:
+        cell = frame.channels[name]
+        if cell.temporal_variance_dn2 is None:
+            continue
+        partner = by_file.get(frame.pair, frame)
+        points[frozenset((frame.file, partner.file))] = Point(
+            mean_dn=0.5 * (cell.mean_dn + partner.channels[name].mean_dn),
+            variance_dn2=cell.temporal_variance_dn2,
+            pixels=cell.pair_n,
+        )
+    return list(points.values())
 
 
 def transfer_points(group: Group, name: str, black_dn: float) -> tuple[tuple[float, float], ...]:
     """Return (signal DN, temporal variance DN^2) of each pair of a channel, by rising signal."""
-    cells = [frame.channels[name] for frame in (*group.frames, *group.darks)]
-    return tuple(
-        sorted(
-            (cell.mean_dn - black_dn, float(cell.temporal_variance_dn2 or 0.0))
-            for cell in _once_a_pair(cells)
-        )
-    )
-
-
-def _once_a_pair(cells: Sequence[ChannelMeasure]) -> list[ChannelMeasure]:
-    """Cells with a temporal variance, each pair once, though both its frames carry the figure."""
-    seen = {
-        (cell.temporal_variance_dn2, cell.pair_n): cell
-        for cell in cells
-        if cell.temporal_variance_dn2 is not None
-    }
-    return list(seen.values())
+    points = pair_points(group, name)
+    return tuple(sorted((point.mean_dn - black_dn, point.variance_dn2) for point in points))
 
 
 def find_emva(group: Group, fit: LabelFit) -> dict[str, EmvaRow]:
     """Return channel -> EMVA 1288's own figures, where a dark pair and three lit pairs exist."""
     out = {}
     for k, name in enumerate(fit.channels):
-        dark = _once_a_pair([frame.channels[name] for frame in group.darks])
+        dark = pair_points(replace(group, frames=()), name)
         black = float(fit.response.black_dn[k])
         span = fit.clip[k].level_dn - black
         lit = [
@@ -89,7 +104,7 @@ def find_emva(group: Group, fit: LabelFit) -> dict[str, EmvaRow]:
             np.array([exposure for exposure, _ in lit]),
             signal,
             np.array([float(cell.temporal_variance_dn2 or 0.0) for _, cell in lit]),
-            float(np.mean([cell.temporal_variance_dn2 or 0.0 for cell in dark])),
+            float(np.mean([point.variance_dn2 for point in dark])),
             span,
         )
         out[name] = EmvaRow(**asdict(figures))
@@ -114,7 +129,7 @@ def find_footroom(
                     value,
                     math.hypot(u_line, u / (signal * math.log(2.0))),
                     math.inf,
-                    lower_bound=not transfers[name].from_pairs,
+                    lower_bound=not (transfers[name].from_pairs and transfers[name].dark_measured),
                 )
             )
         if best is None or estimates[1].value < best[1][1].value:

@@ -14,6 +14,7 @@ from profiler.assemble.noise import find_emva, find_footroom, transfer_points
 from profiler.assemble.sources import budget_rows
 from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
 from profiler.fitting import budget, montecarlo
+from profiler.fitting.noise import Transfer
 from profiler.fitting.offset import exposure_index, offset_ev, saturation_speed
 from profiler.levels import Group
 from profiler.records import Estimate, Flag
@@ -143,17 +144,23 @@ def channels(case: Case) -> dict[str, Channel]:
             read_noise_u_e=transfer.read_noise_u_e if transfer else None,
             read_noise_dn=transfer.read_noise_dn if transfer else None,
             full_well_e=span * transfer.gain_e_per_dn if transfer and clip.seen else None,
-            dynamic_range_ev=transfer.dynamic_range_ev(span) if transfer and clip.seen else None,
-            noise_profile=NoiseProfile(
-                scale=transfer.slope_dn_per_e / span,
-                offset=transfer.read_noise_dn**2 / span**2,
-            )
-            if transfer and clip.seen
+            dynamic_range_ev=transfer.dynamic_range_ev(span)
+            if transfer and transfer.read_noise_dn is not None and clip.seen
             else None,
+            noise_profile=noise_profile(transfer, span) if transfer and clip.seen else None,
             emva=standard.get(name),
             transfer_points=transfer_points(case.group, name, float(fit.response.black_dn[k])),
         )
     return out
+
+
+def noise_profile(transfer: Transfer, span_dn: float) -> NoiseProfile | None:
+    """Return the DNG NoiseProfile pair, variances as parts of the span: K/span, sigma^2/span^2."""
+    if transfer.read_noise_dn is None:
+        return None
+    return NoiseProfile(
+        scale=transfer.slope_dn_per_e / span_dn, offset=(transfer.read_noise_dn / span_dn) ** 2
+    )
 
 
 def frames(case: Case) -> tuple[ResultFrame, ...]:

@@ -14,7 +14,7 @@ from typing import Any
 
 from profiler.records import ChannelMeasure, Flag, FrameMeasure, FrameTags, Masked, Tag
 
-MEASURE_VERSION = 4
+MEASURE_VERSION = 10
 """Raise it whenever the measuring code would give other numbers for the same file."""
 
 _TABLES = """
@@ -86,7 +86,7 @@ class MeasureCache:
 
     def keep_frame(self, frame: FrameMeasure, patch: str) -> None:
         """Store a frame's measure by its content and the patch."""
-        value = asdict(replace(frame, file="", pair=frame.pair))
+        value = asdict(replace(frame, file=""))
         self.keep_text(f"frame/{frame.sha256}/{patch}", json.dumps(value))
 
     def text(self, key: str) -> str | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -9,6 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from profiler.frames.cache import MeasureCache
+from profiler.frames.pairs import Both, Variances, both, candidates, choose, windows
+from profiler.frames.pairs import variances as variances_of
 from profiler.records import FrameMeasure, Measurement, Mosaic, Patch
 
 if TYPE_CHECKING:
@@ -33,8 +36,9 @@ def measure_frames(
 ) -> Measurement:
     """Return one measured frame per shot, in their order, from the cache where it has them.
 
-    patch: "auto", or X,Y,W,H as fractions of the visible frame. Pairs are decoded together, so
-    that memory holds one frame a thread, and two patches, however long the series is.
+    patch: "auto", or X,Y,W,H as fractions of the visible frame. Equal frames are decoded together,
+    so that memory holds one frame a thread, and a few patches, however long the series is. Frames
+    and pairs are kept apart in the cache: which ones pair follows from the shots alone.
     """
     from profiler.frames.kept_memory import kept_memory
     from profiler.frames.place import PatchPlace, series_key, write_patch_preview
@@ -46,20 +50,30 @@ def measure_frames(
         series = series_key(hashes)
         place = PatchPlace(shots, patch, cache.text(series), allow_8bit)
         known: dict[str, FrameMeasure] = {}
+        variances: dict[Both, Variances] = {}
         if place.key is not None:
             for shot in shots:
                 frame = cache.frame(digests[shot.file], _frame_key(place.key, shot))
                 if frame is not None:
                     known[shot.file] = replace(frame, file=shot.file)
-        units = [unit for unit in _units(shots, place.reference) if not _all_known(unit, known)]
+        all_units = _units(shots, place.reference)
+        units = [
+            unit
+            for unit in all_units
+            if not _all_known(unit, known, variances, cache, place.key or "")
+        ]
         total = sum(len(unit) for unit in units)
         done = 0
         running = [pool.submit(_measure_unit, unit, digests, place, allow_8bit) for unit in units]
         try:
             for job, unit in zip(running, units, strict=True):
-                for shot, frame in zip(unit, job.result(), strict=True):
+                frames, pairs = job.result()
+                for shot, frame in zip(unit, frames, strict=True):
                     cache.keep_frame(frame, _frame_key(place.key or "", shot))
                     known[shot.file] = frame
+                for two, found in pairs.items():
+                    cache.keep_text(_pair_key(two, place.key or "", unit), json.dumps(found))
+                    variances[two] = found
                 done += len(unit)
                 if progress is not None:
                     progress(done, total)
@@ -71,11 +85,12 @@ def measure_frames(
             cache.keep_text(series, place.pixels)
         if preview is not None:
             write_patch_preview(preview, shots, place, allow_8bit)
-    names = {digest: file for file, digest in digests.items()}
+    for unit in all_units:
+        for a, b, pair in choose(unit, known, variances):
+            known[a.file] = _paired(a, b.file, pair)
+            known[b.file] = _paired(b, a.file, pair)
     return Measurement(
-        frames=tuple(
-            replace(known[shot.file], pair=names.get(known[shot.file].pair, "")) for shot in shots
-        ),
+        frames=tuple(known[shot.file] for shot in shots),
         patch=(place.key or "").split("/", 1)[-1],
         decoded=total,
     )
@@ -85,24 +100,40 @@ def _frame_key(patch_key: str, shot: Shot) -> str:
     return f"{patch_key}/{shot.cfa}" if shot.cfa else patch_key
 
 
-def _all_known(unit: tuple[Shot, ...], known: Mapping[str, FrameMeasure]) -> bool:
-    return all(shot.file in known for shot in unit)
+def _pair_key(two: Both, patch_key: str, unit: tuple[Shot, ...]) -> str:
+    return f"pair/{two[0]}/{two[1]}/{_frame_key(patch_key, unit[0])}"
+
+
+def _all_known(
+    unit: tuple[Shot, ...],
+    known: Mapping[str, FrameMeasure],
+    variances: dict[Both, Variances],
+    cache: MeasureCache,
+    patch_key: str,
+) -> bool:
+    """Whether the cache has the unit's frames with every pair that they can make; takes those."""
+    if not all(shot.file in known for shot in unit):
+        return False
+    for a, b in candidates([known[shot.file] for shot in unit]):
+        two = both(a, b)
+        text = cache.text(_pair_key(two, patch_key, unit))
+        if text is None:
+            return False
+        variances[two] = {name: (int(n), value) for name, (n, value) in json.loads(text).items()}
+    return True
 
 
 def _units(shots: Sequence[Shot], first: Shot | None) -> list[tuple[Shot, ...]]:
-    """Equal frames two by two, what is left over alone; the unit that holds `first` in front.
+    """Frames of equal settings a few at a time, the others alone; that with `first` in front.
 
     The others by size, largest first: then nobody waits long for the patch, since the second thread
     has a long frame to decode meanwhile, and both threads end at nearly the same time.
     """
     groups: dict[str, list[Shot]] = {}
     for shot in shots:
-        groups.setdefault(shot.alike or f"alone {shot.file}", []).append(shot)
-    units = [
-        tuple(group[start : start + 2])
-        for group in groups.values()
-        for start in range(0, len(group), 2)
-    ]
+        settings = f"{shot.alike}/{shot.cfa}" if shot.alike else f"alone {shot.file}"
+        groups.setdefault(settings, []).append(shot)
+    units = [window for group in groups.values() for window in windows(group)]
     return sorted(units, key=lambda unit: (first not in unit, -_size_bytes(unit)))
 
 
@@ -112,26 +143,20 @@ def _size_bytes(unit: tuple[Shot, ...]) -> int:
 
 def _measure_unit(
     unit: tuple[Shot, ...], digests: Mapping[str, str], place: PatchPlace, allow_8bit: bool
-) -> list[FrameMeasure]:
-    """One frame, or a pair with its temporal variance."""
-    from profiler.frames.patch import variance_of_pair
-    from profiler.frames.samples import laid_out_alike
-
-    frames: list[FrameMeasure] = []
-    patches: list[dict[str, Samples]] = []
+) -> tuple[list[FrameMeasure], dict[Both, Variances]]:
+    """The frames of a unit, with the temporal variances of those that may be pairs."""
+    frames: dict[str, FrameMeasure] = {}
+    patches: dict[str, dict[str, Samples]] = {}
     # the reference before its twin, which would wait for it in the same thread
     for shot in sorted(unit, key=lambda shot: shot is not place.reference):
+        digest = digests[shot.file]
         try:
-            frame, samples = _measure_one(shot, digests[shot.file], place, allow_8bit)
+            frames[shot.file], patches[digest] = _measure_one(shot, digest, place, allow_8bit)
         except BaseException as error:
             place.fail(error)
             raise
-        frames.append(frame)
-        patches.append(samples)
-    if len(frames) == 2 and frames[0].sha256 != frames[1].sha256 and laid_out_alike(*patches):
-        pairs = variance_of_pair(*patches)
-        frames = [_paired(frames[0], frames[1], pairs), _paired(frames[1], frames[0], pairs)]
-    return sorted(frames, key=lambda frame: [shot.file for shot in unit].index(frame.file))
+    ordered = [frames[shot.file] for shot in unit]
+    return ordered, variances_of(ordered, patches)
 
 
 def _measure_one(
@@ -159,14 +184,12 @@ def _measure_one(
     return replace(frame, channels=measure_channels(samples, cfa_height)), samples
 
 
-def _paired(
-    frame: FrameMeasure, other: FrameMeasure, pairs: Mapping[str, tuple[int, float]]
-) -> FrameMeasure:
+def _paired(frame: FrameMeasure, other: str, pair: Variances) -> FrameMeasure:
     channels = {
-        name: replace(channel, pair_n=pairs[name][0], temporal_variance_dn2=pairs[name][1])
+        name: replace(channel, pair_n=pair[name][0], temporal_variance_dn2=pair[name][1])
         for name, channel in frame.channels.items()
     }
-    return replace(frame, pair=other.sha256, channels=channels)
+    return replace(frame, pair=other, channels=channels)
 
 
 def cut(mosaic: Mosaic, patch: Patch) -> NDArray[np.uint16]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -21,8 +21,10 @@ AUTO = "auto"
 class Shot:
     """A file to measure, with what has to be known before it is decoded.
 
-    alike: frames with the same text were shot alike, so two of them make a pair; light: relative
-    exposure of the frame, 0 for a dark one; cfa: order of the colours where no file tells it.
+    alike: frames with the same text had the same settings; two of them make a pair where `use` and
+    light are the same too. light: relative exposure of the frame, 0 for a dark one; metered_ev:
+    mode -> EV at ISO 100 of the readings that hold for it; cfa: order of the colours where no file
+    tells it.
     """
 
     path: Path
@@ -30,6 +32,8 @@ class Shot:
     tags: FrameTags
     alike: str
     light: float
+    metered_ev: Mapping[str, float] = field(default_factory=dict)
+    use: bool = True
     cfa: str = ""
 
 

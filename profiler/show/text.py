@@ -182,9 +182,9 @@ def footroom_words(result: Result) -> str:
     """Return stops down to the floor."""
     footroom = result.footroom_ev
     if footroom is None:
-        return "not measured (too few levels for the noise)"
+        return "not measured"
     colour = colour_name(footroom.channel)
-    upper = any(flag.name == "noise-upper-bound" for flag in result.flags)
+    upper = footroom.snr10.lower_bound
     return (
         f"{'at least ' if upper else ''}{footroom.snr10.value:.1f} stops down to SNR 10, "
         f"{footroom.snr1.value:.1f} to SNR 1 ({colour}, one pixel)"

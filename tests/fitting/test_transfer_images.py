@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from profiler.fitting.noise import photon_transfer
+from profiler import pipeline
+from profiler.assemble.result import noise_profile
+from profiler.files.sheet import parse_sheet
+from profiler.fitting.noise import Transfer, photon_transfer
 from profiler.frames.patch import measure_patch, pair_variance
+from profiler.records import FrameMeasure, FrameTags, Measurement
 
 MONO = (("Y",),)
 GAIN_E, READ_E, BLACK, TOP = 11.0, 15.0, 64.0, 1023  # e-/DN, e-, DN, 10 bit
@@ -40,8 +46,49 @@ def test_gain_within_one_percent(seed):
 
 # DNG 1.7.1 NoiseProfile: K 0.75 DN/e-, sigma 4.5 DN, black 512, white 16383 (computed)
 def test_noise_profile_pair():
-    span = 16383.0 - 512.0
-    assert 0.75 / span == pytest.approx(4.72560e-05, rel=1e-5)
-    assert 4.5**2 / span**2 == pytest.approx(8.03927e-08, rel=1e-5)
-    # the text's own example: S 2e-5, O 4.5e-7 at x = 0.18 gives 0.00201
-    assert np.sqrt(2e-5 * 0.18 + 4.5e-7) == pytest.approx(0.00201246, abs=5e-9)
+    transfer = Transfer(
+        slope_dn_per_e=0.75,
+        slope_u=0.001,
+        dark_variance_dn2=4.5**2 + 1.0 / 12.0,
+        dark_variance_u=0.01,
+        covariance=0.0,
+        from_pairs=True,
+        points=9,
+        top_dn=9000.0,
+    )
+    pair = noise_profile(transfer, 16383.0 - 512.0)
+    assert pair.scale == pytest.approx(4.72560e-05, rel=1e-5)
+    assert pair.offset == pytest.approx(8.03927e-08, rel=1e-5)
+    unknown = noise_profile(replace(transfer, dark_variance_u=40.0), 16383.0 - 512.0)
+    assert unknown is None
+
+
+def test_noise_profile_of_a_series_gives_back_the_noise_of_its_patches():
+    """Pairs drawn here, with the pattern of no simulator; the pair is read as DNG says it."""
+    rng = np.random.default_rng(12)
+    frames, rows = [], ["file,reading,mode,iso,time,aperture"]
+    hot = np.zeros((200, 300))
+    for k, electrons in enumerate((60.0, 240.0, 960.0, 1920.0, 3840.0, 7680.0, 15360.0, 30720.0)):
+        name = [f"{k}a", f"{k}b"]
+        codes = [frame(rng, electrons, hot, 0.002) for _ in name]
+        n, variance = pair_variance(*codes, MONO)["Y"]
+        for one, other, values in zip(name, name[::-1], codes, strict=True):
+            cell = replace(measure_patch(values, MONO)["Y"], temporal_variance_dn2=variance)
+            frames.append(
+                FrameMeasure(
+                    file=one,
+                    sha256=one,
+                    tags=FrameTags(),
+                    channels={"Y": replace(cell, pair_n=n)},
+                    black_tag_dn={"Y": BLACK},
+                    pair=other,
+                )
+            )
+            rows.append(f"{one},EV 10,spot,100,{electrons / 60000.0},8")
+    sheet = parse_sheet("\n".join(rows), "sheet.csv")
+    (result,) = pipeline.fit(Measurement(frames=tuple(frames), patch=""), sheet).results
+    pair = result.channels["Y"].noise_profile
+    span = TOP - BLACK
+    for x in (0.01, 0.18, 0.5):
+        variance_dn2 = (READ_E / GAIN_E) ** 2 + x * span / GAIN_E
+        assert pair.scale * x + pair.offset == pytest.approx(variance_dn2 / span**2, rel=0.05)

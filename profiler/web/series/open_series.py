@@ -40,7 +40,7 @@ class Measured:
     measurement: Measurement
     patch: str
     preview: bytes
-    taken_as: tuple[tuple[str, str, str], ...]
+    taken_as: tuple[tuple[object, ...], ...]
     files: tuple[tuple[str, int, int], ...]
 
 
@@ -165,7 +165,7 @@ class OpenSeries:
             )
         if self._measured.taken_as != _taken_as(self._measured.measurement, sheet):
             raise MeasureError(
-                "the sheet now says other ISO labels, times, apertures or dark frames",
+                "the sheet now says other ISO labels, times, apertures, dark frames or equal ones",
                 self.folder.name,
                 "Measure again; frames that are known are not decoded twice",
             )
@@ -220,14 +220,13 @@ class OpenSeries:
         self._fitted = ((version, self.options, id(self._measured)), profile)
 
 
-def _taken_as(measurement: Measurement, sheet: Sheet) -> tuple[tuple[str, str, str], ...]:
+def _taken_as(measurement: Measurement, sheet: Sheet) -> tuple[tuple[object, ...], ...]:
     """What decides pairs and dark frames: if it changes, the frames must be measured again."""
     from profiler import series
 
-    return tuple(
-        (exposure.file, exposure.alike, exposure.cfa)
-        for exposure in series.join_all(sheet, measurement.frames)
-    )
+    exposures = series.join_all(sheet, measurement.frames)
+    partners = series.partners(exposures)
+    return tuple((e.file, e.alike, partners[e.file], e.cfa) for e in exposures)
 
 
 def _files(paths: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
