@@ -43,15 +43,10 @@ class Group:
         )
 
 
-def groups(
-    frames: Sequence[FrameMeasure], exposures: Sequence[Exposure], mode: str, sheet_name: str
-) -> list[Group]:
+def groups(frames: Sequence[FrameMeasure], exposures: Sequence[Exposure], mode: str) -> list[Group]:
     """Return the groups of one mode by rising ISO label; frames not to be used are left out."""
-    flash = mode.startswith("flash")
     pairs = [(f, e) for f, e in zip(frames, exposures, strict=True) if e.use]
     lit = [(f, e) for f, e in pairs if not e.dark and mode in e.readings]
-    for _, exposure in lit:
-        series.require(exposure, sheet_name, flash)
     out = []
     for iso in sorted({e.iso for _, e in lit if e.iso is not None}):
         of_label = [(f, e) for f, e in lit if e.iso == iso]

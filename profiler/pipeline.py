@@ -94,11 +94,13 @@ def fit(
     meter = meter or Meter()
     aim = standards.AIM_ISO12232_STOPS if aim is None else aim
     exposures = series.join_all(sheet, measurement.frames)
+    modes = series.modes(exposures, sheet)
+    series.require(exposures, sheet.name)
     levels.check_one_camera(measurement.frames, exposures)
     order = levels.order(measurement.frames)
     cases: list[Case] = []
-    for mode in series.modes(exposures, sheet):
-        groups = levels.groups(measurement.frames, exposures, mode, sheet.name)
+    for mode in modes:
+        groups = levels.groups(measurement.frames, exposures, mode)
         levels.check_one_depth(groups)
         fitted = fit_series([levels.label_data(group, meter) for group in groups], times)
         levels.check_one_group(groups, fitted.labels)

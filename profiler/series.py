@@ -8,6 +8,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from profiler import standards
 from profiler.errors import SheetError
 from profiler.exposure import stops
 from profiler.exposure.filters import bellows_ev
@@ -17,8 +18,6 @@ from profiler.records import FrameMeasure, FrameTags, Meter
 if TYPE_CHECKING:
     from profiler.exposure.readings import Reading
     from profiler.files.sheet import Sheet
-
-_MISSING = "missing"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,9 +79,9 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
     Several rows for every file in one mode are readings before and after: all hold. A frame's own
     reading in a mode replaces those.
     """
-    iso = _value(tags.iso)
-    time_s = _value(tags.time_s)
-    f_number = _value(tags.aperture)
+    iso = _value(tags.iso, standards.ISO_RANGE)
+    time_s = _value(tags.time_s, standards.TIME_RANGE_S)
+    f_number = _value(tags.aperture, standards.F_NUMBER_RANGE)
     t_stop: float | None = None
     nd_stops, magnification = 0.0, 0.0
     dark, use, cfa = False, True, ""
@@ -151,20 +150,50 @@ def modes(exposures: Sequence[Exposure], sheet: Sheet) -> list[str]:
     return [mode for mode in MODES if mode in held]
 
 
-def require(exposure: Exposure, sheet_name: str, flash: bool) -> None:
-    """Raise SheetError where neither file nor sheet gives what a placement needs."""
-    needed = {
-        "iso": exposure.iso,
-        "time": 0.0 if flash else exposure.time_s,
-        "aperture": exposure.f_number if exposure.t_stop is None else exposure.t_stop,
-    }
-    for column, value in needed.items():
-        if value is None:
-            raise SheetError(
-                f"neither the file nor the sheet gives its {column}",
-                exposure.file,
-                f"Fill the column {column!r} of {sheet_name} for this file",
-            )
+def require(exposures: Sequence[Exposure], sheet_name: str) -> None:
+    """Raise SheetError that names every field of the series which a placement needs and lacks."""
+    gaps = missing_fields(exposures)
+    if gaps:
+        raise SheetError(
+            f"neither the files nor the sheet give the {describe_missing(exposures)}",
+            sheet_name,
+            f"Fill the column{'s' if len(gaps) > 1 else ''} {', '.join(gaps)} of {sheet_name}; "
+            "a row for the file * fills one for every frame",
+        )
+
+
+def missing_fields(
+    exposures: Sequence[Exposure], *, as_lit: bool = False
+) -> dict[str, tuple[str, ...]]:
+    """Return column -> files of the series that need it and lack it; columns without any left out.
+
+    Lit frames with a reading need ISO label, aperture or T-stop, and time unless all their readings
+    are of flash; dark frames need the label. as_lit: take frames without a reading as lit ones.
+    """
+    out: dict[str, tuple[str, ...]] = {}
+    used = [e for e in exposures if e.use and (e.dark or e.readings or as_lit)]
+    lit = [e for e in used if not e.dark]
+    timed = [
+        e for e in lit if not (e.readings and all(mode.startswith("flash") for mode in e.readings))
+    ]
+    for column, files in (
+        ("iso", [e.file for e in used if e.iso is None]),
+        ("time", [e.file for e in timed if e.time_s is None]),
+        ("aperture", [e.file for e in lit if e.f_number is None and e.t_stop is None]),
+    ):
+        if files:
+            out[column] = tuple(files)
+    return out
+
+
+def describe_missing(exposures: Sequence[Exposure], *, as_lit: bool = False) -> str:
+    """Return the missing fields with the frames that lack them: "iso of a.dng; time of ..."."""
+    lit = {e.file for e in exposures if e.use and not e.dark and (e.readings or as_lit)}
+    parts = []
+    for column, files in missing_fields(exposures, as_lit=as_lit).items():
+        every = len(files) > 1 and lit <= set(files)
+        parts.append(f"{column} of {'every frame' if every else ', '.join(files)}")
+    return "; ".join(parts)
 
 
 def metered_ev100(exposure: Exposure, mode: str, meter: Meter) -> float:
@@ -211,6 +240,7 @@ def placements(
     return out
 
 
-def _value(tag: object) -> float | None:
+def _value(tag: object, ends: tuple[float, float]) -> float | None:
+    """Return a tag's number where it can be what it says; 0 and the like are missing."""
     value = getattr(tag, "value", None)
-    return None if value is None else float(value)
+    return float(value) if value is not None and ends[0] <= float(value) <= ends[1] else None

@@ -153,6 +153,13 @@ READING_RANGE = (1e-9, 1e9)
 READING_EV_LIMIT = 40.0
 """No light has an EV beyond this: the disc of the sun is near EV 33 (from memory)."""
 
+TIME_RANGE_S = (1e-6, 36000.0)
+"""Shortest and longest shutter time taken from a file or a sheet: ten hours."""
+F_NUMBER_RANGE = (0.3, 130.0)
+"""Least and greatest f-number or T-stop taken; no lens in air opens beyond f/0.5."""
+ISO_RANGE = (1.0, 5e6)
+"""Lowest and highest ISO label taken."""
+
 # --- our own tuning: frames --------------------------------------------------------------
 
 INTEGRITY_ROWS = 256

@@ -35,8 +35,8 @@ LAYERS = [
 
 # library -> modules (or packages) that may import it
 OWNERS = {
-    "rawpy": {"frames.decode", "frames.tags"},
-    "exiv2": {"frames.tags", "simulate.dng"},
+    "rawpy": {"frames.decode"},
+    "exiv2": {"frames.exif", "simulate.dng"},
     "imageio": {"frames.decode", "frames.preview"},
     "tifffile": {"simulate.dng"},
     "imagecodecs": {"simulate.dng"},

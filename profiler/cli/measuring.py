@@ -54,11 +54,12 @@ def measure(
     from profiler.files.whole import check_output, write_whole
 
     if new_sheet is not None:
-        kept = write_whole(new_sheet, _new_sheet(series), replace=replace)
-        _say_kept(kept)
+        text, missing = _new_sheet(series)
+        _say_kept(write_whole(new_sheet, text, replace=replace))
+        also = f" The files don't give the {missing}: fill that in too." if missing else ""
         click.echo(
             f"Sheet written to {new_sheet}. Fill in the readings, then run greytare fit "
-            f"with --sheet {new_sheet}."
+            f"with --sheet {new_sheet}.{also}"
         )
         return
     if out is not None:
@@ -186,27 +187,25 @@ def _measure(
         )
 
 
-def _new_sheet(series: Path) -> str:
-    from profiler.exposure.wording import format_time
-    from profiler.files.sheet import new_sheet
+def _new_sheet(series: Path) -> tuple[str, str]:
+    """Return a sheet of what the files say, and which fields no file gives."""
+    from profiler import series as exposures_of
+    from profiler.files.sheet import EVERY_FILE, Sheet, exposure_cells, new_sheet
     from profiler.frames.cache import MeasureCache
     from profiler.frames.folder import list_frames
     from profiler.frames.tagged import read_all_tags
 
     paths = list_frames(series)
     cache = MeasureCache()
-    rows = [{"file": "*"}]
-    for path, tags in zip(paths, read_all_tags(paths, cache), strict=True):
-        rows.append(
-            {
-                "file": path.name,
-                "iso": "" if tags.iso is None else f"{tags.iso.value:g}",
-                "time": "" if tags.time_s is None else format_time(tags.time_s.value)[:-2],
-                "aperture": "" if tags.aperture is None else f"{tags.aperture.value:g}",
-            }
-        )
-    cache.close()
-    return new_sheet(rows)
+    try:
+        tags = read_all_tags(paths, cache)
+    finally:
+        cache.close()
+    blank = Sheet(name="", columns=())
+    told = [exposures_of.join(blank, p.name, t) for p, t in zip(paths, tags, strict=True)]
+    rows = [{"file": EVERY_FILE}]
+    rows += [{"file": e.file} | exposure_cells(e.iso, e.time_s, e.f_number) for e in told]
+    return new_sheet(rows), exposures_of.describe_missing(told, as_lit=True)
 
 
 def _say_kept(kept: Path | None) -> None:

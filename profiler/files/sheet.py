@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from profiler import standards
 from profiler.errors import GreytareError, SheetError
 from profiler.files.regular import read_text
 from profiler.records import MODES
@@ -152,6 +153,18 @@ def new_sheet(rows: Sequence[dict[str, str]]) -> str:
     return out.getvalue()
 
 
+def exposure_cells(iso: int | None, time_s: float | None, f_number: float | None) -> dict[str, str]:
+    """Return the cells of what a file says of its exposure, six figures; empty where it doesn't."""
+    time = "" if time_s is None else f"{time_s:.6g}"
+    if time_s is not None and time_s < 0.29:
+        time = f"1/{1.0 / time_s:.6g}"
+    return {
+        "iso": "" if iso is None else str(iso),
+        "time": time,
+        "aperture": "" if f_number is None else f"{f_number:.6g}",
+    }
+
+
 def _check_columns(columns: tuple[str, ...], name: str) -> None:
     if "file" not in columns:
         near = difflib.get_close_matches("file", columns, n=1)
@@ -205,11 +218,17 @@ def _row(cells: dict[str, str], line: int, name: str) -> SheetRow:
         mode=mode,
         iso=_iso(cells.get("iso", ""), where("iso")),
         time_s=_time(cells.get("time", ""), where("time")),
-        aperture=_number(cells.get("aperture", ""), where("aperture"), "8 or f/8", "f", 0.3, 130.0),
-        t_stop=_number(cells.get("t_stop", ""), where("t_stop"), "2.9 or T2.9", "t", 0.3, 130.0),
-        nd_stops=_number(cells.get("nd_stops", ""), where("nd_stops"), "3 (stops)", "", -1.0, 30.0),
+        aperture=_number(
+            cells.get("aperture", ""), where("aperture"), "8 or f/8", "f", standards.F_NUMBER_RANGE
+        ),
+        t_stop=_number(
+            cells.get("t_stop", ""), where("t_stop"), "2.9 or T2.9", "t", standards.F_NUMBER_RANGE
+        ),
+        nd_stops=_number(
+            cells.get("nd_stops", ""), where("nd_stops"), "3 (stops)", "", (-1.0, 30.0)
+        ),
         magnification=_number(
-            cells.get("magnification", ""), where("magnification"), "0.1", "", 0.0, 10.0
+            cells.get("magnification", ""), where("magnification"), "0.1", "", (0.0, 10.0)
         ),
         use=_yes_no(cells.get("use", ""), where("use")),
         cfa=cells.get("cfa", "").upper(),
@@ -218,7 +237,7 @@ def _row(cells: dict[str, str], line: int, name: str) -> SheetRow:
 
 
 def _number(
-    text: str, where: str, example: str, prefix: str, low: float, high: float
+    text: str, where: str, example: str, prefix: str, ends: tuple[float, float]
 ) -> float | None:
     if not text:
         return None
@@ -227,13 +246,13 @@ def _number(
         value = float(bare)
     except ValueError:
         value = math.nan
-    if not low <= value <= high:
+    if not ends[0] <= value <= ends[1]:
         raise SheetError(f"{text!r} is no usable value", where, f"Write for example {example}")
     return value
 
 
 def _iso(text: str, where: str) -> int | None:
-    value = _number(text, where, "400", "iso", 1.0, 5e6)
+    value = _number(text, where, "400", "iso", standards.ISO_RANGE)
     if value is None:
         return None
     if value != int(value):
@@ -250,7 +269,7 @@ def _time(text: str, where: str) -> float | None:
         value = float(over) / float(under) if slash else float(over)
     except (ValueError, ZeroDivisionError):
         value = math.nan
-    if not 1e-6 <= value <= 36000.0:
+    if not standards.TIME_RANGE_S[0] <= value <= standards.TIME_RANGE_S[1]:
         raise SheetError(
             f"{text!r} is no shutter time", where, "Write for example 1/60, 0.5 or 2 (seconds)"
         )

@@ -14,7 +14,7 @@ from typing import Any
 
 from profiler.records import ChannelMeasure, Flag, FrameMeasure, FrameTags, Masked, Tag
 
-MEASURE_VERSION = 10
+MEASURE_VERSION = 11
 """Raise it whenever the measuring code would give other numbers for the same file."""
 
 _TABLES = """

@@ -12,11 +12,10 @@ ISO_KEYS: Final = (
     "Exif.Image.ISOSpeedRatings",
 )
 """The 16-bit tag that everybody writes first; where it says 65535 ("look elsewhere"), the 32-bit
-ones in our own order, for want of a source; the maker's own field and LibRaw come last."""
+ones in our own order, for want of a source; the maker's own field comes last."""
 
 TIME_KEYS: Final = ("Exif.Photo.ExposureTime", "Exif.Image.ExposureTime")
 APERTURE_KEYS: Final = ("Exif.Photo.FNumber", "Exif.Image.FNumber")
-SERIAL_KEYS: Final = ("Exif.Photo.BodySerialNumber", "Exif.Image.CameraSerialNumber")
 LENS_KEYS: Final = ("Exif.Photo.LensModel",)
 MODEL_KEYS: Final = ("Exif.Image.Model", "Exif.Image.UniqueCameraModel")
 TAKEN_KEYS: Final = (

@@ -27,8 +27,11 @@ def describe(profile: ProfileData, *, budget: bool = False) -> str:
 def heading(profile: ProfileData) -> str:
     """Return who is who: body, lens, meter."""
     camera, lens, meter = profile.camera, profile.lens, profile.meter
-    body = full_name(camera.make, camera.model) or "body not named in its files"
+    named = full_name(camera.make, camera.model)
+    body = named or "body not named in its files"
     number = f" (serial {camera.serial})" if camera.serial else ""
+    if named and not camera.serial:
+        number = " (its files give no serial number)"
     meter_name = full_name(meter.make, meter.model) or "meter not named"
     lines = [
         f"Body   {body}{number}",

@@ -169,13 +169,73 @@ def test_decoder_readings_come_last_and_are_kept(
     assert tags.bits.others == (("LibRaw white level", 14),)
 
 
-def test_decoder_alone_where_the_metadata_cannot_be_read(tmp_path: Path) -> None:
+def test_decoder_alone_is_no_source(tmp_path: Path) -> None:
     path = tmp_path / "broken.nef"
     path.write_bytes(b"MM\0*" + bytes(range(200)))
     assert read_tags(path) == FrameTags()
-    tag = read_tags(path, NativeTags(time_s=0.5)).time_s
-    assert tag is not None
-    assert (tag.value, tag.source) == (0.5, "LibRaw")
+    tags = read_tags(path, NativeTags(iso=100.0, time_s=0.5, aperture=8.0, bits=12))
+    assert (tags.iso, tags.time_s, tags.aperture) == (None, None, None)
+    assert tags.bits is not None
+
+
+EMPTY = ("0/10", "0/0", "0/1", "")
+"""Forms of an empty rational; the last one stands for a field that isn't there."""
+
+
+@pytest.mark.parametrize("empty", EMPTY)
+@pytest.mark.parametrize("apex", ["0/1", "0/0", ""])
+def test_decoder_makes_no_value_of_an_empty_field(
+    tagged: Callable[[dict[str, str]], Path], empty: str, apex: str
+) -> None:
+    """LibRaw 0.22 reads f/1.0 and 1 s from APEX 0/1 beside an empty field."""
+    given = {
+        "ExposureTime": empty,
+        "FNumber": empty,
+        "ShutterSpeedValue": apex,
+        "ApertureValue": apex,
+    }
+    path = tagged({PHOTO + key: text for key, text in given.items() if text})
+    with open_mosaic(path) as mosaic:
+        tags = read_tags(path, mosaic.native)
+    assert tags.time_s is None
+    assert tags.aperture is None
+    assert read_tags(path).aperture is None
+
+
+@pytest.mark.parametrize(("text", "value"), [("0.5", None), ("1/2", None), ("1", 1.0)])
+def test_label_below_one_is_missing(
+    tagged: Callable[[dict[str, str]], Path], text: str, value: float | None
+) -> None:
+    assert merge_native(read_tags(tagged({})), NativeTags(iso=0.5)).iso is None
+    path = tagged({})
+    image = exiv2.ImageFactory.open(str(path))
+    image.readMetadata()
+    label = exiv2.RationalValue() if "/" in text or "." in text else exiv2.UShortValue()
+    label.read("1/2" if text == "0.5" else text)
+    image.exifData()[PHOTO + "ISOSpeedRatings"] = label
+    image.writeMetadata()
+    tag = read_tags(path).iso
+    assert (None if tag is None else tag.value) == value
+
+
+@pytest.mark.parametrize(("lens", "value"), [("", None), ("Lens 50mm F1.0", 1.0)])
+def test_wide_open_at_f1_needs_the_name_of_a_lens(
+    tagged: Callable[[dict[str, str]], Path], lens: str, value: float | None
+) -> None:
+    tags = {PHOTO + "FNumber": "10/10"} | ({PHOTO + "LensModel": lens} if lens else {})
+    tag = read_tags(tagged(tags)).aperture
+    assert (None if tag is None else tag.value) == value
+
+
+@pytest.mark.parametrize(
+    ("time", "f_number"), [("1/100000000", "1/10"), ("90000/1", "900/1"), ("65535/1", "65535/1")]
+)
+def test_time_and_aperture_that_nothing_can_have(
+    tagged: Callable[[dict[str, str]], Path], time: str, f_number: str
+) -> None:
+    tags = read_tags(tagged({PHOTO + "ExposureTime": time, PHOTO + "FNumber": f_number}))
+    assert tags.time_s is None
+    assert tags.aperture is None
 
 
 def test_missing_file_gives_empty_tags(tmp_path: Path) -> None:

@@ -75,5 +75,5 @@ def test_without_a_time(tmp_path):
     sheet = read_sheet(tmp_path / "sheet.csv")
     measurement = pipeline.measure(tmp_path, sheet, cache=cache, patch="0.4,0.4,0.2,0.2")
     cache.close()
-    with pytest.raises(GreytareError, match="gives its time"):
+    with pytest.raises(GreytareError, match=r"give the time of every frame\. Fill the column time"):
         pipeline.fit(measurement, sheet)
