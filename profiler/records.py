@@ -58,7 +58,10 @@ class Estimate:
 
 @dataclass(frozen=True, kw_only=True)
 class Meter:
-    """A handheld meter: identity, constants K (cd/m2) and C (lx), repeatability and step (EV)."""
+    """A handheld meter: identity, constants K (cd/m2) and C (lx), repeatability and step (EV).
+
+    resolution_ev: step of the display; None where it isn't stated, so that the readings tell it.
+    """
 
     make: str = ""
     model: str = ""
@@ -67,7 +70,7 @@ class Meter:
     c_flat_lx: float = standards.METER_C_FLAT.value
     c_dome_lx: float = standards.METER_C_DOME.value
     repeatability_ev: float = 0.1
-    resolution_ev: float = 0.1
+    resolution_ev: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

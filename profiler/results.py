@@ -256,7 +256,7 @@ class MeterIdentity:
     c_flat_lx: float
     c_dome_lx: float
     repeatability_ev: float
-    resolution_ev: float
+    resolution_ev: float | None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from profiler import standards
 from profiler.errors import SheetError
 from profiler.exposure import stops
+from profiler.exposure.display import display_step_ev as step_of_readings_ev
 from profiler.exposure.filters import bellows_ev
 from profiler.frames.pairs import may_pair
 from profiler.records import FrameMeasure, FrameTags, Meter
@@ -209,6 +210,12 @@ def drift_ev(exposure: Exposure, mode: str, meter: Meter) -> float:
     """Return the difference, in EV, between the highest and lowest reading that hold together."""
     values = [reading.metered_ev100(mode, meter) for reading in exposure.readings[mode]]
     return max(values) - min(values)
+
+
+def display_step_ev(exposures: Sequence[Exposure], mode: str, meter: Meter) -> float:
+    """Return the step in EV of the meter's display, from all readings of frames in one mode."""
+    readings = [reading for e in exposures for reading in e.readings.get(mode, ())]
+    return step_of_readings_ev(readings, meter.resolution_ev)
 
 
 def placements(

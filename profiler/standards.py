@@ -111,6 +111,8 @@ SCATTER_PRIOR_DOF = 1.0
 """Weight of that prior, in frames: enough to steady three frames, forgotten by ten."""
 METER_REPEATABILITY_EV = 0.1
 """Limits +-0.1 EV of a handheld meter's repeatability (common practice, no source)."""
+DISPLAY_STEP_EV = 0.1
+"""Step of a meter's display where no reading tells it yet: tenths (common practice, no source)."""
 
 LINE_LOW_FRACTION = 0.005
 """The line starts at this part of the clip span: below it flare and black errors rule."""

@@ -8,6 +8,9 @@ from profiler.fitting import budget
 from profiler.records import Meter
 from profiler.results import BudgetRow
 
+METER_SOURCES = ("meter repeatability", "meter resolution")
+"""Sources that every reading brings."""
+
 
 def scatter_row(u_ev: float, frames: int, scatter_ev: float, dof: float) -> BudgetRow:
     """Return the row of the frames' own scatter (type A)."""
@@ -16,8 +19,8 @@ def scatter_row(u_ev: float, frames: int, scatter_ev: float, dof: float) -> Budg
     )
 
 
-def meter_rows(meter: Meter) -> list[BudgetRow]:
-    """Return the rows that any reading brings: repeatability and step of the display."""
+def meter_rows(meter: Meter, step_ev: float) -> list[BudgetRow]:
+    """Return the rows that any reading brings: repeatability and step of the display, in EV."""
     return [
         budget.bounded(
             "meter repeatability",
@@ -26,8 +29,9 @@ def meter_rows(meter: Meter) -> list[BudgetRow]:
         ),
         budget.bounded(
             "meter resolution",
-            0.5 * meter.resolution_ev,
-            f"display step {meter.resolution_ev:g} EV",
+            0.5 * step_ev,
+            f"display step {step_ev:.2g} EV, "
+            + ("as typed" if meter.resolution_ev is None else "as stated"),
         ),
     ]
 

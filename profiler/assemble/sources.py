@@ -25,7 +25,9 @@ def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
         ),
         budget.stated("black", float(case.headroom.black_u_ev[k]), case.fit.black.source),
         budget.stated("clip", float(case.headroom.clip_u_ev[k]), "width of the pile-up of codes"),
-        *meter_rows(case.meter),
+        *meter_rows(
+            case.meter, series.display_step_ev(case.group.exposures, case.group.mode, case.meter)
+        ),
     ]
     exposures = case.group.exposures
     drift = max(series.drift_ev(e, case.group.mode, case.meter) for e in exposures)

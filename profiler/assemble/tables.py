@@ -11,7 +11,7 @@ import numpy as np
 
 from profiler import standards
 from profiler.assemble.case import Case
-from profiler.assemble.rows import meter_rows
+from profiler.assemble.rows import METER_SOURCES
 from profiler.exposure import modes
 from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
 from profiler.fitting import budget
@@ -126,7 +126,7 @@ def mode_table(results: Sequence[Result], meter: Meter) -> tuple[ModeRow, ...]:
         )
         expected = math.log2(h_b / h_a)
         gap = a.offset_ev.value - b.offset_ev.value
-        rows = [*meter_rows(meter), *meter_rows(meter)]
+        rows = [row for r in (a, b) for row in r.budget if row.source in METER_SOURCES]
         if (modes.receptor(a.mode) == "spot") != (modes.receptor(b.mode) == "spot"):
             rows.append(budget.bounded("card reflectance", standards.CARD_REFLECTANCE_EV, "card"))
         u, _ = budget.combine(rows)

@@ -201,33 +201,6 @@ def format_reading(reading: Reading) -> str:
     return f"{aperture}{time}{iso}"
 
 
-def resolution_ev(text: str) -> float | None:
-    """Display step in EV that the typed digits imply; None where they don't tell.
-
-    `EV 10.3` 0.1; `f/5.6+3` 0.1; units of light: the last figure typed, log2((n + step/2)/(n -
-    step/2)), where zeros that end a whole number are no figures beyond the second. None (take the
-    meter's own step) for settings without tenths and for a whole EV, which may have lost its `.0`.
-
-    >>> resolution_ev("EV 10.3"), round(resolution_ev("650 lx") or 0, 4), resolution_ev("f/8 1/125")
-    (0.1, 0.0222, None)
-    """
-    for token in tokens(text, _place(text)).values():
-        if token.tenths is not None:
-            return 0.1
-        if token.kind in ("ev", "lux", "candela"):
-            return _resolution(token)
-    return None
-
-
-def _resolution(token: Token) -> float | None:
-    whole, _, part = token.typed.replace(",", ".").strip("+- ").partition(".")
-    if token.kind == "ev":
-        return float(f"1e-{len(part)}") if part else None
-    figures = max(len(whole.lstrip("0").rstrip("0")), 2)
-    step = float(f"1e-{len(part)}") if part else 10.0 ** max(len(whole.lstrip("0")) - figures, 0)
-    return math.log2((token.value + step / 2.0) / max(token.value - step / 2.0, step / 2.0))
-
-
 def _single(kind: str, found: dict[str, Token], text: str, where: str) -> Reading:
     """Reading made of one quantity; only an EV may carry an ISO."""
     token = found[kind]

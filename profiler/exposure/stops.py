@@ -46,6 +46,8 @@ __all__ = [
     "nearest_time_mark",
     "series_of_f_numbers",
     "series_of_times",
+    "series_with_f_number",
+    "series_with_time",
     "spell_offset",
     "time_marks_around",
 ]
@@ -159,6 +161,24 @@ def series_of_f_numbers(marks: Iterable[float]) -> StopStep:
     ('full', 'third')
     """
     return _series_of((positive(float(mark), "f-number") for mark in marks), "f")
+
+
+def series_with_f_number(mark: float) -> frozenset[Series]:
+    """Series that have a marked f-number; empty where it is no mark.
+
+    >>> sorted(series_with_f_number(8)), sorted(series_with_f_number(6.3))
+    (['full', 'half', 'third'], ['third'])
+    """
+    return frozenset(_matches(positive(float(mark), "f-number"), F_SCALE))
+
+
+def series_with_time(mark_s: float) -> frozenset[Series]:
+    """Series that have a marked time; empty where it is no mark.
+
+    >>> sorted(series_with_time(1 / 90)), sorted(series_with_time(1 / 110))
+    (['half'], [])
+    """
+    return frozenset(_matches(positive(float(mark_s), "time", "s"), TIME_SCALE))
 
 
 def _f_mark(step: Step, wanted: float) -> Mark:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from profiler.errors import ExposureError
-from profiler.exposure.readings import parse_reading, resolution_ev
+from profiler.exposure.display import display_step_ev
+from profiler.exposure.readings import parse_reading
 from profiler.fitting import budget
 from profiler.records import Meter
 from profiler.results import BudgetRow
@@ -81,11 +82,11 @@ def read_meter_texts(
         raise ExposureError(
             "it has no reading", where, "Write what the meter showed, for example EV 10.3"
         )
-    evs, steps = [], []
+    evs, readings = [], []
     for text in typed:
         place = f"{where} '{text}'" if len(text) <= 60 else where
-        evs.append(parse_reading(text, place).metered_ev100(mode, meter, where=place))
-        steps.append(resolution_ev(text))
+        readings.append(parse_reading(text, place))
+        evs.append(readings[-1].metered_ev100(mode, meter, where=place))
     top = max(evs)
     light = [math.exp2(ev - top) for ev in evs]
     as_stops = math.fsum(evs) / len(evs)
@@ -99,6 +100,6 @@ def read_meter_texts(
         as_stops_ev100=as_stops,
         as_light_ev100=as_light,
         repeatability_ev=meter.repeatability_ev,
-        step_ev=max(meter.resolution_ev if step is None else step for step in steps),
+        step_ev=display_step_ev(readings, meter.resolution_ev),
         share=math.hypot(*weights) / math.fsum(weights),
     )

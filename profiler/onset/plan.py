@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from profiler.errors import ExposureError
+from profiler.exposure.display import display_step_ev
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import StopStep
 from profiler.fitting import budget
@@ -131,6 +132,7 @@ def make_plan(
         darks=darks,
         t_stop=aperture.word == "T",
         range_dn=(1.0 - _BLACK_SHARE) * 2.0**body.bits,
+        step_ev=(display_step_ev((), meter.resolution_ev) if metered is None else metered.step_ev),
     )
     u, dof = budget.combine(rows)
     frames = [frame for each in labels for frame in each.frames]

@@ -29,6 +29,7 @@ def planned_rows(
     darks: int,
     t_stop: bool,
     range_dn: float,
+    step_ev: float,
     scatter_ev: float = standards.SHUTTER_SCATTER_EV,
 ) -> tuple[BudgetRow, ...]:
     """Return the budget of the label with fewest frames on the line, in EV.
@@ -58,7 +59,7 @@ def planned_rows(
             "dark frames" if darks else "tag",
         ),
         budget.stated("clip", _QUANTISATION_DN / (range_dn * _LN2), "width of the pile-up"),
-        *budget_rows.meter_rows(meter),
+        *budget_rows.meter_rows(meter, step_ev),
         *budget_rows.setting_rows(mode, t_stop=t_stop),
     ]
     return tuple(row for row in rows if row.contribution_ev > 0.0)

@@ -109,13 +109,14 @@ COMMANDS = [
     (("place", PROFILE, "--iso", "100", "--key", "EV 12", "--aim", "white-at-clip"), "Nothing is"),
     (
         words(
-            "mix --flash f/8_ISO_100 --ambient EV_10 --time 1/60 --flash-reading alone --share 70"
+            "mix --flash f/8+0_ISO_100 --ambient EV_10.0 --time 1/60 --flash-reading alone "
+            "--share 70"
         ),
         "Together f/8+3 (± 0.1 stop), 80 % (78 to 82) of it flash.",
     ),
     (("mix", "--flash", "f/8 ISO 100", "--pops", "4"), "Together f/16 "),
     (
-        ("mix", "--flash", "f/8 ISO 100", "--profile", "flash.profile.json"),
+        ("mix", "--flash", "f/8+0 ISO 100", "--profile", "flash.profile.json"),
         "Together f/8 (± 0.1 stop): set f/",
     ),
     (("mix", "--key", "800 lx", "--fill", "200 lx"), "Lighting ratio 5.0:1"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from profiler.errors import SheetError
-from profiler.exposure.readings import parse_reading, resolution_ev
+from profiler.exposure.readings import parse_reading
 from profiler.records import Meter
 
 TEXTS = [
@@ -109,8 +109,3 @@ def test_the_caller_names_the_place() -> None:
 def test_a_long_text_is_cut_short_in_the_message() -> None:
     with pytest.raises(SheetError, match=r"^reading 'x{60}\.\.\.': "):
         parse_reading("x" * 500)
-
-
-def test_resolution_of_nonsense() -> None:
-    with pytest.raises(SheetError, match="'banana' is not understood"):
-        resolution_ev("banana")

@@ -19,7 +19,7 @@ from profiler.show.onset.mix import change_lines
 READING_U = math.hypot(0.1, 0.05) / math.sqrt(3.0)
 
 
-def flash(text="f/8 ISO 100"):
+def flash(text="f/8+0 ISO 100"):
     return read_meter_texts(text, "flash-flat", Meter())
 
 

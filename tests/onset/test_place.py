@@ -66,20 +66,20 @@ def test_what_counts_in_the_margin(profile):
     """Budget rows by hand: profile, shutter, own reading; the iris twice or not at all."""
     result = profile.find(400)
     calibration, shutter = result.clip_headroom_ev.u, result.frame_scatter_ev
-    other = profile.place(400, spots=["a=EV 12"], setting="f/8 1/250").spots[0].below_clip_ev.u
+    other = profile.place(400, spots=["a=EV 12.0"], setting="f/8 1/250").spots[0].below_clip_ev.u
     expected = math.sqrt(calibration**2 + shutter**2 + READING_U**2 + IRIS_U**2)
     assert other == pytest.approx(expected, abs=2e-5)
-    same = profile.place(400, spots=["a=EV 12"], setting="f/5.6 1/500").spots[0].below_clip_ev.u
+    same = profile.place(400, spots=["a=EV 12.0"], setting="f/5.6 1/500").spots[0].below_clip_ev.u
     assert same == pytest.approx(math.sqrt(expected**2 - 2 * IRIS_U**2), abs=2e-5)
-    twice = profile.place(400, spots=["a=EV 12; EV 12"], setting="f/8 1/250").spots[0]
+    twice = profile.place(400, spots=["a=EV 12.0; EV 12.0"], setting="f/8 1/250").spots[0]
     halved = math.sqrt(expected**2 - READING_U**2 / 2.0)
     assert twice.below_clip_ev.u == pytest.approx(halved, abs=2e-5)
 
 
 def test_the_keys_reading_counts_for_the_key_alone(profile):
     """The exposure is what it is, however it was found: a spot's margin has no key in it."""
-    once = profile.place(400, key="EV 12", spots=["a=EV 12"])
-    often = profile.place(400, key="EV 12; EV 12; EV 12; EV 12", spots=["a=EV 12"])
+    once = profile.place(400, key="EV 12.0", spots=["a=EV 12.0"])
+    often = profile.place(400, key="EV 12.0; EV 12.0; EV 12.0; EV 12.0", spots=["a=EV 12.0"])
     assert often.spots[0].below_clip_ev.u == pytest.approx(once.spots[0].below_clip_ev.u)
     assert often.key.below_clip_ev.u < once.key.below_clip_ev.u
     both = math.hypot(READING_U, READING_U)
@@ -89,7 +89,7 @@ def test_the_keys_reading_counts_for_the_key_alone(profile):
 
 def test_between_modes_each_readings_rows_count(two_modes):
     placed = two_modes.place(
-        400, key="EV 12", mode="incident-flat", spots=["a=EV 12"], setting="f/5.6 1/500"
+        400, key="EV 12.0", mode="incident-flat", spots=["a=EV 12.0"], setting="f/5.6 1/500"
     )
     said = placed.spots[0].above_grey_ev
     # two readings today, two in the calibration, and the card behind the incident one
@@ -208,11 +208,11 @@ def test_a_bracket_holds_what_one_frame_cannot(profile):
 def test_one_frame_must_hold_both_with_their_margins(profile):
     """A contrast within the range, but by less than the two margins, asks for a bracket."""
     span = profile.place(400, key="EV 12").latitude.range_ev.value
-    spots = ["top=EV 14", f"bottom=EV {14.0 - span + 0.2:.3f}"]
+    spots = ["top=EV 14.0", f"bottom=EV {14.0 - span + 0.2:.3f}"]
     latitude = profile.place(400, spots=spots, setting="f/8 1/250").latitude
     assert latitude.least_ev.value < latitude.most_ev.value
     assert latitude.one_frame is False
-    roomy = ["top=EV 14", f"bottom=EV {14.0 - span + 0.6:.3f}"]
+    roomy = ["top=EV 14.0", f"bottom=EV {14.0 - span + 0.6:.3f}"]
     assert profile.place(400, spots=roomy, setting="f/8 1/250").latitude.one_frame is True
 
 

@@ -103,8 +103,8 @@ def test_place_words_where_all_is_well(profile):
 
 
 def test_mix_words():
-    flash = read_meter_texts("f/8 ISO 100", "flash-flat", Meter())
-    ambient = read_meter_texts("f/4 1/60 ISO 100", "incident-flat", Meter())
+    flash = read_meter_texts("f/8+0 ISO 100", "flash-flat", Meter())
+    ambient = read_meter_texts("f/4+0 1/60 ISO 100", "incident-flat", Meter())
     mixed = mix(iso=100, flashes=[flash], ambient=ambient, holds="alone", time_s=1 / 64, share=0.5)
     text = mix_words(mixed)
     assert text.startswith("Together f/8+3 (± 0.1 stop), 80 % (78 to 82) of it flash.")
@@ -150,7 +150,7 @@ def test_cautions_come_with_the_light(light):
 
 
 def test_plan_words():
-    plan = make_plan(Body(isos=(100, 400)), reading="EV 11")
+    plan = make_plan(Body(isos=(100, 400)), reading="EV 11.0")
     text = plan_words(plan)
     assert re.match(r"\d+ frames, about \d+ min: the offset will be known to ± 0\.14 stop", text)
     rows = [line for line in text.splitlines() if re.match(r"\s+(1/\d+|0\.\d) s", line)]

@@ -73,9 +73,12 @@ def serial(number: str) -> str:
 
 def constants(meter: MeterIdentity) -> str:
     """Return the constants that the readings were taken by."""
+    step = (
+        "its step as typed" if meter.resolution_ev is None else f"step {meter.resolution_ev:g} EV"
+    )
     return (
         f"K {meter.k_cd_m2:g} cd/m²; C {meter.c_flat_lx:g} lx flat, {meter.c_dome_lx:g} lx dome; "
-        f"repeats to ±{meter.repeatability_ev:g} EV, step {meter.resolution_ev:g} EV"
+        f"repeats to ±{meter.repeatability_ev:g} EV, {step}"
     )
 
 
