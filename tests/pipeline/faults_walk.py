@@ -22,21 +22,40 @@ SEED = 1
 
 @dataclass(frozen=True)
 class Outcome:
-    """What became of one faulty series: worst error over its interval, flags, or the message."""
+    """What became of one faulty series: worst error over its interval, flags, or the message.
+
+    held: no label's interval, or bound, leaves the truth outside.
+    """
 
     error_ev: float
     half_ev: float
     flags: frozenset[str]
     refused: str
+    held: bool = True
 
 
-def walk(name: str, folder: Path, seed: int = SEED) -> Outcome:
-    """Return the outcome of a paired series at three labels with one fault built in."""
+def walk(
+    name: str,
+    folder: Path,
+    seed: int = SEED,
+    *,
+    size: float | None = None,
+    pixels: tuple[int, int] = (480, 320),
+) -> Outcome:
+    """Return the outcome of a paired series at three labels with one fault built in.
+
+    size: of the fault, by default the one that the table of duties names.
+    """
     spec = simulate.standard_series(
-        simulate.load_body("halden-h2"), seed, pairs=True, darks=2, shutter_scatter_ev=0.02
+        simulate.load_body("halden-h2"),
+        seed,
+        pairs=True,
+        darks=2,
+        size=pixels,
+        shutter_scatter_ev=0.02,
     )
     if name:
-        spec = simulate.FAULTS[name].apply(spec, DUTIES[name].size)
+        spec = simulate.FAULTS[name].apply(spec, DUTIES[name].size if size is None else size)
     cache = MeasureCache(folder / "cache")
     try:
         files = simulate.write_series(spec, folder / "series")
@@ -49,13 +68,15 @@ def walk(name: str, folder: Path, seed: int = SEED) -> Outcome:
         cache.close()
     truth = json.loads(files.truth.read_text())["results"]
     worst = (0.0, 1.0)
+    held = True
     for result, true in zip(profile.results, truth, strict=True):
         error = result.offset_ev.value - true["offset_ev"]
         half = 0.5 * (result.offset_ev.high - result.offset_ev.low)
         if abs(error) / half > abs(worst[0]) / worst[1]:
             worst = (error, half)
+        held &= error <= half if result.offset_ev.lower_bound else abs(error) <= half
     flags = frozenset(flag.name for result in profile.results for flag in result.flags)
-    return Outcome(*worst, flags, "")
+    return Outcome(*worst, flags, "", held)
 
 
 def _walk_alone(name: str) -> Outcome:

@@ -25,7 +25,9 @@ class World:
     way about. display: the meter's. tag_error_dn: of the black tag; darks: lens-cap frames a label.
     slips: frames whose time is typed wrong. few: frames left, a range, 0 for all.
     headroom_ev: usual stops from the metered grey to clip.
-    truly: flags that are no false alarm in this world. why: what a share outside the wanted range
+    truly: flags that are no false alarm in this world. fault: flags that are owed, in at least
+    least_found of the calibrations; judges_rule: found means the right rule of times, or its doubt
+    said. why: what a share outside the wanted range
     comes from.
     """
 
@@ -54,6 +56,8 @@ class World:
     headroom_ev: float = 3.2
     truly: tuple[str, ...] = ()
     fault: tuple[str, ...] = ()
+    judges_rule: bool = False
+    least_found: float = 0.9
     efficiency: float = 0.0
     why: str = ""
 

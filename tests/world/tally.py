@@ -23,6 +23,7 @@ from .worlds import WORLDS
 
 OUTSIDE = ("meter", "aperture mark", "card", "light drift", "trend")
 REAL_ERROR_EV = 0.15  # a frame this far off is rightly called a slip
+RULES = {"exact": "exact", "marked": "as-marked"}
 INFORMATION = ("noise-upper-bound",)  # says what was not measured
 
 
@@ -103,9 +104,12 @@ def _real(flag: Flag, series: Series, result: Result) -> bool:
 
 def found(world: World, series: Series, profile: ProfileData) -> bool | None:
     """Whether all that went wrong was named; None in a world where nothing does."""
+    flags = [flag for result in profile.results for flag in result.flags]
+    if world.judges_rule:
+        right = profile.results[0].time_rule.used == RULES[world.rule]
+        return right or "time-rule-unsure" in {flag.name for flag in flags}
     if not world.fault:
         return None
-    flags = [flag for result in profile.results for flag in result.flags]
     if world.slips:
         return series.slips <= {flag.where for flag in flags if flag.name == "slip"}
     return set(world.fault) <= {flag.name for flag in flags}
