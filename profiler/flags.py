@@ -115,11 +115,17 @@ DOUBTS: dict[str, Doubt] = {
 }
 
 
+_UNKNOWN = Doubt(
+    meaning="a flag that this version of greytare doesn't know",
+    advice="Install a newer greytare to read what it means",
+)
+
+
 def advice(flag: Flag) -> str:
     """Return what to do about a flag."""
-    return DOUBTS[flag.name].advice
+    return DOUBTS.get(flag.name, _UNKNOWN).advice
 
 
 def meaning(flag: Flag) -> str:
     """Return what a flag says, without its size."""
-    return DOUBTS[flag.name].meaning
+    return DOUBTS.get(flag.name, _UNKNOWN).meaning

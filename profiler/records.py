@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, ClassVar, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from profiler import standards
 
@@ -28,8 +28,6 @@ CHANNELS: Final = ("R", "G1", "G", "G2", "B", "Y")
 class Flag:
     """A named doubt about a result, with its size; the advice stands in profiler.flags."""
 
-    __pydantic_config__: ClassVar[dict[str, object]] = {"extra": "forbid", "strict": True}
-
     name: str
     size: float
     unit: str = "EV"
@@ -40,8 +38,6 @@ class Flag:
 @dataclass(frozen=True, kw_only=True)
 class Estimate:
     """A number with its standard uncertainty u and its 95 % interval low..high."""
-
-    __pydantic_config__: ClassVar[dict[str, object]] = {"extra": "forbid", "strict": True}
 
     value: float
     u: float

@@ -4,26 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import ClassVar, Final, Literal
+from typing import Final, Literal
 
 from profiler.records import Estimate, Flag
 
 FORMAT: Final = "greytare-profile"
 VERSION: Final = 1
 
-_STRICT: dict[str, object] = {"extra": "forbid", "strict": True}
-
 
 @dataclass(frozen=True, kw_only=True)
 class Span:
     """A number with its 95 % interval low..high."""
 
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
-
     value: float
     low: float
     high: float
     lower_bound: bool = False
+
+    def __post_init__(self) -> None:
+        if not self.low <= self.value <= self.high:
+            raise ValueError(f"{self.low} .. {self.high} doesn't hold {self.value}")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,8 +33,6 @@ class BudgetRow:
     half_width_ev: of a rectangular source; u_ev: standard uncertainty of the source;
     contribution_ev = |sensitivity| * u_ev; dof null means infinite.
     """
-
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
 
     source: str
     type: Literal["A", "B"]
@@ -51,8 +49,6 @@ class BudgetRow:
 class Footroom:
     """Stops from the metered level down to where the signal-to-noise ratio falls to 1, 10, 40."""
 
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
-
     snr1: Estimate
     snr10: Estimate
     snr40: Estimate
@@ -62,8 +58,6 @@ class Footroom:
 @dataclass(frozen=True, kw_only=True)
 class NoiseProfile:
     """DNG NoiseProfile pair: N(x) = sqrt(scale x + offset), x from 0 at black to 1 at clip."""
-
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
 
     scale: float
     offset: float
@@ -75,8 +69,6 @@ class EmvaRow:
 
     dynamic_range as a ratio; linearity error in percent, frame errors included.
     """
-
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
 
     gain_dn_per_e: float
     dark_noise_dn: float
@@ -93,8 +85,6 @@ class Channel:
     full_well_e: electrons at clip; dynamic_range_ev: stops from clip down to SNR 1.
     transfer_points: signal above black (DN) with temporal variance (DN^2), once per equal pair.
     """
-
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
 
     black_dn: float
     black_u_dn: float
@@ -121,8 +111,6 @@ class Channel:
 class ResultFrame:
     """One frame as a result saw it; residual null where no channel of it lay on the line."""
 
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
-
     file: str
     time_s: float | None
     aperture: float | None
@@ -137,8 +125,6 @@ class ResultFrame:
 class TimeRule:
     """Which rule turned marked times into seconds, and the rms residual under each (EV)."""
 
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
-
     used: Literal["exact", "as-marked"]
     rms_exact_ev: float
     rms_as_marked_ev: float
@@ -147,8 +133,6 @@ class TimeRule:
 @dataclass(frozen=True, kw_only=True)
 class Result:
     """What one ISO label does under one meter mode in one light."""
-
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
 
     iso: int
     mode: str
@@ -178,8 +162,6 @@ class Result:
 class ShutterRow:
     """A marked time: how much more light than stated its frames got on average (EV)."""
 
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
-
     time_s: float
     deviation_ev: float
     u_ev: float
@@ -192,8 +174,6 @@ class IsoRow:
 
     step_ev: rise of the level where asked_ev was asked; digital: "push", "pull" or "".
     """
-
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
 
     iso: int
     below: int
@@ -212,8 +192,6 @@ class ModeRow:
     expected_ev: what the meter's constants and an 18 % card alone would give; left_ev: the rest.
     """
 
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
-
     iso: int
     mode: str
     against: str
@@ -227,8 +205,6 @@ class ModeRow:
 class CameraIdentity:
     """Body; the serial is text, leading zeros kept."""
 
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
-
     make: str = ""
     model: str = ""
     serial: str = ""
@@ -238,16 +214,12 @@ class CameraIdentity:
 class LensIdentity:
     """Lens as the file names it."""
 
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
-
     model: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
 class MeterIdentity:
     """Meter with the constants that its readings were taken by."""
-
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
 
     make: str = ""
     model: str = ""
@@ -263,8 +235,6 @@ class MeterIdentity:
 class SourceFrame:
     """A file that the profile rests on."""
 
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
-
     file: str
     sha256: str
 
@@ -272,8 +242,6 @@ class SourceFrame:
 @dataclass(frozen=True, kw_only=True)
 class Provenance:
     """Where the numbers come from: software, time, files, patch, readings as typed."""
-
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
 
     software: str
     created: str
@@ -287,8 +255,6 @@ class Provenance:
 @dataclass(frozen=True, kw_only=True)
 class ProfileData:
     """All results for one body, lens and meter."""
-
-    __pydantic_config__: ClassVar[dict[str, object]] = _STRICT
 
     format: Literal["greytare-profile"] = FORMAT
     version: Literal[1] = VERSION

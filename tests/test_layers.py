@@ -41,7 +41,7 @@ OWNERS = {
     "tifffile": {"simulate.dng"},
     "imagecodecs": {"simulate.dng"},
     "scipy": {"fitting"},
-    "pydantic": {"files.profile", "fleet.glance"},
+    "msgspec": {"files.strict"},
     "matplotlib": {"show"},
     "jinja2": {"show.templating", "web.page"},
     "fastapi": {"web"},

@@ -6,7 +6,7 @@ import json
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from profiler.errors import ProfileError
 from profiler.files.regular import read_text
@@ -14,17 +14,18 @@ from profiler.files.whole import write_whole
 from profiler.results import FORMAT, VERSION, ProfileData
 
 if TYPE_CHECKING:
-    from pydantic import TypeAdapter
+    from profiler.files.strict import StrictReader
 
 UPGRADES: dict[int, Any] = {}
 """Version -> function from the JSON object of that version to the next one's."""
+_WRITTEN_BY: Final = "Give a file written by: greytare fit"
 
 
 @cache
-def _adapter() -> TypeAdapter[ProfileData]:
-    from pydantic import TypeAdapter
+def _reader() -> StrictReader[ProfileData]:
+    from profiler.files.strict import StrictReader
 
-    return TypeAdapter(ProfileData)
+    return StrictReader(ProfileData)
 
 
 def profile_json(profile: ProfileData) -> str:
@@ -34,7 +35,7 @@ def profile_json(profile: ProfileData) -> str:
 
 def profile_schema() -> str:
     """Return the JSON Schema of the format."""
-    return json.dumps(_adapter().json_schema(), indent=2) + "\n"
+    return json.dumps(_reader().schema(), indent=2) + "\n"
 
 
 def save_profile(profile: ProfileData, path: Path, *, replace: bool = False) -> Path | None:
@@ -53,38 +54,32 @@ def load_profile(path: Path) -> ProfileData:
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it isn't UTF-8 text"
         raise ProfileError(
-            f"the profile can't be read ({reason})",
-            str(path),
-            "Give a file written by: greytare fit",
+            f"the profile can't be read ({reason})", str(path), _WRITTEN_BY
         ) from error
     return parse_profile(text, str(path))
 
 
 def parse_profile(text: str, where: str) -> ProfileData:
     """Return the profile in `text`; older versions are brought up step by step, none is guessed."""
-    from pydantic import ValidationError
-
     try:
-        data = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        reason = "nested too deep, or a number of thousands of digits"
-        if isinstance(error, json.JSONDecodeError):
-            reason = f"line {error.lineno}: {error.msg}"
-        raise ProfileError(
-            f"the file is no JSON ({reason})",
-            where,
-            "Give a file written by: greytare fit",
-        ) from error
+        return _reader().read(text)
+    except (ValueError, RecursionError):
+        return _parse_slowly(text, where)
+
+
+def _parse_slowly(text: str, where: str) -> ProfileData:
+    """The profile where it has an older version; ProfileError says what else is wrong with it."""
+    from profiler.files.strict import FieldError, at
+
+    data = _json(text, where)
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise ProfileError(
-            f'the file is no profile (it lacks "format": "{FORMAT}")',
-            where,
-            "Give a file written by: greytare fit",
+            f'the file isn\'t a profile (it lacks "format": "{FORMAT}")', where, _WRITTEN_BY
         )
     version = data.get("version")
     if not isinstance(version, int) or isinstance(version, bool) or version < 1:
         raise ProfileError(
-            f"version {version!r} is no version number", where, "Fit the series again"
+            f"version {version!r:.60} isn't a version number", where, "Fit the series again"
         )
     if version > VERSION:
         raise ProfileError(
@@ -92,19 +87,34 @@ def parse_profile(text: str, where: str) -> ProfileData:
             where,
             "Install a newer greytare",
         )
-    upgraded = version < VERSION
     while version < VERSION:
         data = UPGRADES[version](data)
         version += 1
     try:
-        return _adapter().validate_json(json.dumps(data) if upgraded else text)
-    except ValidationError as error:
-        first = error.errors(include_url=False, include_input=True)[0]
-        place = "".join(
-            f"[{part}]" if isinstance(part, int) else f".{part}" for part in first["loc"]
-        ).lstrip(".")
+        return _reader().read(json.dumps(data))
+    except FieldError as error:
+        found = f" (found {at(data, error.path)!r:.60})" if error.what.startswith("exp") else ""
         raise ProfileError(
-            f"{place or 'the file'}: {first['msg'].lower()} (found {first.get('input')!r:.60})",
+            f"{error.path or 'the file'}: {error.what}{found}",
             where,
             "Undo the change to the file, or fit the series again",
         ) from error
+    except (ValueError, RecursionError) as error:
+        raise ProfileError(f"it can't be read ({error})", where, _WRITTEN_BY) from error
+
+
+def _json(text: str, where: str) -> Any:
+    try:
+        return json.loads(text, parse_constant=_no_number)
+    except json.JSONDecodeError as error:
+        what = f"the file isn't JSON (line {error.lineno}: {error.msg})"
+        raise ProfileError(what, where, _WRITTEN_BY) from error
+    except ValueError as error:
+        what = str(error) if str(error).endswith("a number") else "a number has too many digits"
+        raise ProfileError(f"the file isn't JSON ({what})", where, _WRITTEN_BY) from error
+    except RecursionError as error:
+        raise ProfileError("the file is nested too deeply", where, _WRITTEN_BY) from error
+
+
+def _no_number(word: str) -> NoReturn:
+    raise ValueError(f"{word} isn't a number")

@@ -1,119 +1,19 @@
-"""Many profiles read at a glance: only what the table needs is looked at.
-
-A whole profile takes ten times as long, most of it for the list of frames. The fields read here are
-checked for their types as strictly; a profile of an older version takes the long way.
-"""
+"""Rows of the table from saved profiles and the details beside them."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
-from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any
 
 from profiler.errors import GreytareError, ProfileError
 from profiler.exposure.modes import constant_for_mode
 from profiler.files.profile import load_profile
-from profiler.files.regular import read_bytes
 from profiler.fleet.details import Details, check_date, details_from_dict
 from profiler.fleet.rows import Row, sorted_rows
 from profiler.fleet.store import PROFILE, read_about
 from profiler.records import Meter
-from profiler.results import FORMAT, VERSION, CameraIdentity, LensIdentity, MeterIdentity
-
-if TYPE_CHECKING:
-    from pydantic import TypeAdapter
-
-_LOOSE: dict[str, object] = {"extra": "ignore", "strict": True}
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Number:
-    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
-    value: float
-    low: float
-    high: float
-    u: float = 0.0
-    lower_bound: bool = False
-
-    def __post_init__(self) -> None:
-        if not -math.inf < self.low <= self.value <= self.high < math.inf:
-            raise ValueError("the value lies outside of its interval")
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Source:
-    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
-    source: str
-    contribution_ev: float
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Floor:
-    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
-    snr1: _Number
-    snr10: _Number
-    snr40: _Number
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Flag:
-    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
-    name: str
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Frame:
-    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
-    used: bool
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Result:
-    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
-    iso: int
-    mode: str
-    light: str
-    aim_stops: float
-    offset_ev: _Number
-    exposure_index: _Number
-    saturation_speed: _Number
-    clip_headroom_ev: _Number
-    linear_headroom_ev: _Number
-    footroom_ev: _Floor | None
-    first_to_clip: str
-    budget: tuple[_Source, ...]
-    effective_dof: float | None
-    frame_scatter_ev: float
-    frames: tuple[_Frame, ...]
-    flags: tuple[_Flag, ...]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _When:
-    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
-    created: str
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Profile:
-    __pydantic_config__: ClassVar[dict[str, object]] = _LOOSE
-    format: str
-    version: int
-    camera: CameraIdentity
-    lens: LensIdentity
-    meter: MeterIdentity
-    results: tuple[_Result, ...]
-    provenance: _When
-
-
-@cache
-def _adapter() -> TypeAdapter[_Profile]:
-    from pydantic import TypeAdapter
-
-    return TypeAdapter(_Profile)
+from profiler.results import Result
 
 
 def find_profiles(folder: Path) -> list[Path]:
@@ -149,7 +49,7 @@ def read_profiles(
 
 def profile_rows(path: Path, *, below: Path, assets: Mapping[str, str] | None = None) -> list[Row]:
     """Return one row per result of a profile, with the details that lie beside it."""
-    profile = _read(path)
+    profile = load_profile(path)
     about = read_about(path) or {}
     details = details_from_dict(about.get("details", {}), str(path))
     series = path.relative_to(below).as_posix().removesuffix(PROFILE)
@@ -173,21 +73,7 @@ def profile_rows(path: Path, *, below: Path, assets: Mapping[str, str] | None = 
     return [_row(result, meter, who, details, path) for result in profile.results]
 
 
-def _read(path: Path) -> _Profile:
-    from pydantic import ValidationError
-
-    try:
-        profile = _adapter().validate_json(read_bytes(path))
-    except (ValidationError, OSError):
-        profile = None
-    if profile is None or profile.format != FORMAT or profile.version != VERSION:
-        # what is wrong with it, or another version: the whole reader knows
-        whole = load_profile(path)
-        return _adapter().validate_python(asdict(whole), strict=False)
-    return profile
-
-
-def _row(result: _Result, meter: Meter, who: dict[str, Any], details: Details, path: Path) -> Row:
+def _row(result: Result, meter: Meter, who: dict[str, Any], details: Details, path: Path) -> Row:
     try:
         constant = constant_for_mode(result.mode, meter)
     except ValueError as error:

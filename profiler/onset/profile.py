@@ -41,9 +41,9 @@ class Profile:
     @classmethod
     def load(cls, path: PathText) -> Profile:
         """Return the profile in a file; ProfileError names the field that is wrong."""
-        from profiler.files.quick import load_quick
+        from profiler.files.profile import load_profile
 
-        return cls(load_quick(Path(path)))
+        return cls(load_profile(Path(path)))
 
     def save(self, path: PathText, *, replace: bool = False) -> Path | None:
         """Write the profile whole or not at all; return where an older file was kept, if any."""

@@ -7,9 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from profiler import flags
 from profiler.errors import ProfileError
 from profiler.files.profile import load_profile, parse_profile, profile_json, profile_schema
 from profiler.results import VERSION
+from profiler.show.report.page import report_page
+from profiler.show.text import describe
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
 
@@ -50,9 +53,15 @@ WRONG = [  # path, value, what the message names
     (["results", 0, "surprise"], 1, r"results\[0\]\.surprise"),
     (["camera", "serial"], 4217, r"camera\.serial"),
     (["version"], 99, "version 99"),
-    (["version"], "1", "no version number"),
-    (["version"], KeyError, "no version number"),
-    (["format"], "other", "no profile"),
+    (["version"], "1", "isn't a version number"),
+    (["version"], KeyError, "isn't a version number"),
+    (["version"], 1.0, "isn't a version number"),
+    (["format"], "other", "isn't a profile"),
+    (["results", 0, "offset_ev", "u"], True, r"offset_ev\.u: expected a number, got true or false"),
+    (["results", 0, "offset_ev", "low"], 90.0, r"results\[0\]\.offset_ev: 90.0 .* doesn't hold"),
+    (["results", 0, "exposure_index", "low"], 9e9, r"exposure_index: 9.* doesn't hold"),
+    (["results", 0, "frames", 1, "level_dn", "R"], "7", r"frames\[1\]\.level_dn\.R: .*found '7'"),
+    (["results", 0, "channels", "G1", "odd"], 1, r"channels\.G1\.odd: the field isn't known"),
     (["results", 0, "offset_ev", "u"], -1.0, "u must be zero or more"),
     (["results", 0, "channels", "R", "clip_dn"], None, r"channels\.R\.clip_dn"),
 ]
@@ -65,12 +74,44 @@ def test_wrong_fields_are_named(path, value, what):
     assert caught.value.where == "x.json"
 
 
+NUMBER = '"iso": 100'
+
+
+def kept_with(number: str) -> str:
+    return kept(VERSION).read_text().replace(NUMBER, f'"iso": {number}', 1)
+
+
 @pytest.mark.parametrize(
-    ("text", "what"), [("{", "no JSON"), ("[]", "no profile"), ("", "no JSON")]
+    ("text", "what"),
+    [
+        ("{", "isn't JSON"),
+        ("[]", "isn't a profile"),
+        ("", "isn't JSON"),
+        ("no json", "isn't JSON"),
+        ('{"format": "other"}', "isn't a profile"),
+        (kept_with("NaN"), "NaN isn't a number"),
+        (kept_with("-Infinity"), "-Infinity isn't a number"),
+        (kept_with("9" * 5000), "too many digits"),
+        (kept_with("9" * 400), r"results\[0\]\.iso: expected a whole number <="),
+        ('{"a": ' * 100_000, "nested too deeply"),
+        (kept_with("[" * 100_000), "nested too deeply"),
+    ],
+    ids=range(11),
 )
-def test_other_files(text, what):
-    with pytest.raises(ProfileError, match=what):
+def test_other_files_get_one_sentence(text, what):
+    with pytest.raises(ProfileError, match=what) as caught:
         parse_profile(text, "x.json")
+    assert len(str(caught.value)) < 300
+
+
+def test_a_flag_of_a_later_greytare_is_shown_as_such():
+    text = change(["results", 0, "flags"], [{"name": "from-later", "size": 0.2}])
+    read = parse_profile(text, "x.json")
+    (flag,) = read.results[0].flags
+    assert "doesn't know" in flags.meaning(flag)
+    assert "newer greytare" in flags.advice(flag)
+    for words in (report_page(read), describe(read)):
+        assert "from-later" in words
 
 
 def test_missing_file(tmp_path):

@@ -9,14 +9,13 @@ import pytest
 from profiler.errors import GreytareError
 from profiler.files.meter import read_meter
 from profiler.files.profile import load_profile
-from profiler.files.quick import load_quick
 from profiler.files.regular import NotUsableError, read_bytes
 from profiler.files.sheet import read_sheet
 from profiler.files.table import read_table
 from profiler.files.toml import TomlError, parse_toml
 from profiler.frames.folder import list_frames
 
-READERS = [read_meter, load_profile, load_quick, read_sheet, read_table]
+READERS = [read_meter, load_profile, read_sheet, read_table]
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with names are POSIX")

@@ -85,7 +85,7 @@ def test_table_with_a_bad_profile(lab, tmp_path):
     shutil.copytree(lab / "p", tmp_path / "p")
     (tmp_path / "p" / "bad.profile.json").write_text("{}")
     done = fleet("table", tmp_path / "p", code=1)
-    assert "bad.profile.json: the file is no profile" in done.stderr
+    assert "bad.profile.json: the file isn't a profile" in done.stderr
     assert len(done.stdout.splitlines()) == 23
 
 

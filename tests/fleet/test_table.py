@@ -135,7 +135,7 @@ def test_a_bad_profile_is_named_with_its_field(folder):
     rows, wrong = read_profiles(paths, below=folder)
     assert len(rows) == len(SERIALS) - 3
     assert "results[0].iso" in wrong[paths[0]].what
-    assert "no JSON" in wrong[paths[1]].what
+    assert "isn't JSON" in wrong[paths[1]].what
     assert "version 99" in wrong[paths[2]].what
 
 
