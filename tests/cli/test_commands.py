@@ -134,7 +134,7 @@ WRONG = [  # words, what the one sentence says
     (["fit", "series", "--out", "x.json", "--meter", "none.toml"], "can't be read"),
     (["measure", "none"], "none"),
     (["show", "none.json"], "no such profile"),
-    (["show", "series/sheet.csv"], "no JSON"),
+    (["show", "series/sheet.csv"], "isn't JSON"),
     (["simulate", "series"], "isn't empty"),
     (["simulate", "new", "--body", "nobody"], "nobody"),
     (["simulate", "new", "--fault", "nothing"], "no fault 'nothing'"),
