@@ -163,22 +163,22 @@ def series_of_f_numbers(marks: Iterable[float]) -> StopStep:
     return _series_of((positive(float(mark), "f-number") for mark in marks), "f")
 
 
-def series_with_f_number(mark: float) -> frozenset[Series]:
+def series_with_f_number(mark: float) -> frozenset[StopStep]:
     """Series that have a marked f-number; empty where it is no mark.
 
     >>> sorted(series_with_f_number(8)), sorted(series_with_f_number(6.3))
     (['full', 'half', 'third'], ['third'])
     """
-    return frozenset(_matches(positive(float(mark), "f-number"), F_SCALE))
+    return frozenset(_matches(positive(float(mark), "f-number"), "f"))
 
 
-def series_with_time(mark_s: float) -> frozenset[Series]:
+def series_with_time(mark_s: float) -> frozenset[StopStep]:
     """Series that have a marked time; empty where it is no mark.
 
     >>> sorted(series_with_time(1 / 90)), sorted(series_with_time(1 / 110))
     (['half'], [])
     """
-    return frozenset(_matches(positive(float(mark_s), "time", "s"), TIME_SCALE))
+    return frozenset(_matches(positive(float(mark_s), "time", "s"), "time"))
 
 
 def _f_mark(step: Step, wanted: float) -> Mark:
