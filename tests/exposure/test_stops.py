@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from profiler.exposure.marks import F_SCALE, ISO_SCALE, TIME_SCALE
 from profiler.exposure.stops import (
     SERIES,
-    Series,
+    StopStep,
     exact_f_number,
     exact_iso,
     exact_time_s,
@@ -141,7 +141,7 @@ def test_a_mark_of_another_series_follows_its_own() -> None:
 
 @pytest.mark.parametrize(("scale", "exact"), SCALES)
 @pytest.mark.parametrize("series", SERIES)
-def test_every_mark_and_every_member(scale, exact, series: Series) -> None:
+def test_every_mark_and_every_member(scale, exact, series: StopStep) -> None:
     for marks, member in scale[series]:
         for mark in marks:
             assert exact(mark, series) == pytest.approx(member, rel=1e-12)
@@ -150,7 +150,7 @@ def test_every_mark_and_every_member(scale, exact, series: Series) -> None:
 
 
 @pytest.mark.parametrize("series", ["half", "third"])
-def test_every_iso_member_stays(series: Series) -> None:
+def test_every_iso_member_stays(series: StopStep) -> None:
     for marks, member in ISO_SCALE[series]:
         assert exact_iso(member) == pytest.approx(member, rel=1e-12)
         assert abs(math.log2(marks[0] / member)) < 0.08
@@ -167,7 +167,7 @@ def test_series_are_evenly_spaced(scale) -> None:
 
 @given(st.floats(1e-5, 40.0), st.sampled_from(SERIES))
 @settings(derandomize=True, deadline=None)
-def test_a_time_moves_little_and_settles_at_once(time_s: float, series: Series) -> None:
+def test_a_time_moves_little_and_settles_at_once(time_s: float, series: StopStep) -> None:
     exact = exact_time_s(time_s, series)
     assert exact_time_s(exact, series) == exact
     # The widest gap from mark to member: half-stop 1/10 and 1/20, then the tolerance.
@@ -254,7 +254,7 @@ def test_labels(mark, label: str, marked: float) -> None:
 
 @given(st.floats(0.75, 85.0), st.sampled_from(SERIES))
 @settings(derandomize=True, deadline=None)
-def test_nearest_is_within_half_a_step(f_number: float, series: Series) -> None:
+def test_nearest_is_within_half_a_step(f_number: float, series: StopStep) -> None:
     step_ev = {"full": 1.0, "half": 0.5, "third": 1 / 3}[series]
     mark = nearest_f_mark(f_number, series)
     assert abs(mark.leftover_ev) <= step_ev / 2 + 1e-9
