@@ -79,8 +79,8 @@ DOUBTS: dict[str, Doubt] = {
     ),
     "trend": Doubt(
         meaning="the frame errors follow the order of the frames",
-        advice="The light drifted, or short times are off: read the meter before and after, "
-        "and shoot one label again in reverse order",
+        advice="The light drifted, or short times are off: read the meter again after the last "
+        "frame, as one more row for *, and shoot one label again in reverse order",
     ),
     "pulsing-light": Doubt(
         meaning="bands or a gradient that changes from frame to frame: the light pulses",

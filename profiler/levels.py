@@ -17,6 +17,7 @@ from profiler.fitting.labels import LabelData, LabelFit
 from profiler.fitting.order import median, quantile_rows
 from profiler.fitting.slips import two_groups
 from profiler.frames.pairs import level_distance, may_pair
+from profiler.reading_error import reading_error
 from profiler.records import CHANNELS, FrameMeasure, Meter
 from profiler.series import Exposure
 
@@ -26,13 +27,17 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, kw_only=True)
 class Group:
-    """Frames of one ISO label that readings in one mode hold for, with its dark frames."""
+    """Frames of one ISO label that readings in one mode hold for, with its dark frames.
+
+    order: place of each frame in the whole series, 0 first and 1 last.
+    """
 
     iso: int
     mode: str
     frames: tuple[FrameMeasure, ...]
     exposures: tuple[Exposure, ...]
     darks: tuple[FrameMeasure, ...]
+    order: tuple[float, ...]
 
     @property
     def channels(self) -> tuple[str, ...]:
@@ -47,6 +52,7 @@ def groups(frames: Sequence[FrameMeasure], exposures: Sequence[Exposure], mode: 
     """Return the groups of one mode by rising ISO label; frames not to be used are left out."""
     pairs = [(f, e) for f, e in zip(frames, exposures, strict=True) if e.use]
     lit = [(f, e) for f, e in pairs if not e.dark and mode in e.readings]
+    places = order(frames)
     out = []
     for iso in sorted({e.iso for _, e in lit if e.iso is not None}):
         of_label = [(f, e) for f, e in lit if e.iso == iso]
@@ -65,6 +71,7 @@ def groups(frames: Sequence[FrameMeasure], exposures: Sequence[Exposure], mode: 
                 frames=with_true_pairs(of_label),
                 exposures=tuple(e for _, e in of_label),
                 darks=with_true_pairs(darks),
+                order=tuple(places[f.file] for f, _ in of_label),
             )
         )
     return out
@@ -125,6 +132,10 @@ def label_data(group: Group, meter: Meter) -> LabelData:
         mean_u_dn=np.sqrt(variance / np.maximum(count, 1.0)),
         codes=codes,
         black=black_candidates(group),
+        files=tuple(frame.file for frame in group.frames),
+        time=np.array(series.shutter_times(group.exposures, group.mode)),
+        reading=np.array(series.taken_readings(group.exposures, group.order, group.mode, meter)),
+        reading_u_ev=reading_error(group, meter).u_ev,
     )
 
 
@@ -198,11 +209,6 @@ def order(frames: Sequence[FrameMeasure]) -> dict[str, float]:
     ranked = sorted(range(len(frames)), key=lambda i: keys[i])
     last = max(len(frames) - 1, 1)
     return {frames[i].file: rank / last for rank, i in enumerate(ranked)}
-
-
-def order_of(group: Group, places: dict[str, float]) -> NDArray[np.float64]:
-    """Return the place in the series of each frame of a group (n,)."""
-    return np.array([places[frame.file] for frame in group.frames])
 
 
 def check_one_depth(groups: Sequence[Group]) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from profiler import levels, series, standards
 from profiler.assemble import identity, tables
 from profiler.assemble.case import Case, make_case
@@ -97,16 +99,18 @@ def fit(
     modes = series.modes(exposures, sheet)
     series.require(exposures, sheet.name)
     levels.check_one_camera(measurement.frames, exposures)
-    order = levels.order(measurement.frames)
     cases: list[Case] = []
     for mode in modes:
         groups = levels.groups(measurement.frames, exposures, mode)
         levels.check_one_depth(groups)
-        fitted = fit_series([levels.label_data(group, meter) for group in groups], times)
+        data = [levels.label_data(group, meter) for group in groups]
+        fitted = fit_series(data, times)
         levels.check_one_group(groups, fitted.labels)
         trend = find_trend(
-            [levels.order_of(group, order) for group in groups],
+            [np.array(group.order) for group in groups],
             [label.response.kept_deviation_ev for label in fitted.labels],
+            [label.time for label in data],
+            [label.response.scatter for label in fitted.labels],
         )
         cases += [
             make_case(group, label, fitted, trend, meter)

@@ -202,14 +202,54 @@ def metered_ev100(exposure: Exposure, mode: str, meter: Meter) -> float:
 
     In a flash mode 2 log2(f-number at ISO 100): the time doesn't count.
     """
-    values = [reading.metered_ev100(mode, meter) for reading in exposure.readings[mode]]
+    values = readings_ev(exposure, mode, meter)
     return math.fsum(values) / len(values)
 
 
-def drift_ev(exposure: Exposure, mode: str, meter: Meter) -> float:
-    """Return the difference, in EV, between the highest and lowest reading that hold together."""
-    values = [reading.metered_ev100(mode, meter) for reading in exposure.readings[mode]]
-    return max(values) - min(values)
+def readings_ev(exposure: Exposure, mode: str, meter: Meter) -> list[float]:
+    """Return EV at ISO 100 of each reading that holds for a frame, in the order of the sheet."""
+    return [reading.metered_ev100(mode, meter) for reading in exposure.readings[mode]]
+
+
+def shutter_times(exposures: Sequence[Exposure], mode: str) -> list[int]:
+    """Return an index per frame, equal where frames share what sets the light's amount.
+
+    The shutter time; in a flash mode, where the time doesn't count, the aperture.
+    """
+    settings = [e.f_number if mode.startswith("flash") else e.time_s for e in exposures]
+    return [round(1000.0 * math.log2(s)) if s else 0 for s in settings]
+
+
+def taken_readings(
+    exposures: Sequence[Exposure], order: Sequence[float], mode: str, meter: Meter
+) -> list[int]:
+    """Return the index per frame of the reading that its placement rests on.
+
+    One for all frames that share the rows for every file. Frames with readings of their own share
+    one where neighbours in the order of shooting read the same: a value filled down a column is one
+    reading, and a meter that shows the same value on the same light errs by the same.
+    """
+    out = [0] * len(exposures)
+    last: tuple[float, ...] = ()
+    count = 0
+    for i in sorted(range(len(exposures)), key=lambda k: order[k]):
+        if not exposures[i].own_reading:
+            continue
+        values = tuple(readings_ev(exposures[i], mode, meter))
+        if values != last:
+            count += 1
+            last = values
+        out[i] = count
+    return out
+
+
+def shown_values(exposures: Sequence[Exposure], mode: str, meter: Meter) -> list[int]:
+    """Return the index per frame of the values that its readings showed, equal for equal values."""
+    seen: dict[tuple[float, ...], int] = {}
+    return [
+        seen.setdefault(tuple(readings_ev(exposure, mode, meter)), len(seen))
+        for exposure in exposures
+    ]
 
 
 def display_step_ev(exposures: Sequence[Exposure], mode: str, meter: Meter) -> float:

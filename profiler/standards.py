@@ -109,6 +109,9 @@ SHUTTER_SCATTER_EV = 0.05
 """Prior standard deviation of a frame's own exposure error (common practice, no source)."""
 SCATTER_PRIOR_DOF = 1.0
 """Weight of that prior, in frames: enough to steady three frames, forgotten by ten."""
+SCATTER_SHARED_DOF = 6.0
+"""Degrees of freedom at most that other ISO labels lend to a label's scatter: enough for a short
+label, too few to hide that one label scatters more than the others."""
 METER_REPEATABILITY_EV = 0.1
 """Limits +-0.1 EV of a handheld meter's repeatability (common practice, no source)."""
 DISPLAY_STEP_EV = 0.1
@@ -129,8 +132,10 @@ TIME_RULE_LOG_ODDS = 3.0
 TIME_RULE_UNSURE = 0.4
 """Probability of the other time rule that deserves a flag."""
 SLIP_EV = 0.2
-"""A single frame further off than this, and than 5 scatters, is taken for a slip of the hand."""
-SLIP_SIGMAS = 5.0
+"""A single frame further off than this, and than its scatter explains, is called a slip."""
+SLIP_PRIOR_DOF = 3.0
+"""Weight, in frames, of SHUTTER_SCATTER_EV where slips are judged: five or six frames can't tell
+their own scatter, and shutters that err by far more are rare (common practice, no source)."""
 BLACK_DISAGREEMENT_DN = 2.0
 """Sources of black that differ by more are a flag."""
 PLATEAU_EV = 0.25
@@ -251,13 +256,22 @@ PATCH_LEVELS = (0.02, 0.95)
 PATCH_UNLIKELY_WEIGHT = 0.25
 """What an area outside of them counts."""
 LIGHT_DRIFT_EV = 0.1
-"""Difference between readings before and after that deserves a flag."""
+"""Difference between readings before and after that deserves a flag, where the meter's own figures
+don't allow as much."""
+DRIFT_SHAPE = 0.25
+"""Part of a drift that the mean of readings before and after may miss when it isn't straight."""
 NARROW_F_NUMBER = 4.0
 """From here on no body multiplies its raw values for the aperture (common practice, no source)."""
 TREND_EV = 0.06
 """Change of light over the series, seen in the frame errors, that deserves a flag."""
-TREND_SIGMAS = 4.5
-"""... if it stands out of the scatter by as many standard uncertainties."""
+TREND_FALSE = 0.002
+"""... if scatter alone shows as much only so often."""
+STEADY_SHARE, STEADY_EV, DRIFTING_EV = 0.9, 0.02, 0.3
+"""Before looking, nine lights of ten are steady within 0.02 EV over a series, the tenth drifts by
+0.3 EV or so (both standard deviations; common practice, no source)."""
+DRIFT_FALSE = 0.01
+"""Readings of a steady light differ so much only so often, by the meter's own figures; more is
+called drift."""
 GROUPS_EV = 0.4
 """Distance between two groups of frames from which a series is refused."""
 UNUSUAL_OFFSET_EV = 1.0

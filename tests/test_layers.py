@@ -22,7 +22,7 @@ LAYERS = [
     {"fitting"},
     {"files"},
     {"frames"},
-    {"series", "levels"},
+    {"series", "reading_error", "levels"},
     {"simulate"},
     {"assemble"},
     {"pipeline"},

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from profiler.assemble.noise import find_transfers
 from profiler.fitting.labels import LabelFit, SeriesFit
@@ -11,6 +15,7 @@ from profiler.fitting.noise import NoTransfer, Transfer
 from profiler.fitting.offset import Headroom, find_headroom
 from profiler.fitting.trend import Trend
 from profiler.levels import Group
+from profiler.reading_error import ReadingError, reading_error
 from profiler.records import Meter
 
 
@@ -29,6 +34,24 @@ class Case:
     headroom: Headroom
     transfers: Mapping[str, Transfer]
     no_transfer: Mapping[str, str]
+    reading_error: ReadingError
+
+    @property
+    def frame_weight(self) -> NDArray[np.float64]:
+        """Part (n,) of each frame in the metered level that the headroom counts from."""
+        response, k = self.fit.response, self.headroom.first
+        span = self.fit.clip[k].level_dn - float(response.black_dn[k])
+        channels = len(self.fit.channels)
+        return np.asarray(
+            response.influence[:, channels + k] + response.influence[:, k] / (span * math.log(2.0))
+        )
+
+    @property
+    def middle(self) -> float:
+        """Place in the series, 0 to 1, at which the label's frames stand on average."""
+        weight = np.maximum(self.frame_weight, 0.0)
+        total = float(weight.sum())
+        return float(weight @ np.array(self.group.order)) / total if total > 0.0 else 0.5
 
     @property
     def headroom_ev(self) -> float:
@@ -50,4 +73,5 @@ def make_case(
         headroom=find_headroom(fit),
         transfers={name: t for name, t in found.items() if isinstance(t, Transfer)},
         no_transfer={name: t.reason for name, t in found.items() if isinstance(t, NoTransfer)},
+        reading_error=reading_error(group, meter),
     )

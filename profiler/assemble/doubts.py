@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from profiler import levels, series, standards
+from profiler import levels, standards
 from profiler.assemble.case import Case
+from profiler.assemble.drift import find_drift
 from profiler.assemble.sources import time_rule_change_ev
 from profiler.fitting.noise import DARK_VARIANCE_FLOOR_DN2
 from profiler.fitting.order import median
@@ -95,9 +96,9 @@ def typed(exposure: Exposure, mode: str) -> Typed:
 
 def light_flags(case: Case) -> Iterator[Flag]:
     """Yield doubts about the light: drift, pulses, an uneven card."""
-    drift = max(series.drift_ev(e, case.group.mode, case.meter) for e in case.group.exposures)
-    if drift > standards.LIGHT_DRIFT_EV:
-        yield Flag(name="light-drift", size=drift)
+    drift = find_drift(case)
+    if drift.beyond_meter and drift.differ_ev > standards.LIGHT_DRIFT_EV:
+        yield Flag(name="light-drift", size=drift.differ_ev)
     if case.trend.seen:
         yield Flag(name="trend", size=case.trend.change_ev)
     even = unclipped(case.group.frames)

@@ -19,19 +19,33 @@ def scatter_row(u_ev: float, frames: int, scatter_ev: float, dof: float) -> Budg
     )
 
 
-def meter_rows(meter: Meter, step_ev: float) -> list[BudgetRow]:
-    """Return the rows that any reading brings: repeatability and step of the display, in EV."""
+def meter_rows(
+    meter: Meter,
+    step_ev: float,
+    *,
+    repeatability: float = 1.0,
+    resolution: float = 1.0,
+    readings: str = "one reading",
+) -> list[BudgetRow]:
+    """Return the rows that readings bring: repeatability and step of the display.
+
+    repeatability, resolution: what is left of one reading's error in the mean of those taken.
+    """
     return [
         budget.bounded(
             "meter repeatability",
             meter.repeatability_ev,
-            f"+-{meter.repeatability_ev:g} EV (common practice, no source, unless stated)",
+            f"+-{meter.repeatability_ev:g} EV (common practice, no source, unless stated), "
+            f"{readings}",
+            sensitivity=repeatability,
         ),
         budget.bounded(
             "meter resolution",
             0.5 * step_ev,
             f"display step {step_ev:.2g} EV, "
-            + ("as typed" if meter.resolution_ev is None else "as stated"),
+            + ("as typed" if meter.resolution_ev is None else "as stated")
+            + f", {readings}",
+            sensitivity=resolution,
         ),
     ]
 

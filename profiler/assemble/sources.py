@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 
-from profiler import levels, series
+import numpy as np
+
+from profiler import levels
 from profiler.assemble.case import Case
+from profiler.assemble.drift import find_drift
 from profiler.assemble.rows import meter_rows, scatter_row, setting_rows
 from profiler.fitting import budget
 from profiler.fitting.offset import find_headroom
+from profiler.fitting.scatter import by_group
 from profiler.results import BudgetRow
 
 
@@ -25,17 +29,10 @@ def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
         ),
         budget.stated("black", float(case.headroom.black_u_ev[k]), case.fit.black.source),
         budget.stated("clip", float(case.headroom.clip_u_ev[k]), "width of the pile-up of codes"),
-        *meter_rows(
-            case.meter, series.display_step_ev(case.group.exposures, case.group.mode, case.meter)
-        ),
+        *reading_rows(case),
+        drift_row(case),
     ]
     exposures = case.group.exposures
-    drift = max(series.drift_ev(e, case.group.mode, case.meter) for e in exposures)
-    rows.append(budget.bounded("light drift", 0.5 * drift, "readings before and after"))
-    if case.trend.seen:
-        rows.append(
-            budget.bounded("trend of the light", case.trend.change_ev, "frame errors in order")
-        )
     rows += setting_rows(case.group.mode, t_stop=all(e.t_stop is not None for e in exposures))
     change = time_rule_change_ev(case)
     rows.append(
@@ -48,6 +45,36 @@ def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
     gradient = levels.gradient_ev(case.group)
     rows.append(budget.bounded("patch gradient", 0.25 * gradient, "light across the patch"))
     return tuple(row for row in rows if row.contribution_ev > 0.0)
+
+
+def reading_rows(case: Case) -> list[BudgetRow]:
+    """Return the rows of the meter: frames that share a reading share its error."""
+    error, weight = case.reading_error, case.frame_weight
+    several = math.sqrt(error.several)
+    repeatability = math.sqrt(by_group(weight, np.array(error.taken))) / several
+    resolution = repeatability
+    if not error.averages:
+        resolution = math.sqrt(by_group(weight, np.array(error.shown)))
+    return meter_rows(
+        case.meter,
+        error.step_ev,
+        repeatability=repeatability,
+        resolution=resolution,
+        readings="one reading" if error.count == 1 else f"{error.count} readings",
+    )
+
+
+def drift_row(case: Case) -> BudgetRow:
+    """Return the row of a light that changed between readings and frames."""
+    drift = find_drift(case)
+    if case.reading_error.own:
+        basis = "each frame has its own reading"
+    elif drift.readings == 1:
+        basis = "order of the frames; one reading, before the first frame or after the last"
+    else:
+        basis = "order of the frames, readings before and after"
+    distribution = "arcsine" if drift.readings == 1 else "rectangular"
+    return budget.bounded("light drift", drift.half_width_ev, basis, distribution=distribution)
 
 
 def time_rule_change_ev(case: Case) -> float:

@@ -41,8 +41,13 @@ def find_bend(data: LineData, span_dn: NDArray[np.float64], clear: NDArray[np.bo
     part = (data.level_dn - data.black_dn) / span_dn
     low = data.use & (part <= standards.TRUST_FRACTION)
     checked = float(np.max(part[clear], initial=0.0))
-    if np.any(low, axis=1).sum() < 3:
+    # a channel too bright or too dark for the low part has no say
+    fewest = np.where(np.isfinite(data.black_u_dn), 1, 2)
+    told = low.sum(axis=0) >= fewest
+    if np.any(low[:, told], axis=1).sum() < 3:
         return Bend(found=False, begin=1.0, limit=1.0, checked=checked)
+    if not told.all():
+        data, part, low, clear = _only(data, told), part[:, told], low[:, told], clear[:, told]
     line: ResponseFit = fit_lines([replace(data, use=low)])[0]
     log_metered = np.log2(line.metered_dn)
     high = clear & (part > standards.TRUST_FRACTION)
@@ -60,6 +65,18 @@ def find_bend(data: LineData, span_dn: NDArray[np.float64], clear: NDArray[np.bo
     line_u = np.sqrt(np.diag(line.covariance)[c:])[columns] * np.isnan(own[rows])
     u = np.hypot(np.hypot(error_u[rows], line_u) * np.log(2.0), 0.002)
     return _hinge(part[rows, columns], short, u, checked)
+
+
+def _only(data: LineData, channels: NDArray[np.bool_]) -> LineData:
+    """The same frames with some of the channels (c,)."""
+    return replace(
+        data,
+        level_dn=data.level_dn[:, channels],
+        level_u_dn=data.level_u_dn[:, channels],
+        use=data.use[:, channels],
+        black_dn=data.black_dn[channels],
+        black_u_dn=data.black_u_dn[channels],
+    )
 
 
 def _hinge(

@@ -29,7 +29,9 @@ class LabelData:
     """Measured levels of one ISO label: n lit frames, c channels.
 
     placement_ev: time rule -> (n,); mean_dn and mean_u_dn (n, c); codes: one per channel;
-    black: source name -> level (c,), standard uncertainty (c,).
+    black: source name -> level (c,), standard uncertainty (c,). files: name of each frame;
+    time (n,): index of its shutter time, the same for all labels; reading (n,): index of the
+    reading that its placement rests on, with reading_u_ev its standard uncertainty.
     """
 
     iso: float
@@ -39,6 +41,10 @@ class LabelData:
     mean_u_dn: NDArray[np.float64]
     codes: tuple[PatchCodes, ...]
     black: Mapping[str, tuple[NDArray[np.float64], NDArray[np.float64]]]
+    files: tuple[str, ...]
+    time: NDArray[np.int64]
+    reading: NDArray[np.int64]
+    reading_u_ev: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,24 +77,19 @@ class SeriesFit:
 
 
 def fit_series(labels: Sequence[LabelData], rule: str = "best") -> SeriesFit:
-    """Return the fit of all labels; `rule` is one of TIME_RULES or "best" (smaller residual).
+    """Return the fit of all labels; `rule` is one of TIME_RULES or "best" (the likelier one).
 
     Exact times are held for likelier before looking, by standards.TIME_RULE_LOG_ODDS; the scatter
-    of the frames under either rule then decides.
+    of the shutter times under either rule then decides.
     """
-    fits = {name: _fit_labels(labels, name) for name in TIME_RULES}
-    rms = {name: _rms(fit) for name, fit in fits.items()}
     same = all(
         np.array_equal(label.placement_ev["exact"], label.placement_ev["as-marked"])
         for label in labels
     )
-    # a profile likelihood with the prior's scatter as a floor, so that luck can't decide
-    dof = sum(max(int(fit.response.kept.sum()) - 1, 0) for fit in fits["exact"])
-    floor = 0.1 * standards.SHUTTER_SCATTER_EV
-    marked_better = dof * math.log(
-        math.hypot(rms["exact"], floor) / math.hypot(rms["as-marked"], floor)
-    )
-    log_odds = marked_better - standards.TIME_RULE_LOG_ODDS
+    fits = {"exact": _fit_labels(labels, "exact")}
+    fits["as-marked"] = fits["exact"] if same else _fit_labels(labels, "as-marked")
+    rms = {name: _rms(fit) for name, fit in fits.items()}
+    log_odds = _marked_better(labels, fits) - standards.TIME_RULE_LOG_ODDS
     chosen = rule if rule != "best" else "as-marked" if log_odds > 0.0 else "exact"
     other = TIME_RULES[1 - TIME_RULES.index(chosen)]
     doubt = 0.0 if same or rule != "best" else 1.0 / (1.0 + math.exp(min(abs(log_odds), 50.0)))
@@ -97,8 +98,36 @@ def fit_series(labels: Sequence[LabelData], rule: str = "best") -> SeriesFit:
         rms_ev=rms,
         doubt=doubt,
         labels=fits[chosen],
-        other=fits[chosen] if same else fits[other],
+        other=fits[other],
     )
+
+
+def _marked_better(labels: Sequence[LabelData], fits: Mapping[str, Sequence[LabelFit]]) -> float:
+    """Log of the likelihood of marked over that of exact times.
+
+    Repeats of one time share its error, so each shutter time counts once: a profile likelihood
+    of the mean deviations per time, with a floor so that luck can't decide.
+    """
+    floor = 0.1 * standards.SHUTTER_SCATTER_EV
+    spread = {}
+    times = 0
+    for rule, of_rule in fits.items():
+        used = [fit.response.kept & np.isfinite(fit.response.deviation_ev) for fit in of_rule]
+        value = np.concatenate(
+            [
+                fit.response.deviation_ev[m]
+                - (fit.response.deviation_ev[m].mean() if m.any() else 0)
+                for fit, m in zip(of_rule, used, strict=True)
+            ]
+        )
+        time = np.concatenate([label.time[m] for label, m in zip(labels, used, strict=True)])
+        if value.size == 0:
+            return 0.0
+        _, index = np.unique(time, return_inverse=True)
+        mean = np.bincount(index, weights=value) / np.bincount(index)
+        spread[rule] = math.hypot(float(np.sqrt(np.mean(mean**2))), floor)
+        times = mean.size
+    return (times - 1) * math.log(spread["exact"] / spread["as-marked"])
 
 
 def _fit_labels(labels: Sequence[LabelData], rule: str) -> tuple[LabelFit, ...]:
@@ -134,19 +163,32 @@ def _prepare(
     black = choose_black(label.black, len(label.channels))
     flags: tuple[Flag, ...] = ()
     line, bend = _straight(label, placement_ev, black, top, clear, seen)
-    if np.isfinite(black.u_dn).all() and line.use.any(axis=1).sum() >= 4:
+    _require_cells(label, line.use, clear)
+    if np.isfinite(black.u_dn).all() and line.use.sum(axis=0).min() >= 4:
         free = fit_lines([replace(line, black_u_dn=np.full(black.dn.shape, np.inf))])[0]
         judged, flags = judge_black(black, free.black_dn, _black_u(free))
         if judged.source != black.source:  # what was taken for a bend may have been black
             line, bend = _straight(label, placement_ev, judged, top, clear, seen)
+            _require_cells(label, line.use, clear)
         black = judged
-    if not line.use.any():
-        raise MeasureError(
-            "no frame lies on the straight part between black and clip",
-            f"ISO {label.iso:g}",
-            "Shoot frames from 6 stops below clip up to 2 stops above it, by shutter time",
-        )
     return line, black, clip, bend, flags
+
+
+def _require_cells(label: LabelData, use: NDArray[np.bool_], clear: NDArray[np.bool_]) -> None:
+    """Raise MeasureError where no frame of a channel lies on the straight part."""
+    mend = "Shoot frames from 6 stops below clip up to 2 stops above it, by shutter time"
+    where = f"ISO {label.iso:g}"
+    if not use.any():
+        raise MeasureError("no frame lies on the straight part between black and clip", where, mend)
+    for k in np.flatnonzero(~use.any(axis=0)):
+        touch = "each is too dark for it" if clear[:, k].any() else "all of them clip it"
+        raise MeasureError(
+            f"channel {label.channels[k]} has no frame on the straight part between black and "
+            f"clip: of {len(label.files)} frames {touch}",
+            where,
+            "Light of a strong colour needs a longer bracket: add darker frames where a channel "
+            "clips, brighter ones where it is too dark, or light the card whiter",
+        )
 
 
 def _straight(
@@ -192,6 +234,9 @@ def _line(
         use=straight & clear,
         black_dn=black.dn,
         black_u_dn=black.u_dn,
+        time=label.time,
+        reading=label.reading,
+        reading_u_ev=label.reading_u_ev,
     )
 
 

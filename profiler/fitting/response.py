@@ -3,7 +3,8 @@
     level_ic = black_c + metered_c * 2^(placement_i + error_i)
 
 Errors of shutter or iris are shared by all channels of a frame, so they are told apart from a
-sensor that bends. Gauss-Newton on dense normal equations: a label has some fifty unknowns.
+sensor that bends. Gauss-Newton; each frame's error meets only that frame's cells and is
+eliminated (Schur complement), so that the cost is linear in the number of frames.
 """
 
 from __future__ import annotations
@@ -16,14 +17,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiler import standards
+from profiler.errors import MeasureError
+from profiler.fitting import scatter
 from profiler.fitting.order import median
-from profiler.fitting.student import normal_quantile, t_quantile
+from profiler.fitting.outliers import find_slips
+from profiler.fitting.scatter import Deviations, Scatter
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _LN2 = math.log(2.0)
 _ROBUST_DOF = 3.0  # tail of the Student weights that find slips
+_STEPS = 40
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,7 +37,10 @@ class LineData:
 
     placement_ev (n,); level_dn and its standard uncertainty level_u_dn (n, c); use (n, c) marks
     the cells that lie on the straight part; black_dn and black_u_dn (c,) come from elsewhere, with
-    infinite u where black is unknown.
+    infinite u where black is unknown. time (n,): index of the shutter time, the same for all
+    labels; reading (n,): index of the reading that the placement rests on, whose error has the
+    standard uncertainty reading_u_ev. Without them every frame has a time of its own, and one
+    reading serves all.
     """
 
     placement_ev: NDArray[np.float64]
@@ -41,6 +49,9 @@ class LineData:
     use: NDArray[np.bool_]
     black_dn: NDArray[np.float64]
     black_u_dn: NDArray[np.float64]
+    time: NDArray[np.int64] | None = None
+    reading: NDArray[np.int64] | None = None
+    reading_u_ev: float = 0.0
 
     def __post_init__(self) -> None:
         n, c = self.level_dn.shape
@@ -48,28 +59,61 @@ class LineData:
         if shapes != ((n,), (n, c), (n, c)) or self.black_dn.shape != (c,):
             raise ValueError(f"shapes don't agree: {shapes}, {self.black_dn.shape}")
 
+    @property
+    def times(self) -> NDArray[np.int64]:
+        """Index of each frame's shutter time (n,)."""
+        return np.arange(self.placement_ev.size) if self.time is None else self.time
+
+    @property
+    def readings(self) -> NDArray[np.int64]:
+        """Index of each frame's reading (n,)."""
+        zero = np.zeros(self.placement_ev.size, dtype=np.int64)
+        return zero if self.reading is None else self.reading
+
+
+@dataclass(frozen=True, kw_only=True)
+class Solution:
+    """The line for given sizes of the frame errors.
+
+    black_dn, log_metered (c,): log2 of the metered level in DN. covariance (2c, 2c) of
+    [black_dn..., log_metered...] for independent frame errors; influence (n, 2c): change of either
+    by one EV more light on a frame.
+    """
+
+    black_dn: NDArray[np.float64]
+    log_metered: NDArray[np.float64]
+    covariance: NDArray[np.float64]
+    influence: NDArray[np.float64]
+
 
 @dataclass(frozen=True, kw_only=True)
 class ResponseFit:
     """The fitted line of one ISO label.
 
     black_dn, metered_dn (c,); covariance (2c, 2c) of [black_dn..., log2 metered_dn...];
-    deviation_ev (n,): how much more exposure a frame got than stated, nan where nothing of it
-    lies on the line; deviation_u_ev (n,) its noise; cell_residual_ev (n, c) what is left after
-    the frame's own error; kept (n,) frames that set the line; slips: indices left out as slips.
-    scatter_ev: standard deviation of the frame errors, with scatter_dof degrees of freedom.
+    influence (n, 2c): change of either by one EV more light on a frame; deviation_ev (n,): how
+    much more exposure a frame got than stated, nan where nothing of it lies on the line;
+    deviation_u_ev (n,) its noise; cell_residual_ev (n, c) what is left after the frame's own
+    error; kept (n,) frames that set the line; slips: indices left out as slips; scatter: sizes
+    of the frame errors; scatter_dof: degrees of freedom of what they do to the line.
     """
 
     black_dn: NDArray[np.float64]
     metered_dn: NDArray[np.float64]
     covariance: NDArray[np.float64]
+    influence: NDArray[np.float64]
     deviation_ev: NDArray[np.float64]
     deviation_u_ev: NDArray[np.float64]
     cell_residual_ev: NDArray[np.float64]
     kept: NDArray[np.bool_]
     slips: tuple[int, ...]
-    scatter_ev: float
+    scatter: Scatter
     scatter_dof: float
+
+    @property
+    def scatter_ev(self) -> float:
+        """Standard deviation of one frame's error, in EV."""
+        return self.scatter.total_ev
 
     @property
     def kept_deviation_ev(self) -> NDArray[np.float64]:
@@ -84,51 +128,81 @@ class ResponseFit:
 
 
 def solve_line(
-    data: LineData, scatter_ev: float, weight: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Return black_dn (c,), log2 metered_dn (c,) and the covariance (2c, 2c) of both.
+    data: LineData,
+    scatter_ev: float,
+    weight: NDArray[np.float64],
+    start: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
+) -> Solution:
+    """Return the line by least squares.
 
     weight (n,) multiplies the prior of each frame's error: 1 ordinary, towards 0 for a frame
-    whose error is allowed to be anything.
+    whose error is allowed to be anything. start: black_dn and log_metered to begin with.
+    MeasureError where the cells can't determine a channel.
     """
     n, c = data.level_dn.shape
-    black, log_metered = _start(data)
+    black, log_metered = start if start is not None else _start(data)
     error = np.zeros(n)
-    rows, columns = np.nonzero(data.use)
+    precision = np.where(data.use, 1.0 / data.level_u_dn**2, 0.0)  # (n, c)
+    prior = weight / scatter_ev**2
     known = np.isfinite(data.black_u_dn)
-    inverse_u = 1.0 / data.level_u_dn[rows, columns]
-    prior = np.sqrt(weight) / scatter_ev
-    size = 2 * c + n
-    jacobian = np.zeros((rows.size + n + c, size))
-    cells = np.arange(rows.size)
-    jacobian[cells, columns] = inverse_u
-    jacobian[rows.size + np.arange(n), 2 * c + np.arange(n)] = prior
-    black_weight = np.where(known, 1.0 / np.where(known, data.black_u_dn, 1.0), 0.0)
-    jacobian[rows.size + n + np.arange(c), np.arange(c)] = black_weight
-    normal = np.eye(size)
-    for _ in range(40):
-        signal = np.exp2(log_metered[columns] + data.placement_ev[rows] + error[rows])
-        slope = _LN2 * signal * inverse_u
-        jacobian[cells, c + columns] = slope
-        jacobian[cells, 2 * c + rows] = slope
-        residual = np.concatenate(
+    black_precision = np.where(known, 1.0 / np.where(known, data.black_u_dn, 1.0) ** 2, 0.0)
+    black_known = np.where(known, data.black_dn, 0.0)
+    for _ in range(_STEPS):
+        signal = np.exp2(log_metered + (data.placement_ev + error)[:, None])
+        slope = _LN2 * signal
+        residual = np.where(data.use, data.level_dn - black - signal, 0.0)
+        weighted = precision * slope
+        squared = weighted * slope
+        # blocks of the normal equations; [black..., log_metered...] against each frame's error
+        cross = np.concatenate([weighted, squared], axis=1)  # (n, 2c)
+        inner = squared.sum(axis=1) + prior
+        normal = np.zeros((2 * c, 2 * c))
+        diagonal = np.arange(c)
+        normal[diagonal, diagonal] = precision.sum(axis=0) + black_precision
+        normal[diagonal, c + diagonal] = weighted.sum(axis=0)
+        normal[c + diagonal, diagonal] = normal[diagonal, c + diagonal]
+        normal[c + diagonal, c + diagonal] = squared.sum(axis=0)
+        gradient = np.concatenate(
             [
-                (data.level_dn[rows, columns] - black[columns] - signal) * inverse_u,
-                -error * prior,
-                np.where(known, data.black_dn - black, 0.0) * black_weight,
+                (precision * residual).sum(axis=0) + black_precision * (black_known - black),
+                (weighted * residual).sum(axis=0),
             ]
         )
-        normal = jacobian.T @ jacobian
-        step = np.linalg.solve(normal, jacobian.T @ residual)
-        limit = np.max(np.abs(step[c:]), initial=0.0)
-        step *= min(1.0, 1.0 / limit) if limit > 0.0 else 1.0  # at most one stop at a time
-        black = black + step[:c]
-        log_metered = log_metered + step[c : 2 * c]
-        error = error + step[2 * c :]
+        own = (weighted * residual).sum(axis=1) - prior * error
+        reduced = normal - cross.T @ (cross / inner[:, None])
+        inverse = _inverse(reduced)
+        step = inverse @ (gradient - cross.T @ (own / inner))
+        frame_step = (own - cross @ step) / inner
+        limit = max(float(np.max(np.abs(step[c:]))), float(np.max(np.abs(frame_step), initial=0.0)))
+        part = min(1.0, 1.0 / limit) if limit > 0.0 else 1.0  # at most one stop at a time
+        black = black + part * step[:c]
+        log_metered = log_metered + part * step[c:]
+        error = error + part * frame_step
         if limit < 1e-9 and np.max(np.abs(step[:c])) < 1e-7:
             break
-    covariance = np.asarray(np.linalg.inv(normal)[: 2 * c, : 2 * c], dtype=np.float64)
-    return black, log_metered, covariance
+    # by Woodbury's identity one EV of a frame's error enters with 1 / (1 + variance * slopes^2)
+    damped = prior / inner
+    influence = (cross * damped[:, None]) @ inverse
+    return Solution(
+        black_dn=black, log_metered=log_metered, covariance=inverse, influence=influence
+    )
+
+
+def _inverse(normal: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Inverse of the normal equations, scaled to unit diagonal; MeasureError where singular."""
+    scale = np.sqrt(np.diag(normal))
+    if np.all(scale > 0.0):
+        unit = normal / np.outer(scale, scale)
+        values, vectors = np.linalg.eigh(unit)
+        if values[0] > 1e-13:
+            inverse: NDArray[np.float64] = (vectors / values) @ vectors.T / np.outer(scale, scale)
+            return inverse
+    raise MeasureError(
+        "the frames on the straight part can't tell black and level of every channel apart",
+        "the series",
+        "Shoot frames from 6 stops below clip up to 2 stops above it, by shutter time, and two "
+        "lens-cap frames marked dark in the sheet",
+    )
 
 
 def deviations(
@@ -151,30 +225,96 @@ def deviations(
 
 
 def fit_lines(labels: Sequence[LineData]) -> list[ResponseFit]:
-    """Return one fit per ISO label; the scatter of the frame errors is pooled over all of them.
+    """Return one fit per ISO label.
 
     First a heavy-tailed fit finds slips of the hand, then least squares on the rest, with the
     scatter that the kept frames show, steadied by the prior of standards.SHUTTER_SCATTER_EV.
     """
     kept = [np.any(label.use, axis=1) for label in labels]
-    robust = [_robust(label) for label in labels]
-    slips = _slips(labels, robust, kept)
+    lines = [_robust(label) for label in labels]
+    off = [deviations(label, *line)[:2] for label, line in zip(labels, lines, strict=True)]
+    slips = find_slips([d for d, _ in off], [u for _, u in off], kept)
     for mask, out in zip(kept, slips, strict=True):
         mask[list(out)] = False
-    scatter = standards.SHUTTER_SCATTER_EV
-    dof = standards.SCATTER_PRIOR_DOF
-    fits: list[ResponseFit] = []
+    cells = [
+        replace(label, use=label.use & mask[:, None])
+        for label, mask in zip(labels, kept, strict=True)
+    ]
+    sizes = [scatter.PRIOR for _ in labels]
+    solutions: list[Solution] = []
     for _ in range(6):
-        fits = [
-            _final(label, mask, out, scatter, dof)
-            for label, mask, out in zip(labels, kept, slips, strict=True)
+        solutions = [
+            solve_line(label, size.total_ev, np.ones(label.placement_ev.size), start)
+            for label, size, start in zip(cells, sizes, lines, strict=True)
         ]
-        update, dof = _pooled_scatter(fits)
-        settled = abs(update - scatter) < 1e-3 * scatter
-        scatter = update
+        lines = [(s.black_dn, s.log_metered) for s in solutions]
+        update = scatter.estimate(
+            [_precise(label, *line) for label, line in zip(cells, lines, strict=True)]
+        )
+        settled = all(
+            abs(new.total_ev - old.total_ev) < 1e-3 * old.total_ev
+            for new, old in zip(update, sizes, strict=True)
+        )
+        used, sizes = sizes, update
         if settled:
             break
-    return [replace(fit, scatter_ev=scatter, scatter_dof=dof) for fit in fits]
+    return [
+        _response(label, solution, mask, out, size, size_used.total_ev)
+        for label, solution, mask, out, size, size_used in zip(
+            labels, solutions, kept, slips, sizes, used, strict=True
+        )
+    ]
+
+
+def _precise(
+    data: LineData, black_dn: NDArray[np.float64], log_metered: NDArray[np.float64]
+) -> Deviations:
+    """Deviations of the frames whose pixel noise doesn't hide their own error."""
+    deviation, u, _ = deviations(data, black_dn, log_metered)
+    precise = np.isfinite(deviation) & (u < 0.5 * standards.SHUTTER_SCATTER_EV)
+    return Deviations(
+        value_ev=deviation[precise],
+        noise_u_ev=u[precise],
+        time=data.times[precise],
+        reading=data.readings[precise],
+        reading_u_ev=data.reading_u_ev,
+    )
+
+
+def _response(
+    data: LineData,
+    solution: Solution,
+    kept: NDArray[np.bool_],
+    slips: tuple[int, ...],
+    size: Scatter,
+    used_ev: float,
+) -> ResponseFit:
+    """The fit with the covariance that frames have which share the error of a shutter time."""
+    deviation, u, rest = deviations(data, solution.black_dn, solution.log_metered)
+    influence = solution.influence
+    _, time = np.unique(data.times, return_inverse=True)
+    shared = np.zeros((int(time.max()) + 1, influence.shape[1]))
+    np.add.at(shared, time, influence)
+    covariance = (
+        solution.covariance
+        + (size.own_ev**2 - used_ev**2) * (influence.T @ influence)
+        + size.time_ev**2 * (shared.T @ shared)
+    )
+    channels = data.black_dn.size
+    best = channels + int(np.argmax(data.use.sum(axis=0)))
+    return ResponseFit(
+        black_dn=solution.black_dn,
+        metered_dn=np.exp2(solution.log_metered),
+        covariance=covariance,
+        influence=influence,
+        deviation_ev=deviation,
+        deviation_u_ev=u,
+        cell_residual_ev=rest,
+        kept=kept,
+        slips=slips,
+        scatter=size,
+        scatter_dof=size.dof(influence[:, best], time),
+    )
 
 
 def _start(data: LineData) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -197,112 +337,16 @@ def _start(data: LineData) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 def _robust(data: LineData) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Black and log2 metered level of the heavy-tailed fit (Student weights, iterated)."""
-    scatter = standards.SHUTTER_SCATTER_EV
-    black, log_metered = _start(data)
+    size = standards.SHUTTER_SCATTER_EV
+    line = _start(data)
     for _ in range(12):
-        deviation, u, _rest = deviations(data, black, log_metered)
-        z2 = np.where(np.isfinite(deviation), deviation, 0.0) ** 2 / (scatter**2 + u**2)
+        deviation, u, _rest = deviations(data, *line)
+        z2 = np.where(np.isfinite(deviation), deviation, 0.0) ** 2 / (size**2 + u**2)
         weight = (_ROBUST_DOF + 1.0) / (_ROBUST_DOF + z2)
-        update = solve_line(data, scatter, weight)[:2]
-        moved = float(np.max(np.abs(update[1] - log_metered), initial=0.0))
-        black, log_metered = update
+        solution = solve_line(data, size, weight, line)
+        update = (solution.black_dn, solution.log_metered)
+        moved = float(np.max(np.abs(update[1] - line[1]), initial=0.0))
+        line = update
         if moved < 1e-4:
             break
-    return black, log_metered
-
-
-def _slips(
-    labels: Sequence[LineData],
-    robust: Sequence[tuple[NDArray[np.float64], NDArray[np.float64]]],
-    kept: Sequence[NDArray[np.bool_]],
-) -> list[tuple[int, ...]]:
-    """Frames too far off to be scatter, judged one at a time against all the others."""
-    found: list[list[int]] = [[] for _ in labels]
-    all_deviations = [
-        deviations(data, *line)[:2] for data, line in zip(labels, robust, strict=True)
-    ]
-    pool = [
-        (group, i)
-        for group, mask in enumerate(kept)
-        for i in np.flatnonzero(mask)
-        if np.isfinite(all_deviations[group][0][i])
-    ]
-    allowed = [max(1, int(mask.sum()) // 4) if mask.sum() >= 4 else 0 for mask in kept]
-    while True:
-        values = np.array([all_deviations[g][0][i] for g, i in pool])
-        noise = np.array([all_deviations[g][1][i] for g, i in pool])
-        groups = np.array([g for g, _ in pool])
-        worst: tuple[float, int] | None = None
-        for k in np.argsort(-np.abs(values))[:3]:
-            g, i = pool[k]
-            if len(found[g]) >= allowed[g]:
-                continue
-            others = np.arange(values.size) != k
-            same = others & (groups == g)
-            centre = median(values[same]) if same.any() else 0.0
-            limit = _slip_limit(values[others], noise[others], float(noise[k]))
-            excess = abs(values[k] - centre) / limit
-            if excess > 1.0 and (worst is None or excess > worst[0]):
-                worst = (excess, int(k))
-        if worst is None:
-            return [tuple(sorted(out)) for out in found]
-        g, i = pool.pop(worst[1])
-        found[g].append(int(i))
-
-
-def _slip_limit(others: NDArray[np.float64], noise: NDArray[np.float64], own_noise: float) -> float:
-    """EV beyond which one more frame is no member of `others`."""
-    prior, prior_dof = standards.SHUTTER_SCATTER_EV, standards.SCATTER_PRIOR_DOF
-    precise = noise < prior
-    dof = max(float(precise.sum()) - 1.0 + prior_dof, 2.0)
-    # trimmed, so that a second slip doesn't hide the first; scaled back to a normal's variance
-    spread = np.sort(others[precise] ** 2)
-    inner = math.ceil(0.9 * spread.size)
-    total = float(spread[:inner].sum())
-    if inner < spread.size:
-        share = inner / spread.size
-        edge = normal_quantile(0.5 * (1.0 + share))
-        total /= share - 2.0 * edge * math.exp(-0.5 * edge**2) / math.sqrt(2.0 * math.pi)
-    scatter = math.sqrt((total + prior_dof * prior**2) / dof)
-    sigma = math.hypot(scatter, own_noise)
-    return max(standards.SLIP_EV, t_quantile(1.0 - 5e-5, dof) * sigma)
-
-
-def _final(
-    data: LineData,
-    kept: NDArray[np.bool_],
-    slips: tuple[int, ...],
-    scatter_ev: float,
-    scatter_dof: float,
-) -> ResponseFit:
-    line = replace(data, use=data.use & kept[:, None])
-    black, log_metered, covariance = solve_line(line, scatter_ev, np.ones(kept.size))
-    deviation, u, rest = deviations(data, black, log_metered)
-    return ResponseFit(
-        black_dn=black,
-        metered_dn=np.exp2(log_metered),
-        covariance=covariance,
-        deviation_ev=deviation,
-        deviation_u_ev=u,
-        cell_residual_ev=rest,
-        kept=kept,
-        slips=slips,
-        scatter_ev=scatter_ev,
-        scatter_dof=scatter_dof,
-    )
-
-
-def _pooled_scatter(fits: Sequence[ResponseFit]) -> tuple[float, float]:
-    """Standard deviation of the frame errors over all labels, and its degrees of freedom."""
-    prior, prior_dof = standards.SHUTTER_SCATTER_EV, standards.SCATTER_PRIOR_DOF
-    total, dof = prior_dof * prior**2, prior_dof
-    for fit in fits:
-        precise = fit.kept & (fit.deviation_u_ev < 0.5 * prior)
-        count = int(precise.sum())
-        if count > 1:
-            deviation = fit.deviation_ev[precise]
-            noise = float(np.sum(fit.deviation_u_ev[precise] ** 2)) * (count - 1) / count
-            spread = float(np.sum((deviation - deviation.mean()) ** 2))
-            total += max(spread - noise, 0.0)
-            dof += count - 1
-    return math.sqrt(total / dof), dof
+    return line

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -9,49 +10,108 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiler import standards
-from profiler.fitting.line import fit_linear
+from profiler.fitting.student import t_quantile
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from profiler.fitting.scatter import Scatter
+
 
 @dataclass(frozen=True, kw_only=True)
 class Trend:
-    """Change of the light over the whole series, in EV, as the frame errors tell it."""
+    """Change of the light over the whole series, in EV, as the frame errors tell it.
+
+    u_ev is infinite where the frames tell nothing.
+    """
 
     change_ev: float
     u_ev: float
+    dof: float
 
     @property
     def seen(self) -> bool:
         """Whether it is more than scatter and large enough to matter."""
-        return abs(self.change_ev) > max(standards.TREND_EV, standards.TREND_SIGMAS * self.u_ev)
+        factor = t_quantile(1.0 - 0.5 * standards.TREND_FALSE, max(self.dof, 2.0))
+        return abs(self.change_ev) > max(standards.TREND_EV, factor * self.u_ev)
 
 
-NO_TREND = Trend(change_ev=0.0, u_ev=0.0)
+NO_TREND = Trend(change_ev=0.0, u_ev=math.inf, dof=2.0)
 
 
 def find_trend(
-    order: Sequence[NDArray[np.float64]], deviation_ev: Sequence[NDArray[np.float64]]
+    order: Sequence[NDArray[np.float64]],
+    deviation_ev: Sequence[NDArray[np.float64]],
+    time: Sequence[NDArray[np.int64]],
+    scatter: Sequence[Scatter],
 ) -> Trend:
     """Return the straight trend of deviations over the order of the frames (0 first, 1 last).
 
-    One (order, deviation) pair per ISO label, each with a level of its own, since labels are
-    right or wrong on their own; nan deviations don't count.
+    One array (n,) of each kind and one scatter per ISO label. Every label has a level of its own,
+    since labels are right or wrong on their own; every shutter time has an error of its own, which
+    its repeats share (generalised least squares). nan deviations don't count.
     """
-    rows, values = [], []
-    for k, (when, deviation) in enumerate(zip(order, deviation_ev, strict=True)):
-        for i in np.flatnonzero(np.isfinite(deviation)):
-            levels = [0.0] * len(order)
-            levels[k] = 1.0
-            rows.append([float(when[i]), *levels])
-            values.append(float(deviation[i]))
-    design = np.array(rows)
-    if design.size == 0:
+    kept = [np.isfinite(d) for d in deviation_ev]
+    counts = [int(k.sum()) for k in kept]
+    n, labels = sum(counts), sum(1 for count in counts if count)
+    if n < labels + 4:
         return NO_TREND
-    design = design[:, [True, *(design[:, 1:].sum(axis=0) > 0.0)]]
-    n, p = design.shape
-    if n < p + 3 or np.linalg.matrix_rank(design) < p:
+    label = np.repeat(np.arange(len(counts)), counts)
+    when = np.concatenate([o[k] for o, k in zip(order, kept, strict=True)])
+    value = np.concatenate([d[k] for d, k in zip(deviation_ev, kept, strict=True)])
+    _, times = np.unique(
+        np.concatenate([t[k] for t, k in zip(time, kept, strict=True)]), return_inverse=True
+    )
+    own = np.array([s.own_ev for s in scatter])[label]
+    shared = float(np.mean([s.time_ev for s in scatter]))
+    fixed = np.column_stack([when, np.equal.outer(label, np.unique(label)).astype(np.float64)])
+    weight = 1.0 / own**2
+    left = fixed.T * weight
+    normal, target = left @ fixed, left @ value
+    square = float(weight @ value**2)
+    if shared > 1e-6:  # eliminate the errors of the shutter times
+        columns = int(times.max()) + 1
+        diagonal = np.bincount(times, weights=weight, minlength=columns) + 1.0 / shared**2
+        cross = np.stack([np.bincount(times, weights=row, minlength=columns) for row in left])
+        by_time = np.bincount(times, weights=weight * value, minlength=columns)
+        normal = normal - (cross / diagonal) @ cross.T
+        target = target - (cross / diagonal) @ by_time
+        square -= float(by_time @ (by_time / diagonal))
+    levels = normal[1:, 1:]
+    free = normal[0, 0] - normal[0, 1:] @ np.linalg.solve(levels, normal[1:, 0])
+    if not free > 1e-9 * normal[0, 0]:
         return NO_TREND
-    fit = fit_linear(design, values)
-    return Trend(change_ev=float(fit.coefficients[0]), u_ev=float(fit.u[0]))
+    found = np.linalg.solve(normal, target)
+    # the scatter was found with the trend in it: what the trend doesn't explain sets its u
+    spare = n - labels - 1
+    left_over = max(square - float(found @ target), 0.0)
+    scale = math.sqrt((1.0 + left_over) / (1.0 + spare))
+    dof = sum(s.between_dof if s.time_ev > 0.0 else s.within_dof for s in scatter) / len(scatter)
+    return Trend(change_ev=float(found[0]), u_ev=scale / math.sqrt(float(free)), dof=dof)
+
+
+def likely_change_ev(change_ev: float, u_ev: float) -> float:
+    """Return the root mean square of a drift that was measured as change_ev +- u_ev.
+
+    Before looking, most lights are steady and few drift (standards.STEADY_SHARE, STEADY_EV,
+    DRIFTING_EV); the measurement weighs the two (Bayes), each taken as normal.
+    """
+    if not math.isfinite(u_ev):
+        return math.sqrt(
+            standards.STEADY_SHARE * standards.STEADY_EV**2
+            + (1.0 - standards.STEADY_SHARE) * standards.DRIFTING_EV**2
+        )
+    weights, squares = [], []
+    for share, size in (
+        (standards.STEADY_SHARE, standards.STEADY_EV),
+        (1.0 - standards.STEADY_SHARE, standards.DRIFTING_EV),
+    ):
+        variance = size**2 + u_ev**2
+        weights.append(share * math.exp(-0.5 * change_ev**2 / variance) / math.sqrt(variance))
+        kept = size**2 / variance
+        squares.append((kept * change_ev) ** 2 + kept * u_ev**2)
+    total = math.fsum(weights)
+    if total <= 0.0:
+        return math.hypot(change_ev, u_ev)
+    mean = math.fsum(w * s for w, s in zip(weights, squares, strict=True)) / total
+    return math.sqrt(mean)

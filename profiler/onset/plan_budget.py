@@ -47,12 +47,14 @@ def planned_rows(
     fewest = min(lines, key=len)
     if not fewest:
         return ()
-    n = len(fewest)
+    n, times = len(fewest), len(set(fewest))
+    # before a frame is seen, half of the scatter's variance is shared by the repeats of a time
+    scatter_u = scatter_ev * math.sqrt(0.5 / n + 0.5 / times)
     dof = standards.SCATTER_PRIOR_DOF + sum(max(len(line) - 1, 0) for line in lines)
     black_dn = standards.DARK_U_DN if darks else standards.TAG_U_DN
     levels = [range_dn * math.exp2(x - headroom_ev) for x in fewest]
     rows = [
-        budget_rows.scatter_row(scatter_ev / math.sqrt(n), n, scatter_ev, dof),
+        budget_rows.scatter_row(scatter_u, n, scatter_ev, dof),
         budget.stated(
             "black",
             black_dn / _LN2 * math.fsum(1.0 / level for level in levels) / n,

@@ -82,7 +82,8 @@ def test_scatter_alone_is_no_slip():
 def test_solver_agrees_with_scipy():
     """A second road: the same residuals through scipy.optimize.least_squares."""
     data = label(7, 0.05)
-    black, log_metered, covariance = solve_line(data, 0.05, np.ones(8))
+    line = solve_line(data, 0.05, np.ones(8))
+    black, log_metered, covariance = line.black_dn, line.log_metered, line.covariance
     rows, columns = np.nonzero(data.use)
 
     def residuals(p):
