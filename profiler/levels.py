@@ -136,6 +136,7 @@ def label_data(group: Group, meter: Meter) -> LabelData:
         time=np.array(series.shutter_times(group.exposures, group.mode)),
         reading=np.array(series.taken_readings(group.exposures, group.order, group.mode, meter)),
         reading_u_ev=reading_error(group, meter).u_ev,
+        order=np.array(group.order),
     )
 
 

@@ -17,7 +17,8 @@ class Drift:
 
     change_ev: root mean square of the likely change; lever: part of it that the level carries;
     differ_ev: by how much the readings for all frames differ, beyond_meter whether by more than
-    the meter's own figures allow; readings: how many there are for all frames.
+    the meter's own figures allow; readings: how many there are for all frames; unexplained: the
+    readings differ by more, but the frames show no such change.
     """
 
     change_ev: float
@@ -25,11 +26,16 @@ class Drift:
     differ_ev: float
     beyond_meter: bool
     readings: int
+    unexplained: bool
 
     @property
     def half_width_ev(self) -> float:
-        """Limits +- of the label's metered level for the change of light."""
-        return self.lever * self.change_ev
+        """Limits +- of the label's metered level for the change of light.
+
+        Where readings differ that the frames don't explain, either may be the wrong one.
+        """
+        moved = self.lever * self.change_ev
+        return max(moved, 0.5 * self.differ_ev) if self.unexplained else moved
 
 
 def find_drift(case: Case) -> Drift:
@@ -47,13 +53,15 @@ def find_drift(case: Case) -> Drift:
     middle = case.middle
     change, u = trend.change_ev, trend.u_ev
     single_u = error.single_u_ev
+    beyond = differ > differ_limit_ev(len(values), single_u)
+    rise, rise_u = values[-1] - values[0], math.sqrt(2.0) * single_u
+    apart = math.isfinite(u) and abs(change - rise) > 3.0 * math.hypot(u, rise_u)
     if error.own:
         lever = abs(middle - 0.5) if trend.seen else 0.0
     elif len(values) == 1:
         lever = max(middle, 1.0 - middle)
     else:
-        rise, rise_u = values[-1] - values[0], math.sqrt(2.0) * single_u
-        if trend.seen and abs(change - rise) > 3.0 * math.hypot(u, rise_u):
+        if trend.seen and apart:
             lever = max(middle, 1.0 - middle)
         else:
             lever = abs(middle - 0.5)
@@ -61,7 +69,6 @@ def find_drift(case: Case) -> Drift:
             both = precision + 1.0 / rise_u**2
             change = (precision * change if precision else 0.0) / both + rise / rise_u**2 / both
             u = 1.0 / math.sqrt(both)
-    beyond = differ > differ_limit_ev(len(values), single_u)
     if beyond and not error.own:
         lever += standards.DRIFT_SHAPE  # no straight line: a lamp warming up, a cloud
     return Drift(
@@ -70,6 +77,7 @@ def find_drift(case: Case) -> Drift:
         differ_ev=differ,
         beyond_meter=beyond,
         readings=len(values),
+        unexplained=beyond and apart,
     )
 
 

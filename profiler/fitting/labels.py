@@ -31,7 +31,8 @@ class LabelData:
     placement_ev: time rule -> (n,); mean_dn and mean_u_dn (n, c); codes: one per channel;
     black: source name -> level (c,), standard uncertainty (c,). files: name of each frame;
     time (n,): index of its shutter time, the same for all labels; reading (n,): index of the
-    reading that its placement rests on, with reading_u_ev its standard uncertainty.
+    reading that its placement rests on, with reading_u_ev its standard uncertainty; order (n,):
+    place in the series, 0 to 1.
     """
 
     iso: float
@@ -45,6 +46,7 @@ class LabelData:
     time: NDArray[np.int64]
     reading: NDArray[np.int64]
     reading_u_ev: float
+    order: NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -165,7 +167,9 @@ def _prepare(
     line, bend = _straight(label, placement_ev, black, top, clear, seen)
     _require_cells(label, line.use, clear)
     if np.isfinite(black.u_dn).all() and line.use.sum(axis=0).min() >= 4:
-        free = fit_lines([replace(line, black_u_dn=np.full(black.dn.shape, np.inf))])[0]
+        # a light that drifts along the bracket looks like a wrong black
+        unknown = np.full(black.dn.shape, np.inf)
+        free = fit_lines([replace(line, black_u_dn=unknown, order=label.order)])[0]
         judged, flags = judge_black(black, free.black_dn, _black_u(free))
         if judged.source != black.source:  # what was taken for a bend may have been black
             line, bend = _straight(label, placement_ev, judged, top, clear, seen)

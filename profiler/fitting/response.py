@@ -40,7 +40,8 @@ class LineData:
     infinite u where black is unknown. time (n,): index of the shutter time, the same for all
     labels; reading (n,): index of the reading that the placement rests on, whose error has the
     standard uncertainty reading_u_ev. Without them every frame has a time of its own, and one
-    reading serves all.
+    reading serves all. order (n,): place of a frame in the series, 0 to 1; where it is given, a
+    straight change of the light over the series is fitted beside the line.
     """
 
     placement_ev: NDArray[np.float64]
@@ -52,6 +53,7 @@ class LineData:
     time: NDArray[np.int64] | None = None
     reading: NDArray[np.int64] | None = None
     reading_u_ev: float = 0.0
+    order: NDArray[np.float64] | None = None
 
     def __post_init__(self) -> None:
         n, c = self.level_dn.shape
@@ -142,33 +144,44 @@ def solve_line(
     n, c = data.level_dn.shape
     black, log_metered = start if start is not None else _start(data)
     error = np.zeros(n)
+    drift = 0.0
+    # a change of the light acts as an error of every frame, in proportion to its place
+    place = np.zeros((n, 0)) if data.order is None else (data.order - data.order.mean())[:, None]
+    steady = np.eye(place.shape[1]) / standards.DRIFTING_EV**2
     precision = np.where(data.use, 1.0 / data.level_u_dn**2, 0.0)  # (n, c)
     prior = weight / scatter_ev**2
     known = np.isfinite(data.black_u_dn)
     black_precision = np.where(known, 1.0 / np.where(known, data.black_u_dn, 1.0) ** 2, 0.0)
     black_known = np.where(known, data.black_dn, 0.0)
     for _ in range(_STEPS):
-        signal = np.exp2(log_metered + (data.placement_ev + error)[:, None])
+        total = data.placement_ev + error + drift * place.sum(axis=1)
+        signal = np.exp2(log_metered + total[:, None])
         slope = _LN2 * signal
         residual = np.where(data.use, data.level_dn - black - signal, 0.0)
         weighted = precision * slope
         squared = weighted * slope
         # blocks of the normal equations; [black..., log_metered...] against each frame's error
-        cross = np.concatenate([weighted, squared], axis=1)  # (n, 2c)
-        inner = squared.sum(axis=1) + prior
-        normal = np.zeros((2 * c, 2 * c))
+        stiffness = squared.sum(axis=1)
+        cross = np.concatenate([weighted, squared, place * stiffness[:, None]], axis=1)
+        inner = stiffness + prior
+        normal = np.zeros((cross.shape[1], cross.shape[1]))
         diagonal = np.arange(c)
         normal[diagonal, diagonal] = precision.sum(axis=0) + black_precision
         normal[diagonal, c + diagonal] = weighted.sum(axis=0)
         normal[c + diagonal, diagonal] = normal[diagonal, c + diagonal]
         normal[c + diagonal, c + diagonal] = squared.sum(axis=0)
+        normal[2 * c :, :] = place.T @ cross
+        normal[:, 2 * c :] = normal[2 * c :, :].T
+        normal[2 * c :, 2 * c :] += steady
+        pull = (weighted * residual).sum(axis=1)
         gradient = np.concatenate(
             [
                 (precision * residual).sum(axis=0) + black_precision * (black_known - black),
                 (weighted * residual).sum(axis=0),
+                place.T @ pull - steady.sum(axis=1) * drift,
             ]
         )
-        own = (weighted * residual).sum(axis=1) - prior * error
+        own = pull - prior * error
         reduced = normal - cross.T @ (cross / inner[:, None])
         inverse = _inverse(reduced)
         step = inverse @ (gradient - cross.T @ (own / inner))
@@ -176,15 +189,19 @@ def solve_line(
         limit = max(float(np.max(np.abs(step[c:]))), float(np.max(np.abs(frame_step), initial=0.0)))
         part = min(1.0, 1.0 / limit) if limit > 0.0 else 1.0  # at most one stop at a time
         black = black + part * step[:c]
-        log_metered = log_metered + part * step[c:]
+        log_metered = log_metered + part * step[c : 2 * c]
+        drift += part * float(step[2 * c :].sum())
         error = error + part * frame_step
         if limit < 1e-9 and np.max(np.abs(step[:c])) < 1e-7:
             break
     # by Woodbury's identity one EV of a frame's error enters with 1 / (1 + variance * slopes^2)
     damped = prior / inner
-    influence = (cross * damped[:, None]) @ inverse
+    influence = (cross * damped[:, None]) @ inverse[:, : 2 * c]
     return Solution(
-        black_dn=black, log_metered=log_metered, covariance=inverse, influence=influence
+        black_dn=black,
+        log_metered=log_metered,
+        covariance=inverse[: 2 * c, : 2 * c],
+        influence=influence,
     )
 
 
