@@ -40,7 +40,7 @@ OWNERS = {
     "imageio": {"frames.decode", "frames.preview"},
     "tifffile": {"simulate.dng"},
     "imagecodecs": {"simulate.dng"},
-    "scipy": {"fitting"},
+    "scipy": {"fleet.p_values"},
     "msgspec": {"files.strict"},
     "matplotlib": {"show"},
     "jinja2": {"show.templating", "web.page"},

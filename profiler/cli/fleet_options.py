@@ -70,7 +70,7 @@ def read_tags(path: Path | None) -> dict[str, str] | None:
     """Return serial -> tag from a list of assets, None without one."""
     from profiler.fleet.details import read_assets
 
-    return None if path is None else read_assets(path)
+    return None if path is None else read_assets(path, options.tell)
 
 
 def read_limits(path: Path) -> Tolerances:

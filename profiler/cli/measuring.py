@@ -142,7 +142,7 @@ def fit(
     if sheet is None:
         raise SheetError("no sheet is given", str(series), "Add --sheet SHEET.csv")
     if series.is_file():
-        measurement = read_table(series)
+        measurement = read_table(series, options.tell)
     else:
         measurement = _measure(series, sheet, patch, allow_8bit, preview)
     profile = pipeline.fit(measurement, sheet, light=light, aim=aim_stops, meter=meter, times=times)
@@ -173,7 +173,7 @@ def _sheet(series: Path, path: Path | None, *, needed: bool) -> Sheet | None:
             if not needed or not series.exists():
                 return None
         path = usual
-    return read_sheet(path)
+    return read_sheet(path, options.tell)
 
 
 def _measure(

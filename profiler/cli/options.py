@@ -66,6 +66,11 @@ times = click.option(
 )
 
 
+def tell(notice: str) -> None:
+    """Say on stderr what was assumed about a file."""
+    click.echo(f"{notice}.", err=True)
+
+
 def print_json(data: Any) -> None:
     """Print an object (dataclasses allowed) as JSON."""
     plain = asdict(data) if is_dataclass(data) and not isinstance(data, type) else data

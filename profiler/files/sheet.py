@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from profiler import standards
 from profiler.errors import GreytareError, SheetError
-from profiler.files.regular import read_text
+from profiler.files.csv_text import CsvText, Tell, parse_csv, read_csv
 from profiler.records import MODES
 
 if TYPE_CHECKING:
@@ -76,58 +76,44 @@ class Sheet:
         return general + tuple(row for row in self.rows if row.file == file)
 
 
-def read_sheet(path: Path) -> Sheet:
-    """Return the sheet at `path`; SheetError names file, row and column of what is wrong."""
+def read_sheet(path: Path, tell: Tell | None = None) -> Sheet:
+    """Return the sheet at `path`; SheetError names file, row and column of what is wrong.
+
+    tell: called with what was assumed about the file's encoding, where something was.
+    """
     try:
-        text = read_text(path, "utf-8-sig")
+        found = read_csv(path, SheetError, "Give a CSV file")
     except FileNotFoundError as error:
         raise SheetError(
-            "there is no such sheet",
-            str(path),
-            "Write one with: {new_sheet}",
+            "there is no such sheet", str(path), "Write one with: {new_sheet}"
         ) from error
-    except UnicodeDecodeError as error:
-        raise SheetError(
-            "the sheet is no UTF-8 text", str(path), "Save it as CSV with UTF-8 encoding"
-        ) from error
-    except OSError as error:
-        raise SheetError(
-            f"the sheet can't be read ({error.strerror})", str(path), "Give a CSV file"
-        ) from error
-    return parse_sheet(text, path.name)
+    if found.notice and tell is not None:
+        tell(found.notice)
+    return _sheet(found, path.name)
 
 
 def parse_sheet(text: str, name: str) -> Sheet:
     """Return the sheet in `text`, a CSV with commas, semicolons or tabs and a header row."""
-    lines = text.splitlines()
-    if not lines:
+    return _sheet(parse_csv(text, name, SheetError), name)
+
+
+def _sheet(found: CsvText, name: str) -> Sheet:
+    columns = found.columns
+    if not columns:
         raise SheetError(
             "the sheet is empty", name, f"Its first row names {', '.join(COLUMNS[:3])}"
         )
-    header = lines[0]
-    delimiter = max(",;\t", key=header.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    try:
-        table = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
-    except csv.Error as error:
-        raise SheetError(
-            f"row {reader.line_num} is no CSV ({error})", name, "Check its quotation marks"
-        ) from error
-    columns = tuple(cell.lower() for cell in table[0][1])
     _check_columns(columns, name)
-    rows = []
-    for line, cells in table[1:]:
-        if not any(cells):
-            continue
-        if len(cells) > len(columns) and any(cells[len(columns) :]):
+    for line, cells in found.rows:
+        if any(cell.strip() for cell in cells[len(columns) :]):
             raise SheetError(
                 f"{len(cells)} cells under {len(columns)} columns",
                 f"{name}, row {line}",
                 "Put cells that hold a comma in quotation marks",
             )
-        rows.append(_row(dict(zip(columns, cells, strict=False)), line, name))
-    digest = hashlib.sha256(text.encode()).hexdigest()
-    return Sheet(name=name, columns=columns, sha256=digest, rows=tuple(rows))
+    rows = tuple(_row(cells, line, name) for line, cells in found.records())
+    digest = hashlib.sha256(found.text.encode()).hexdigest()
+    return Sheet(name=name, columns=columns, sha256=digest, rows=rows)
 
 
 def check_files(sheet: Sheet, files: Iterable[str]) -> None:

@@ -6,13 +6,13 @@ import csv
 import hashlib
 import io
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
 from profiler.errors import MeasureError
-from profiler.files.regular import read_text
+from profiler.files.csv_text import Tell, read_csv
 from profiler.records import ChannelMeasure, FrameMeasure, FrameTags, Masked, Measurement, Tag
 
 _TAGS = ("make", "model", "serial", "lens", "iso", "time_s", "aperture", "taken_at")
@@ -61,22 +61,20 @@ def write_table(measurement: Measurement) -> str:
     return out.getvalue()
 
 
-def read_table(path: Path) -> Measurement:
+def read_table(path: Path, tell: Tell | None = None) -> Measurement:
     """Return the measurement in a CSV: the long form of write_table, or one row a frame.
 
     The second form is what papers print: columns time_s, f_number, iso (any of them) and one
     column of mean levels per channel (R, G or G1 and G2 or Gr and Gb, B, Y).
     """
+    mend = "Give a CSV written by: greytare measure"
     try:
-        text = read_text(path, "utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise MeasureError(
-            "the table can't be read", str(path), "Give a CSV written by: greytare measure"
-        ) from error
-    reader = csv.DictReader(io.StringIO(text, newline=""))
-    columns = [name.strip() for name in reader.fieldnames or ()]
-    reader.fieldnames = columns
-    rows = [dict(row) for row in reader]
+        found = read_csv(path, MeasureError, mend)
+    except FileNotFoundError as error:
+        raise MeasureError("there is no such table", str(path), mend) from error
+    if found.notice and tell is not None:
+        tell(found.notice)
+    columns, rows = found.columns, list(found.records())
     if not rows:
         raise MeasureError("the table holds no rows", str(path), "Give one row per frame")
     if "channel" in columns and "mean_dn" in columns:
@@ -88,7 +86,7 @@ def read_table(path: Path) -> Measurement:
             str(path),
             "Name columns of mean raw levels R, G (or G1, G2), B or Y",
         )
-    digest = hashlib.sha256(text.encode()).hexdigest()
+    digest = hashlib.sha256(found.text.encode()).hexdigest()
     frames = tuple(
         FrameMeasure(
             file=row.get("file") or f"row {number}",
@@ -99,14 +97,14 @@ def read_table(path: Path) -> Measurement:
                 for name, channel in wide.items()
             },
         )
-        for number, row in enumerate(rows, start=2)
+        for number, row in rows
     )
     return Measurement(frames=frames, patch="")
 
 
-def _long(rows: list[dict[str, str]], path: Path) -> tuple[FrameMeasure, ...]:
+def _long(rows: Sequence[tuple[int, dict[str, str]]], path: Path) -> tuple[FrameMeasure, ...]:
     grouped: dict[str, list[tuple[int, dict[str, str]]]] = {}
-    for number, row in enumerate(rows, start=2):
+    for number, row in rows:
         grouped.setdefault(row.get("file", ""), []).append((number, row))
     frames = []
     for file, group in grouped.items():

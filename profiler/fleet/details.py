@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import difflib
-import io
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import date, datetime
@@ -12,6 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from profiler.errors import GreytareError, SheetError
+from profiler.files.csv_text import Tell, read_csv
 from profiler.files.regular import read_text
 from profiler.files.toml import TomlError, parse_toml
 from profiler.records import LIGHTS
@@ -102,34 +101,29 @@ def with_date(details: Details, day: str) -> Details:
     return details if details.date else replace(details, date=day)
 
 
-def read_assets(path: Path) -> dict[str, str]:
+def read_assets(path: Path, tell: Tell | None = None) -> dict[str, str]:
     """Return serial -> tag from a CSV with the columns serial, tag; both stay text."""
     try:
-        text = read_text(path, "utf-8-sig")
-    except OSError as error:
+        found = read_csv(path, SheetError, "Give a CSV file")
+    except FileNotFoundError as error:
+        raise SheetError("there is no such file", str(path), "Give a CSV file") from error
+    if found.notice and tell is not None:
+        tell(found.notice)
+    if not {"serial", "tag"} <= set(found.columns):
         raise SheetError(
-            f"it can't be read ({error.strerror})", str(path), "Give a CSV file"
-        ) from error
-    except UnicodeDecodeError as error:
-        raise SheetError("it is no UTF-8 text", str(path), "Save it with UTF-8 encoding") from error
-    header = text.partition("\n")[0]
-    rows = csv.DictReader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=header.count))
-    rows.fieldnames = [name.strip().lower() for name in rows.fieldnames or ()]
-    if not {"serial", "tag"} <= set(rows.fieldnames):
-        raise SheetError(
-            f"its columns are {', '.join(rows.fieldnames)}",
+            f"its columns are {', '.join(found.columns)}",
             str(path),
             "Name two of them serial and tag",
         )
     tags: dict[str, str] = {}
-    for row in rows:
-        serial, tag = (row["serial"] or "").strip(), (row["tag"] or "").strip()
+    for line, row in found.records():
+        serial, tag = row["serial"], row["tag"]
         if not serial:
             continue
         if tags.get(serial, tag) != tag:
             raise SheetError(
                 f"serial {serial} has the tags {tags[serial]} and {tag}",
-                f"{path}, row {rows.line_num}",
+                f"{path}, row {line}",
                 "Keep one of them",
             )
         tags[serial] = tag

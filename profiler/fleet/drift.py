@@ -10,7 +10,7 @@ from statistics import median
 from typing import TYPE_CHECKING, Final
 
 from profiler.errors import ProfileError
-from profiler.fleet import chance
+from profiler.fleet import p_values
 from profiler.fleet.compare import SIGNIFICANT, difference, half_width
 from profiler.fleet.decide import moment
 from profiler.fleet.due import next_check
@@ -116,7 +116,7 @@ def histories(
         for _, group in sorted(groups.items())
     ]
     tested = [k for k, history in enumerate(made) if history.trend is not None]
-    corrected = chance.holm([_trend(made[k]).probability for k in tested])
+    corrected = p_values.holm([_trend(made[k]).probability for k in tested])
     for k, probability in zip(tested, corrected, strict=True):
         trend = replace(
             _trend(made[k]), probability=probability, significant=probability < SIGNIFICANT
@@ -149,7 +149,7 @@ def common_drift(found: Sequence[History]) -> list[CommonDrift]:
         if len(values) < ALIKE_BODIES:
             continue
         middle = median(values)
-        sd = chance.MAD_TO_SD * median(abs(value - middle) for value in values)
+        sd = p_values.MAD_TO_SD * median(abs(value - middle) for value in values)
         sd = max(sd, median(own[meter]))
         u = math.sqrt(math.pi / 2.0) * sd / math.sqrt(len(values))
         if abs(middle) > CONTROL * u > 0.0:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from profiler.fitting.budget import coverage_factor
-from profiler.fleet import chance
+from profiler.fleet import p_values
 from profiler.fleet.compare import SIGNIFICANT, exact_value, usable
 from profiler.fleet.decide import current_rows
 from profiler.fleet.rows import Row, sorted_rows
@@ -123,8 +123,8 @@ def _group(rows: list[Row], quantity: str, sharing: Sharing) -> ModelGroup:
     medians = _medians_of_others(y)
     u = np.sqrt(_variance_against_median(own, loads))
     z = (y - medians) / np.sqrt(u**2 + spread**2)
-    dof = max(2.0, chance.MAD_EFFICIENCY * (n - 1)) if spread > 0.0 else math.inf
-    by_chance = chance.holm([chance.two_sided(float(value), dof) for value in z])
+    dof = max(2.0, p_values.MAD_EFFICIENCY * (n - 1)) if spread > 0.0 else math.inf
+    by_chance = p_values.holm([p_values.two_sided(float(value), dof) for value in z])
     deviations = tuple(
         Deviation(
             row=row,
@@ -148,7 +148,7 @@ def _group(rows: list[Row], quantity: str, sharing: Sharing) -> ModelGroup:
         spread_ev=spread,
         chi_squared=chi_squared,
         birge_ratio=math.sqrt(chi_squared / (n - 1)),
-        probability=chance.chi_squared_tail(chi_squared, n - 1),
+        probability=p_values.chi_squared_tail(chi_squared, n - 1),
         deviations=deviations,
         bounds=bounds,
     )
@@ -184,7 +184,7 @@ def _spread(y: NDArray[np.float64], own: NDArray[np.float64]) -> float:
 
     if y.size < FEW_FOR_SPREAD:
         return 0.0
-    seen = chance.MAD_TO_SD * float(np.median(np.abs(y - np.median(y))))
+    seen = p_values.MAD_TO_SD * float(np.median(np.abs(y - np.median(y))))
     return math.sqrt(max(0.0, seen**2 - float(np.median(own))))
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from profiler.errors import ProfileError
-from profiler.files.regular import read_text
+from profiler.files.csv_text import read_csv
 from profiler.fleet.rows import COLUMNS, KINDS, Row, cells, sorted_rows
 
 
@@ -29,23 +29,17 @@ def rows_csv(rows: Sequence[Row]) -> str:
 
 def read_rows_csv(path: Path) -> list[Row]:
     """Return the rows of a CSV written by rows_csv; ProfileError names row and column."""
+    mend = "Give a CSV written by: greytare fleet"
     try:
-        text = read_text(path, "utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ProfileError(
-            "the table can't be read", str(path), "Give a CSV written by: greytare fleet"
-        ) from error
-    reader = csv.DictReader(io.StringIO(text, newline=""))
-    missing = [name for name in COLUMNS if name not in (reader.fieldnames or ())]
+        found = read_csv(path, ProfileError, mend)
+    except FileNotFoundError as error:
+        raise ProfileError("there is no such table", str(path), mend) from error
+    missing = [name for name in COLUMNS if name not in found.columns]
     if missing:
-        raise ProfileError(
-            f"the table lacks the column {missing[0]!r}",
-            str(path),
-            "Give a CSV written by: greytare fleet",
-        )
+        raise ProfileError(f"the table lacks the column {missing[0]!r}", str(path), mend)
     return [
-        row_from({name: texts[name] for name in COLUMNS}, f"{path}, row {reader.line_num}")
-        for texts in reader
+        row_from({name: texts[name] for name in COLUMNS}, f"{path}, row {line}")
+        for line, texts in found.records()
     ]
 
 

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Final, Literal
 
+from profiler.fleet.p_values import student_cdf
 from profiler.fleet.rows import Value
 
 Verdict = Literal["in", "out", "undecided"]
 NAMES: Final = ("simple", "guard-band", "conformance")
 _NORMAL: Final = NormalDist()
-_MANY_DOF: Final = 300.0
-"""From here on Student's t is the normal: the difference is under 1e-3 of a probability."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,33 +132,6 @@ def describe(rule: Rule) -> str:
         f"from {share} that it doesn't; a false verdict has a probability of at most {risk} "
         "(JCGM 106:2012, ISO 14253-1:2017)"
     )
-
-
-def student_cdf(t: float, dof: float) -> float:
-    """Return the cumulative probability of Student's t, the dof cut down to whole ones.
-
-    Finite sums of Abramowitz and Stegun, 26.7.3 and 26.7.4; the normal distribution for many.
-    """
-    if math.isinf(t):
-        return 1.0 if t > 0.0 else 0.0
-    if dof >= _MANY_DOF:
-        return _NORMAL.cdf(t)
-    n = max(1, math.floor(dof))
-    theta = math.atan2(t, math.sqrt(n))
-    cosine2 = math.cos(theta) ** 2
-    if n % 2:
-        term, total = math.cos(theta), 0.0
-        for k in range(1, n - 1, 2):
-            total += term
-            term *= cosine2 * (k + 1) / (k + 2)
-        inside = 2.0 / math.pi * (theta + math.sin(theta) * total)
-    else:
-        term, total = 1.0, 0.0
-        for k in range(0, n - 1, 2):
-            total += term
-            term *= cosine2 * (k + 1) / (k + 2)
-        inside = math.sin(theta) * total
-    return 0.5 * (1.0 + inside)
 
 
 def _decide_bound(value: Value, limits: Limits, rule: Rule) -> Decision:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from profiler.errors import ProfileError
 from profiler.fitting.budget import coverage_factor
-from profiler.fleet import chance
+from profiler.fleet import p_values
 from profiler.fleet.rows import Row
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def fit_trend(rows: list[Row], y: list[float], matrix: NDArray[np.float64]) -> T
         level_u_ev=u_level,
         correlation=float(cov[0, 1] / math.sqrt(cov[0, 0] * cov[1, 1])),
         birge_ratio=birge,
-        probability=chance.two_sided(float(slope) / u_slope, free),
+        probability=p_values.two_sided(float(slope) / u_slope, free),
         significant=False,
     )
 

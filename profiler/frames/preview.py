@@ -23,12 +23,17 @@ def write_preview(path_png: str | Path, mosaic: Mosaic, patch: Patch) -> None:
     glare and uneven light on it are seen, with a gamma of 2.2. The file appears whole or not at
     all; an older one is kept beside it.
     """
-    import imageio.v3 as iio
-
     picture, scale = _grey(mosaic, patch)
     _outline(picture, patch, scale)
-    content = iio.imwrite("<bytes>", picture, plugin="pillow", extension=".png")
-    write_whole(Path(path_png), content, replace=True)
+    write_whole(Path(path_png), png_bytes(picture), replace=True)
+
+
+def png_bytes(grey: NDArray[np.uint8]) -> bytes:
+    """Return an 8-bit grey picture as PNG."""
+    import imageio.v3 as iio
+
+    content: bytes = iio.imwrite("<bytes>", grey, plugin="pillow", extension=".png")
+    return content
 
 
 def _grey(mosaic: Mosaic, patch: Patch) -> tuple[NDArray[np.uint8], tuple[float, float]]:

@@ -53,7 +53,7 @@ BAD = [  # text, where, what
     ("file,iso\na.dng,400.5\n", "row 2, column iso", "no ISO label"),
     ("file,use\na.dng,maybe\n", "row 2, column use", "neither yes nor no"),
     ("file,note\na.dng,one,two\n", "row 2", "3 cells under 2 columns"),
-    ('file,note\na.dng,"open\n', "s.csv", "no CSV"),
+    ('file,note\na.dng,"open\n', "s.csv", "isn't valid CSV"),
 ]
 
 

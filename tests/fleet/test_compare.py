@@ -11,7 +11,7 @@ import pytest
 from scipy import stats
 
 from profiler.errors import GreytareError
-from profiler.fleet import chance
+from profiler.fleet import p_values
 from profiler.fleet.compare import body_names, compare_bodies, compare_meters, difference, of_body
 from profiler.fleet.glance import profile_rows
 from profiler.fleet.models import _medians_of_others, _variance_against_median, compare_models
@@ -268,16 +268,30 @@ def test_ten_thousand_bodies_need_no_matrix(base):
     assert sum(one.outlier for one in group.deviations) <= 2
 
 
-@pytest.mark.parametrize(("value", "dof"), [(3.0, 2), (10.0, 9), (35.0, 20), (120.0, 100)])
-def test_chi_squared_tail_against_scipy(value, dof):
-    assert chance.chi_squared_tail(value, dof) == pytest.approx(stats.chi2.sf(value, dof), abs=0.01)
+# upper 5 % points as the NIST/SEMATECH e-Handbook prints them (1.3.6.7.4)
+@pytest.mark.parametrize(
+    ("value", "dof"),
+    [(3.841, 1), (5.991, 2), (11.070, 5), (18.307, 10), (31.410, 20), (124.342, 100)],
+)
+def test_chi_squared_tail_against_the_handbook(value, dof):
+    assert p_values.chi_squared_tail(value, dof) == pytest.approx(0.05, abs=2e-5)
 
 
 def test_holm():
     """Hand-worked: 4 x 0.01, 3 x 0.02, then not below the one before."""
-    assert chance.holm([0.02, 0.01, 0.6, 0.03]) == pytest.approx([0.06, 0.04, 0.6, 0.06])
+    assert p_values.holm([0.02, 0.01, 0.6, 0.03]) == pytest.approx([0.06, 0.04, 0.6, 0.06])
 
 
-def test_two_sided():
-    assert chance.two_sided(1.959964) == pytest.approx(0.05, abs=1e-6)
-    assert chance.two_sided(-2.0, 5.0) == pytest.approx(2 * stats.t.sf(2.0, 5), abs=1e-12)
+# 95 % points of Student's t as JCGM 100:2008 prints them (table G.2)
+@pytest.mark.parametrize(
+    ("t", "dof"),
+    [(12.71, 1), (4.30, 2), (3.18, 3), (2.57, 5), (2.23, 10), (2.09, 20), (2.01, 50), (1.960, 1e9)],
+)
+def test_two_sided_against_the_guide(t, dof):
+    assert p_values.two_sided(t, dof) == pytest.approx(0.05, abs=7e-4)
+    assert p_values.two_sided(-t, dof) == p_values.two_sided(t, dof)
+
+
+def test_two_sided_of_infinite_dof_is_normal():
+    assert p_values.two_sided(1.959964) == pytest.approx(0.05, abs=1e-6)
+    assert p_values.two_sided(math.inf, 5.0) == 0.0

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from profiler.errors import SheetError
+from profiler.files.csv_text import read_csv
 from profiler.files.regular import read_bytes
 from profiler.files.sheet import COLUMNS, EVERY_FILE, Sheet, check_files, parse_sheet
 
@@ -32,7 +33,7 @@ class SheetCells:
     """A sheet as written: header, rows, line of the file that each row ends on; "" version: none.
 
     version: SHA-256 of the file, so that a change by another program is noticed. source: the text
-    as it was read, empty once a cell has been edited.
+    as it was read, empty once a cell has been edited. notice: what was assumed about its encoding.
     """
 
     name: str
@@ -41,9 +42,10 @@ class SheetCells:
     lines: tuple[int, ...] = ()
     delimiter: str = ","
     newline: str = "\n"
-    bom: bool = False
+    encoding: str = "utf-8"
     version: str = field(default="", compare=False)
     source: str = field(default="", repr=False, compare=False)
+    notice: str = field(default="", compare=False)
 
     def cell(self, row: int, column: str) -> str:
         """Return a cell, empty where the row or the header doesn't reach so far."""
@@ -69,48 +71,37 @@ class SheetCells:
         return out.getvalue()
 
     def content(self) -> bytes:
-        """Return the bytes to write."""
-        return self.text().encode("utf-8-sig" if self.bom else "utf-8")
+        """Return the bytes to write, in the file's own encoding where it has all the letters."""
+        try:
+            return self.text().encode(self.encoding)
+        except UnicodeEncodeError:
+            return self.text().encode("utf-8-sig")
 
 
 def read_cells(path: Path) -> SheetCells:
     """Return the cells of a sheet; an empty one with our columns where there is no file yet."""
     try:
-        data = read_bytes(path)
+        version = hashlib.sha256(read_bytes(path)).hexdigest()
+        found = read_csv(path, SheetError, "Give a CSV file")
     except FileNotFoundError:
         return SheetCells(name=path.name)
     except OSError as error:
         raise SheetError(
             f"the sheet can't be read ({error.strerror})", path.name, "Give a CSV file"
         ) from error
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise SheetError(
-            "the sheet is no UTF-8 text", path.name, "Save it as CSV with UTF-8 encoding"
-        ) from error
-    version = hashlib.sha256(data).hexdigest()
-    if not text.strip():
+    if not found.text.strip():
         return SheetCells(name=path.name, version=version)
-    header = text.splitlines()[0]
-    delimiter = max(",;\t", key=header.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    try:
-        table = [(reader.line_num, tuple(row)) for row in reader]
-    except csv.Error as error:
-        raise SheetError(
-            f"row {reader.line_num} is no CSV ({error})", path.name, "Check its quotation marks"
-        ) from error
     return SheetCells(
         name=path.name,
-        columns=table[0][1],
-        rows=tuple(row for _, row in table[1:]),
-        lines=tuple(line for line, _ in table[1:]),
-        delimiter=delimiter,
-        newline="\r\n" if "\r\n" in text else "\n",
-        bom=data.startswith(b"\xef\xbb\xbf"),
+        columns=found.header,
+        rows=tuple(cells for _, cells in found.rows),
+        lines=tuple(line for line, _ in found.rows),
+        delimiter=found.delimiter,
+        newline=found.newline,
+        encoding=found.encoding,
         version=version,
-        source=text,
+        source=found.text,
+        notice=found.notice,
     )
 
 

@@ -90,7 +90,13 @@ def save_sheet(
 
 def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
     """Frames with their rows; the sentence instead where the folder has none or can't be read."""
-    none: dict[str, Any] = {"frames": [], "lines": [], "trouble": "", "sheet_trouble": ""}
+    none: dict[str, Any] = {
+        "frames": [],
+        "lines": [],
+        "trouble": "",
+        "sheet_trouble": "",
+        "sheet_notice": "",
+    }
     none |= {"version": "", "frame": "", "patch": here.patch, "tags_ready": True, "correct": False}
     try:
         paths = here.frames()
@@ -117,6 +123,7 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
         "frame": frame if frame in names else _middle(names, known),
         "tags_ready": known is not None,
         "sheet_trouble": edits.trouble(cells, names),
+        "sheet_notice": cells.notice,
         "correct": missing or any(line.iso or line.time or line.aperture for line in lines),
     }
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import struct
 import threading
-import zlib
 from collections import OrderedDict
 from dataclasses import dataclass
 from pathlib import Path
@@ -63,13 +61,14 @@ class Pictures:
 def _draw(path: Path, widest_px: int, cfa: str) -> Picture:
     from profiler.errors import MeasureError
     from profiler.frames.decode import open_mosaic
+    from profiler.frames.preview import png_bytes
     from profiler.frames.quiet import quiet_native_stderr
     from profiler.frames.target import find_patch
 
     unsaid = "MONO" if path.suffix.lower() in PLANE_SUFFIXES else None
     with quiet_native_stderr(), open_mosaic(path, cfa or unsaid, allow_8bit=True) as mosaic:
         preview = widest_px > THUMBNAIL_PX
-        png = encode_png(_grey(mosaic, widest_px, grey_middle=preview))
+        png = png_bytes(_grey(mosaic, widest_px, grey_middle=preview))
         patch = ""
         if preview:
             height, width = mosaic.values_dn.shape
@@ -100,19 +99,3 @@ def _grey(mosaic: Mosaic, widest_px: int, *, grey_middle: bool) -> NDArray[np.ui
         middle = mean[rows // 3 : -(-2 * rows // 3), columns // 3 : -(-2 * columns // 3)]
         white = white_for_card(float(np.median(middle)), black)
     return eight_bits(mean, black, white)
-
-
-def encode_png(grey: NDArray[np.uint8]) -> bytes:
-    """Return an 8-bit grey picture as PNG (W3C Portable Network Graphics, filter type 0)."""
-    import numpy as np
-
-    height, width = grey.shape
-    lines = np.zeros((height, width + 1), np.uint8)
-    lines[:, 1:] = grey
-    header = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
-    parts = ((b"IHDR", header), (b"IDAT", zlib.compress(lines.tobytes(), 6)), (b"IEND", b""))
-    return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(kind, data) for kind, data in parts)
-
-
-def _chunk(kind: bytes, data: bytes) -> bytes:
-    return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))

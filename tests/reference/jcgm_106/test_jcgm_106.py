@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 
 import pytest
-from scipy import stats
 
 from profiler.fleet.risk import population_risk
 from profiler.fleet.rows import Value
-from profiler.fleet.rules import Limits, Rule, conformance, decide, student_cdf
+from profiler.fleet.rules import Limits, Rule, conformance, decide
 
 LIMITS = Limits(low=-0.333, high=0.333)
 
@@ -54,14 +53,3 @@ def test_risk_of_a_process_of_4_tested_with_1():
     )
     assert risk.false_accept == pytest.approx(0.008, abs=5e-4)
     assert risk.false_reject == pytest.approx(0.015, abs=5e-4)
-
-
-@pytest.mark.parametrize("dof", [1, 2, 3, 4, 5, 7, 10, 29, 30, 100, 299])
-@pytest.mark.parametrize("t", [-6.0, -2.0, -0.3, 0.0, 0.7, 1.6449, 4.0])
-def test_student_against_scipy(t, dof):
-    assert student_cdf(t, dof) == pytest.approx(stats.t.cdf(t, dof), abs=1e-12)
-
-
-def test_student_with_many_dof_is_normal():
-    assert student_cdf(1.0, 300.0) == pytest.approx(stats.t.cdf(1.0, 300), abs=1e-3)
-    assert student_cdf(math.inf, 5) == 1.0
