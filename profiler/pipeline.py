@@ -39,7 +39,7 @@ def measure(
     names the first file that can't be measured.
     """
     from profiler.files.sheet import Sheet, check_files
-    from profiler.frames.cache import MeasureCache
+    from profiler.frames.cache import MeasureCache, signature_of
     from profiler.frames.folder import list_frames
     from profiler.frames.measure import measure_frames
     from profiler.frames.place import Shot
@@ -52,7 +52,9 @@ def measure(
     cache = cache or MeasureCache()
     try:
         shots = []
-        for path, tags in zip(paths, read_all_tags(paths, cache), strict=True):
+        signatures = [signature_of(path.stat()) for path in paths]
+        tagged = zip(paths, signatures, read_all_tags(paths, cache), strict=True)
+        for path, signature, tags in tagged:
             exposure = series.join(sheet, path.name, tags)
             shots.append(
                 Shot(
@@ -63,6 +65,7 @@ def measure(
                     light=exposure.light,
                     metered_ev=exposure.metered_ev,
                     use=exposure.use,
+                    signature=signature,
                     cfa=exposure.cfa,
                 )
             )

@@ -312,6 +312,10 @@ MODES_DISAGREE_SIGMAS = 2.5
 LARGEST_TEXT_BYTES = 64 << 20
 """Sheets, tables, profiles and the like beyond this aren't read: a profile of 40 frames has 32 kB,
 a table of 100,000 results about 40 MB."""
+CLOCK_TICK_S = 2.0
+"""A file that changed so shortly before it was read may have changed again unseen: file systems of
+memory cards count in steps of 2 s (common practice, no source)."""
+
 # --- our own tuning: pairs and noise -------------------------------------------------------
 
 PAIR_READINGS_EV = 0.3

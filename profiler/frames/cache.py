@@ -4,24 +4,47 @@ from __future__ import annotations
 
 import hashlib
 import json
+import logging
 import os
 import sqlite3
+import threading
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
+from contextlib import closing, suppress
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
+from profiler import standards
+from profiler.errors import FrameError
+from profiler.files.regular import open_regular
 from profiler.records import ChannelMeasure, Flag, FrameMeasure, FrameTags, Masked, Tag
 
 MEASURE_VERSION = 11
 """Raise it whenever the measuring code would give other numbers for the same file."""
 
-_TABLES = """
-CREATE TABLE IF NOT EXISTS content (path TEXT PRIMARY KEY, size INTEGER, mtime_ns INTEGER,
-                                    sha256 TEXT);
-CREATE TABLE IF NOT EXISTS measured (key TEXT PRIMARY KEY, value TEXT);
+_NAME: Final = "measured.sqlite"
+_TABLES: Final = """
+CREATE TABLE IF NOT EXISTS content (path TEXT PRIMARY KEY, signature TEXT, read_ns INTEGER,
+                                    sha256 TEXT, checksum TEXT);
+CREATE TABLE IF NOT EXISTS measured (key TEXT PRIMARY KEY, value TEXT, checksum TEXT);
 """
+_COLUMNS: Final = {
+    "content": ("path", "signature", "read_ns", "sha256", "checksum"),
+    "measured": ("key", "value", "checksum"),
+}
+_PASSING: Final = frozenset(
+    (
+        *(sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_READONLY),
+        *(sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN),
+    )
+)
+"""Kinds of failure that say nothing against the file; it only saves no time then."""
+
+log = logging.getLogger("greytare")
+
+Signature = tuple[int, int, int, int]
 
 
 def cache_folder() -> Path:
@@ -33,51 +56,77 @@ def cache_folder() -> Path:
     return (Path(base) if base else Path.home() / ".cache") / "greytare"
 
 
+def signature_of(stat: os.stat_result) -> Signature:
+    """Return what changes when a file does: inode, size, time of change of content and of node.
+
+    The last one can't be set back by hand.
+    """
+    return (stat.st_ino, stat.st_size, stat.st_mtime_ns, stat.st_ctime_ns)
+
+
 class MeasureCache:
-    """Table of measured frames; a folder that can't be written only costs speed."""
+    """Table of measured frames; a folder that can't be written only costs speed.
+
+    Each entry carries a checksum; one that doesn't fit is taken for absent. A file that is no such
+    table is set aside and a new one begun. May be used by several threads.
+    """
 
     def __init__(self, folder: Path | None = None) -> None:
+        self._lock = threading.RLock()
         folder = cache_folder() if folder is None else folder
+        self._path: Path | None = folder / _NAME
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            self._open(str(folder / "frames.sqlite"))
-        except (OSError, sqlite3.Error):
-            self._open(":memory:")
+        except (OSError, ValueError):
+            self._path = None
+        self._base = self._opened()
 
-    def _open(self, name: str) -> None:
-        self._base = sqlite3.connect(name, timeout=30.0)
-        # a commit then waits for no disk; what is lost with the power is only measured again
-        self._base.execute("PRAGMA journal_mode = WAL")
-        self._base.execute("PRAGMA synchronous = NORMAL")
-        self._base.executescript(_TABLES)
+    def _opened(self) -> sqlite3.Connection:
+        """The table on disk; a new one where that is damaged, one in memory where there is none."""
+        if self._path is None:
+            return _open(":memory:")
+        try:
+            return _open(str(self._path))
+        except sqlite3.Error as error:
+            if _passing(error) or not _set_aside(self._path):
+                self._path = None
+            return self._opened()
 
     def close(self) -> None:
         """Let go of the file."""
-        self._base.close()
+        with self._lock:
+            self._base.close()
 
     def sha256_many(self, paths: Sequence[Path], pool: Executor) -> Iterator[str]:
-        """Yield the SHA-256 of files in their order, read only where size or time has changed.
+        """Yield the SHA-256 of files in their order, read only where they may have changed.
 
         The pool goes on reading the next ones while the caller works with the first.
         """
-        keys = []
-        for path in paths:
-            stat = path.stat()
-            keys.append((str(path.resolve()), stat.st_size, stat.st_mtime_ns))
-        digests = [self._known_sha256(key) for key in keys]
-        missing = [path for path, digest in zip(paths, digests, strict=True) if digest is None]
-        read = pool.map(sha256_of, missing)
-        for key, digest in zip(keys, digests, strict=True):
+        keys = [(str(path.resolve()), signature_of(path.stat())) for path in paths]
+        digests = [self._known_sha256(*key) for key in keys]
+        missing = [
+            (path, signature)
+            for path, (_, signature), digest in zip(paths, keys, digests, strict=True)
+            if digest is None
+        ]
+        read = pool.map(lambda each: _unchanged_sha256(*each), missing)
+        for (path, signature), digest in zip(keys, digests, strict=True):
             if digest is None:
-                digest = next(read)
-                self._write("INSERT OR REPLACE INTO content VALUES (?, ?, ?, ?)", (*key, digest))
+                read_ns, digest = next(read)
+                row = (path, json.dumps(signature), read_ns, digest)
+                self._write("content", (*row, _checksum(*row)))
             yield digest
 
-    def _known_sha256(self, key: tuple[str, int, int]) -> str | None:
-        row = self._base.execute(
-            "SELECT sha256 FROM content WHERE path = ? AND size = ? AND mtime_ns = ?", key
-        ).fetchone()
-        return None if row is None else str(row[0])
+    def _known_sha256(self, path: str, signature: Signature) -> str | None:
+        """The digest of an unchanged file; None for one that was written just before it was read.
+
+        A second change within one tick of the clock would show in no time stamp.
+        """
+        row = self._row("SELECT * FROM content WHERE path = ?", path)
+        if row is None or row[1] != json.dumps(signature):
+            return None
+        settled_ns = int(row[2]) - round(standards.CLOCK_TICK_S * 1e9)
+        return str(row[3]) if max(signature[2:]) < settled_ns else None
 
     def frame(self, sha256: str, patch: str) -> FrameMeasure | None:
         """Return the measure of a file's content at a patch, under an empty file name."""
@@ -91,28 +140,117 @@ class MeasureCache:
 
     def text(self, key: str) -> str | None:
         """Return what `keep_text` stored for this version of the measuring code."""
-        row = self._base.execute(
-            "SELECT value FROM measured WHERE key = ?", (f"{MEASURE_VERSION}/{key}",)
-        ).fetchone()
-        return None if row is None else str(row[0])
+        row = self._row("SELECT * FROM measured WHERE key = ?", f"{MEASURE_VERSION}/{key}")
+        return None if row is None else str(row[1])
 
     def keep_text(self, key: str, value: str) -> None:
         """Store a text under a key."""
-        self._write(
-            "INSERT OR REPLACE INTO measured VALUES (?, ?)", (f"{MEASURE_VERSION}/{key}", value)
-        )
+        row = (f"{MEASURE_VERSION}/{key}", value)
+        self._write("measured", (*row, _checksum(*row)))
 
-    def _write(self, statement: str, values: tuple[object, ...]) -> None:
-        try:
-            with self._base:
-                self._base.execute(statement, values)
-        except sqlite3.OperationalError:  # read-only or full: the cache only saves time
+    def _row(self, question: str, key: str) -> tuple[Any, ...] | None:
+        """The row under a key where its checksum, the last column, fits."""
+        with self._lock:
+            try:
+                row = self._base.execute(question, (key,)).fetchone()
+            except sqlite3.Error as error:
+                self._mend(error)
+                return None
+        return row if row is not None and row[-1] == _checksum(*row[:-1]) else None
+
+    def _write(self, table: str, values: tuple[object, ...]) -> None:
+        marks = ", ".join("?" * len(values))
+        with self._lock:
+            try:
+                with self._base:
+                    self._base.execute(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", values)
+            except sqlite3.Error as error:
+                self._mend(error)
+
+    def _mend(self, error: sqlite3.Error) -> None:
+        """Begin a new table, unless the old one is only busy, full or read-only."""
+        if _passing(error) or self._path is None:
             return
+        self._base.close()
+        if not _set_aside(self._path):
+            self._path = None
+        self._base = self._opened()
+
+
+def _open(name: str) -> sqlite3.Connection:
+    base = sqlite3.connect(name, timeout=30.0, check_same_thread=False)
+    try:
+        # a commit then waits for no disk; what is lost with the power is only measured again
+        base.execute("PRAGMA journal_mode = WAL")
+        base.execute("PRAGMA synchronous = NORMAL")
+        base.executescript(_TABLES)
+        for table, columns in _COLUMNS.items():
+            found = tuple(row[1] for row in base.execute(f"PRAGMA table_info({table})"))
+            if found != columns:
+                raise sqlite3.DatabaseError(f"the table {table} isn't one of greytare's")
+    except BaseException:
+        base.close()
+        raise
+    return base
+
+
+def _passing(error: sqlite3.Error) -> bool:
+    code = getattr(error, "sqlite_errorcode", None)  # of a kind of failure the low byte
+    return code is not None and code & 0xFF in _PASSING
+
+
+def _set_aside(path: Path) -> bool:
+    """Rename a damaged table, and say so; False where that can't be done."""
+    aside = path.with_name(f"{path.name}.damaged")
+    try:
+        path.replace(aside)
+    except FileNotFoundError:
+        return True
+    except OSError:
+        log.warning("The cache %s is damaged and can't be renamed; nothing is kept.", path)
+        return False
+    for ending in ("-wal", "-shm"):
+        with suppress(OSError):
+            path.with_name(path.name + ending).unlink(missing_ok=True)
+    log.warning(
+        "The cache %s was damaged, or another program's. It is kept as %s; frames are measured "
+        "anew.",
+        path,
+        aside.name,
+    )
+    return True
+
+
+def _checksum(*values: object) -> str:
+    return hashlib.sha256(json.dumps(values).encode()).hexdigest()[:32]
+
+
+def _unchanged_sha256(path: Path, signature: Signature) -> tuple[int, str]:
+    """When the file was read, in ns, and its SHA-256; FrameError where it changed meanwhile."""
+    read_ns = time.time_ns()
+    with closing(open_regular(path)) as stream:
+        digest = hashlib.file_digest(stream, "sha256").hexdigest()
+        check_unchanged(path, signature)
+    return read_ns, digest
+
+
+def check_unchanged(path: Path, signature: Signature) -> None:
+    """Nothing, or FrameError where the file isn't any more what it was."""
+    try:
+        now = signature_of(path.stat())
+    except OSError:
+        now = (0, 0, 0, 0)
+    if now != signature:
+        raise FrameError(
+            "the file changed while it was measured",
+            path.name,
+            "Wait until it is copied to the end, then measure again",
+        )
 
 
 def sha256_of(path: Path) -> str:
     """Return the SHA-256 of a file's content, in hex."""
-    with path.open("rb") as stream:
+    with open_regular(path) as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 

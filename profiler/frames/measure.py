@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from profiler.frames.cache import MeasureCache
+from profiler.frames.cache import MeasureCache, check_unchanged
 from profiler.frames.pairs import Both, Variances, both, candidates, choose, windows
 from profiler.frames.pairs import variances as variances_of
 from profiler.records import FrameMeasure, Measurement, Mosaic, Patch
@@ -181,6 +181,7 @@ def _measure_one(
             flags=mosaic.flags,
         )
         cfa_height = period(mosaic.cfa)[0]
+    check_unchanged(shot.path, shot.signature)
     return replace(frame, channels=measure_channels(samples, cfa_height)), samples
 
 

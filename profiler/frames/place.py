@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from profiler.errors import MeasureError
+from profiler.frames.cache import Signature
 from profiler.records import FrameTags, Mosaic, Patch
 
 AUTO = "auto"
@@ -24,7 +25,7 @@ class Shot:
     alike: frames with the same text had the same settings; two of them make a pair where `use` and
     light are the same too. light: relative exposure of the frame, 0 for a dark one; metered_ev:
     mode -> EV at ISO 100 of the readings that hold for it; cfa: order of the colours where no file
-    tells it.
+    tells it; signature: what the file was when its tags were read.
     """
 
     path: Path
@@ -32,6 +33,7 @@ class Shot:
     tags: FrameTags
     alike: str
     light: float
+    signature: Signature
     metered_ev: Mapping[str, float] = field(default_factory=dict)
     use: bool = True
     cfa: str = ""

@@ -73,7 +73,7 @@ def measure_for_check(
     paths: Sequence[Path], *, patch: str = "auto", allow_8bit: bool = False
 ) -> Measurement:
     """Return the measured patches of a few frames, wherever they lie."""
-    from profiler.frames.cache import MeasureCache
+    from profiler.frames.cache import MeasureCache, signature_of
     from profiler.frames.measure import measure_frames
     from profiler.frames.place import Shot
     from profiler.frames.tagged import read_all_tags
@@ -86,11 +86,20 @@ def measure_for_check(
     cache = MeasureCache()
     try:
         shots = []
-        for path, tags in zip(paths, read_all_tags(paths, cache), strict=True):
+        signatures = [signature_of(path.stat()) for path in paths]
+        tagged = zip(paths, signatures, read_all_tags(paths, cache), strict=True)
+        for path, signature, tags in tagged:
             exposure = _exposure(path.name, tags)
             file = str(path) if twice else path.name
             shots.append(
-                Shot(path=path, file=file, tags=tags, alike=exposure.alike, light=exposure.light)
+                Shot(
+                    path=path,
+                    file=file,
+                    tags=tags,
+                    alike=exposure.alike,
+                    light=exposure.light,
+                    signature=signature,
+                )
             )
         return measure_frames(shots, cache, patch=patch, allow_8bit=allow_8bit)
     finally:

@@ -11,6 +11,7 @@ from concurrent.futures import TimeoutError as StillRunningError
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar, cast
 
+from profiler.frames.cache import Signature, signature_of
 from profiler.web import folders
 from profiler.web.fleet.shelf import OpenShelf
 from profiler.web.series.open_series import OpenSeries
@@ -36,7 +37,7 @@ class Session:
         self._open: dict[Path, OpenSeries] = {}
         self._lately: dict[str, tuple[float, object]] = {}
         self._shelves: dict[Path, OpenShelf] = {}
-        self._tags: dict[tuple[str, tuple[tuple[str, int, int], ...]], Future[Tags]] = {}
+        self._tags: dict[tuple[str, tuple[tuple[str, Signature], ...]], Future[Tags]] = {}
         self._reader = ThreadPoolExecutor(1, thread_name_prefix="greytare-tags")
 
     def series(self, text: str) -> OpenSeries:
@@ -68,8 +69,7 @@ class Session:
 
     def tags(self, paths: list[Path], wait_s: float | None = PATIENCE_S) -> Tags | None:
         """Return file name -> tags, None where reading them takes longer than wait_s."""
-        stats = [(path.name, path.stat()) for path in paths]
-        files = tuple((name, stat.st_size, stat.st_mtime_ns) for name, stat in stats)
+        files = tuple((path.name, signature_of(path.stat())) for path in paths)
         key = (str(paths[0].parent), files)
         with self._lock:
             if key not in self._tags:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from profiler.errors import GreytareError, MeasureError, SheetError
+from profiler.frames.cache import Signature, signature_of
 from profiler.web import folders
 from profiler.web.jobs import Job, Progress
 from profiler.web.series.cells import Edit, SheetCells, check_cells, edit_cells, read_cells
@@ -41,7 +42,7 @@ class Measured:
     patch: str
     preview: bytes
     taken_as: tuple[tuple[object, ...], ...]
-    files: tuple[tuple[str, int, int], ...]
+    files: tuple[tuple[str, Signature], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -229,6 +230,5 @@ def _taken_as(measurement: Measurement, sheet: Sheet) -> tuple[tuple[object, ...
     return tuple((e.file, e.alike, partners[e.file], e.cfa) for e in exposures)
 
 
-def _files(paths: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
-    stats = [(path.name, path.stat()) for path in paths]
-    return tuple((name, stat.st_size, stat.st_mtime_ns) for name, stat in stats)
+def _files(paths: Sequence[Path]) -> tuple[tuple[str, Signature], ...]:
+    return tuple((path.name, signature_of(path.stat())) for path in paths)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from profiler.frames.cache import Signature, signature_of
 from profiler.frames.folder import PLANE_SUFFIXES
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ class Pictures:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._two = threading.Semaphore(2)
-        self._kept: OrderedDict[tuple[str, int, int, int], Picture] = OrderedDict()
+        self._kept: OrderedDict[tuple[str, Signature, int], Picture] = OrderedDict()
 
     def get(self, path: Path, widest_px: int, cfa: str = "") -> Picture:
         """Return the picture of a frame; FrameError where it can't be read.
@@ -43,8 +44,7 @@ class Pictures:
         A thumbnail's white is the file's white level, so that a bracket is seen to brighten; in a
         preview the middle of the frame is shown as grey as a grey card.
         """
-        stat = path.stat()
-        key = (str(path), stat.st_size, stat.st_mtime_ns, widest_px)
+        key = (str(path), signature_of(path.stat()), widest_px)
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)
