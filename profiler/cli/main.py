@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import os
 import sys
@@ -9,6 +10,7 @@ import sys
 import click
 
 from profiler import __version__
+from profiler.cli.streams import make_output_plain
 from profiler.errors import GreytareError
 
 COMMANDS = {
@@ -68,20 +70,37 @@ def option(term: str) -> str:
 
 
 def main() -> None:
-    """Run the command; a fault of the input ends with one sentence and exit code 1."""
+    """Run the command; whatever goes wrong ends with one sentence and exit code 1."""
     # all our matrices are small: threads of the linear algebra only cost their start
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    make_output_plain()
     try:
-        greytare(standalone_mode=True)
+        try:
+            greytare(standalone_mode=True)
+        finally:
+            sys.stdout.flush()
     except GreytareError as error:
-        click.echo(f"greytare: {error.said(option)}", err=True)
-        sys.exit(1)
+        _end(error)
     except BrokenPipeError:
+        _give_up_output()
         sys.exit(1)
-    except PermissionError as error:
-        click.echo(
-            f"greytare: {error.filename}: it may not be read or written. "
-            "Change its rights, or name another place.",
-            err=True,
-        )
-        sys.exit(1)
+    except Exception as error:
+        from profiler.files.mishap import command_line, mishap
+
+        _end(mishap(error, command_line()))
+
+
+def _end(error: GreytareError) -> None:
+    with contextlib.suppress(OSError):
+        click.echo(f"greytare: {error.said(option)}", err=True)
+    try:
+        sys.stdout.flush()
+    except OSError:
+        _give_up_output()
+    sys.exit(1)
+
+
+def _give_up_output() -> None:
+    """Send what is still held for stdout nowhere; Python would try once more as it ends."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -13,7 +13,7 @@ from profiler.exposure.lighting import (
     candela_seconds_from_guide,
     guide_number_ft,
 )
-from profiler.exposure.quantities import positive
+from profiler.exposure.quantities import exp2, positive
 from profiler.exposure.reading_tokens import FORMS as READING_FORMS
 from profiler.exposure.reading_tokens import Token, tokens
 from profiler.exposure.stops import (
@@ -84,9 +84,9 @@ def _tokens(plain: str) -> dict[str, Token]:
 def _loss(text: str) -> Conversion:
     correction = corrections.parse_correction(text, "'loss'")
     stops = correction.stops
-    passes = 2.0**-stops
+    passes, factor = exp2(-stops), exp2(stops)
     lines = [line("stops", stops, "stops", f"{stops:.4f} stops", correction.basis)]
-    lines.append(line("factor", 2.0**stops, "", f"{2.0**stops:.5g}", "2^stops"))
+    lines.append(line("factor", factor, "", f"{factor:.5g}", "2^stops"))
     density = stops * math.log10(2.0)
     lines.append(line("density", density, "", f"{density:.4f}", "stops x log10(2)"))
     lines.append(line("passes", passes, "", f"{100.0 * passes:.3g} %"))

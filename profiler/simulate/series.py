@@ -27,6 +27,9 @@ COMPRESSIONS: Final = ("none", "lossless")
 DAMAGES: Final = ("", "truncated", "zeros", "half")
 _SCENE_KEY: Final = 1 << 31
 """Key of the scene's own generator, out of reach of frame numbers."""
+_MOST_FRAMES: Final = 10_000
+_MOST_PIXELS: Final = 200_000_000
+_MOST_SCATTER_EV: Final = 5.0
 _LEAST_SIDE: Final = 24
 """Pixels a side: the least that a tiled file and a patch need."""
 FLASH_APERTURE: Final = "8"
@@ -125,6 +128,19 @@ class SeriesSpec:
                 "size",
                 f"Use {least} x {least} at least",
             )
+        if self.frame_size[0] * self.frame_size[1] > _MOST_PIXELS:
+            raise GreytareError(
+                f"{self.frame_size[0]} x {self.frame_size[1]} pixels are too many",
+                "size",
+                f"Use {_MOST_PIXELS / 1e6:.0f} megapixels at most",
+            )
+        for name in ("shutter_scatter_ev", "iris_scatter_ev"):
+            if not 0.0 <= getattr(self, name) <= _MOST_SCATTER_EV:
+                raise GreytareError(
+                    f"{getattr(self, name)} EV can't be the scatter of an exposure",
+                    name,
+                    f"Use 0 to {_MOST_SCATTER_EV:g}",
+                )
         for shot in self.shots:
             self.body.label(shot.iso)
 
@@ -183,6 +199,11 @@ def standard_series(
         raise GreytareError(
             f"{frames_per_label} frames a label are too few", "frames_per_label", "Use 3 or more"
         )
+    for name, number in (("frames_per_label", frames_per_label), ("darks", darks)):
+        if not 0 <= number <= _MOST_FRAMES:
+            raise GreytareError(
+                f"{number} frames can't be made", name, f"Use {_MOST_FRAMES} at most"
+            )
     for iso in labels:
         body.label(iso)
     meter = meter or HandMeter()
