@@ -36,6 +36,9 @@ WORDS = {"new_sheet": "greytare measure SERIES --new-sheet SHEET.csv"}
 """What a command says for a data term where that isn't the option of the same name."""
 
 
+_LONGEST_PLACE = 200
+
+
 class LazyGroup(click.Group):
     """A group that imports a command's module only when that command is wanted."""
 
@@ -92,7 +95,10 @@ def main() -> None:
 
 def _end(error: GreytareError) -> None:
     with contextlib.suppress(OSError):
-        click.echo(f"greytare: {error.said(option)}", err=True)
+        said = error.said(option)
+        if len(error.where) > _LONGEST_PLACE:
+            said = said.replace(error.where, f"{error.where[:_LONGEST_PLACE]}...")
+        click.echo(f"greytare: {said}", err=True)
     try:
         sys.stdout.flush()
     except OSError:

@@ -44,11 +44,12 @@ def make_output_plain() -> None:
 
 
 def _plain(stream: TextIO) -> TextIO:
-    if not isinstance(stream, io.TextIOWrapper):  # none, or something of a test's
+    if type(stream) is not io.TextIOWrapper:  # none, or something of a test's
         return stream
     stream.flush()
     buffering = stream.line_buffering
-    encoding = stream.encoding
+    # in place of ASCII click would take UTF-8 too, on a stream of its own
+    encoding = "utf-8" if stream.encoding.lower() in ("ascii", "us-ascii") else stream.encoding
     return PlainText(
         stream.detach(), encoding=encoding, errors="backslashreplace", line_buffering=buffering
     )

@@ -24,6 +24,12 @@ def mishap(error: BaseException, doing: str) -> GreytareError:
     its traceback goes into a file that the sentence names. doing: what was asked for.
     """
     at_hand = file_at_hand(error)
+    if isinstance(error, PermissionError):
+        return GreytareError(
+            "it may not be read or written",
+            at_hand or doing,
+            "Change its rights, or name another place",
+        )
     if isinstance(error, OSError) and error.strerror:
         return GreytareError(
             f"the system can't do it ({error.strerror})",

@@ -5,8 +5,8 @@ from __future__ import annotations
 import errno
 import os
 import stat
+from io import BufferedReader
 from pathlib import Path
-from typing import BinaryIO
 
 from profiler import standards
 
@@ -18,7 +18,7 @@ class NotUsableError(OSError):
     """The path leads to something that can't be read as a file."""
 
 
-def open_regular(path: Path) -> BinaryIO:
+def open_regular(path: Path) -> BufferedReader:
     """Return an open regular file; NotUsableError, an OSError, for pipes, devices and the like."""
     try:
         descriptor = os.open(path, os.O_RDONLY | _WAIT_FOR_NOBODY)
