@@ -13,7 +13,7 @@ from profiler import standards
 from profiler.errors import MeasureError
 from profiler.fitting.bend import Bend, find_bend
 from profiler.fitting.black import BlackLevel, choose_black, judge_black
-from profiler.fitting.clip import ClipFit, PatchCodes, find_clip, touches_clip
+from profiler.fitting.clip import ClipFit, PatchCodes, find_clips, touches_clip
 from profiler.fitting.response import LineData, ResponseFit, fit_lines
 
 if TYPE_CHECKING:
@@ -156,13 +156,14 @@ def _prepare(
     label: LabelData, placement_ev: NDArray[np.float64]
 ) -> tuple[LineData, BlackLevel, tuple[ClipFit, ...], Bend, tuple[Flag, ...]]:
     """Clip, black, straight part: everything that the line needs."""
-    clip = tuple(find_clip(placement_ev, codes) for codes in label.codes)
+    black = choose_black(label.black, len(label.channels))
+    known = black.dn if np.isfinite(black.u_dn).all() else None
+    clip = find_clips(placement_ev, label.codes, known)
     clear = ~np.stack(
         [touches_clip(codes, end) for codes, end in zip(label.codes, clip, strict=True)], axis=1
     )
     top = np.array([end.level_dn for end in clip])
     seen = np.array([end.seen for end in clip])
-    black = choose_black(label.black, len(label.channels))
     flags: tuple[Flag, ...] = ()
     line, bend = _straight(label, placement_ev, black, top, clear, seen)
     _require_cells(label, line.use, clear)
