@@ -28,8 +28,8 @@ class Shortfall:
 
     short_ev: level expected from them, less the frame's own error, over the level that is there;
     u_ev: its standard uncertainty; both nan where no darker frame tells. black_dn (c,) as used.
-    common (n,): all channels of the frame fall short alike. noise_dn, pattern_dn: spread (1 to 99 %) of a lit patch of that
-    level when it grows like photon noise, and when it grows like the level.
+    common (n,): all channels of the frame fall short alike. noise_dn, pattern_dn: spread (1 to
+    99 %) of a lit patch of that level when it grows like photon noise, and like the level.
     """
 
     short_ev: NDArray[np.float64]
