@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -14,7 +13,7 @@ from profiler.errors import MeasureError, SheetError
 from profiler.fitting.black import mean_of
 from profiler.fitting.clip import PatchCodes
 from profiler.fitting.labels import LabelData, LabelFit
-from profiler.fitting.order import median, quantile_rows
+from profiler.fitting.order import quantile_rows
 from profiler.fitting.slips import two_groups
 from profiler.frames.pairs import level_distance, may_pair
 from profiler.reading_error import reading_error
@@ -187,17 +186,6 @@ def check_one_camera(frames: Sequence[FrameMeasure], exposures: Sequence[Exposur
                 "the series",
                 "Keep each in a folder of its own, or write no in the column 'use'",
             )
-
-
-def gradient_ev(group: Group) -> float:
-    """Return the median change of light across the patch, in EV from corner to corner."""
-    values = [
-        abs(channel.gradient)
-        for frame in group.frames
-        for channel in frame.channels.values()
-        if channel.top_share < 0.5
-    ]
-    return math.log2(1.0 + median(values)) if values else 0.0
 
 
 def order(frames: Sequence[FrameMeasure]) -> dict[str, float]:

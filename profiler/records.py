@@ -130,6 +130,16 @@ class Patch:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Place:
+    """Where a patch lies: its middle, width and height as parts of the visible frame's."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class ChannelMeasure:
     """Statistics of one channel of one frame inside the patch; levels in DN, black not taken off.
 
@@ -140,7 +150,10 @@ class ChannelMeasure:
     squared difference of next neighbours of the same channel; below variance_dn2 of a clean sensor
     only where neighbours are correlated (noise reduction).
     gap_period: smallest k > 1 for which only every k-th code is in use, else 1 (digital push);
-    gap_share: share of codes left unused between the used ones.
+    gap_share: share of codes left unused between the used ones. slope_across_dn, slope_down_dn:
+    change of level from the left edge of the patch to the right one, from the upper to the lower;
+    None where only the gradient is known. bottom_dn: lowest code that isn't dead, None where
+    unknown; bottom_share: share of pixels on it.
     """
 
     n: int
@@ -158,6 +171,10 @@ class ChannelMeasure:
     row_banding: float = 0.0
     temporal_variance_dn2: float | None = None
     pair_n: int = 0
+    slope_across_dn: float | None = None
+    slope_down_dn: float | None = None
+    bottom_dn: float | None = None
+    bottom_share: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -165,7 +182,8 @@ class FrameMeasure:
     """One measured frame: what the file says of itself and the statistics of its patch.
 
     file: name below the series folder; pair: name of the equal frame that gave the temporal
-    variance, empty without one.
+    variance, empty without one; place: where the patch lies if it was found by itself, None where
+    it was given by hand (the meter is taken to have read there).
     """
 
     file: str
@@ -176,6 +194,7 @@ class FrameMeasure:
     white_tag_dn: Mapping[str, float] = field(default_factory=dict)
     masked: Mapping[str, Masked] = field(default_factory=dict)
     pair: str = ""
+    place: Place | None = None
     flags: tuple[Flag, ...] = ()
 
 

@@ -222,8 +222,13 @@ CARD_REFLECTANCE_EV = 0.08
 """Limits of a card sold as 18 %: 17 to 19 % (common practice, no source)."""
 FEW_FRAMES = 4
 """Fewer frames than this on the straight part can't show a slip."""
-UNEVEN_PATCH_EV = 0.15
-"""Change of light across the patch, corner to corner, that deserves a flag."""
+UNEVEN_PATCH_EV = 0.04
+"""Difference of light between patch and meter that deserves a flag: 0.16 EV across the patch, from
+corner to corner, two thirds of a stop over the frame, or a third and a patch off its middle."""
+POINTING_PART = 1.0 / 16.0
+"""Part of the frame within which a meter points at its middle (common practice, no source)."""
+PULSE_SIGMAS = 4.5
+"""Change of a slope from frame to frame, over its uncertainty, that is no chance."""
 UNEVEN_EXPOSURES_EV = 0.09
 """Scatter of frames beyond what shutters do (0.05 EV): an iris or a flickering light."""
 PATCH_GRID = (64, 48)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.assemble.evenness import Evenness, find_evenness
 from profiler.assemble.noise import find_transfers
 from profiler.fitting.labels import LabelFit, SeriesFit
 from profiler.fitting.noise import NoTransfer, Transfer
@@ -34,6 +35,7 @@ class Case:
     headroom: Headroom
     transfers: Mapping[str, Transfer]
     no_transfer: Mapping[str, str]
+    evenness: Evenness
     reading_error: ReadingError
 
     @property
@@ -72,6 +74,7 @@ def make_case(
         meter=meter,
         headroom=find_headroom(fit),
         transfers={name: t for name, t in found.items() if isinstance(t, Transfer)},
+        evenness=find_evenness(group, fit),
         no_transfer={name: t.reason for name, t in found.items() if isinstance(t, NoTransfer)},
         reading_error=reading_error(group, meter),
     )

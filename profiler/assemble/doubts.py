@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from profiler import levels, standards
+from profiler import standards
 from profiler.assemble.case import Case
 from profiler.assemble.drift import find_drift
 from profiler.assemble.sources import time_rule_change_ev
@@ -101,16 +101,13 @@ def light_flags(case: Case) -> Iterator[Flag]:
         yield Flag(name="light-drift", size=drift.differ_ev)
     if case.trend.seen:
         yield Flag(name="trend", size=case.trend.change_ev)
-    even = unclipped(case.group.frames)
-    banding = max((c.row_banding for c in even), default=0.0)
-    gradients = [c.gradient for c in even]
-    change = max(gradients, default=0.0) - min(gradients, default=0.0)
-    if banding > standards.BANDING_FRACTION or change > standards.GRADIENT_CHANGE:
-        yield Flag(name="pulsing-light", size=100.0 * max(banding, change), unit="%")
-    else:
-        gradient = levels.gradient_ev(case.group)
-        if gradient > standards.UNEVEN_PATCH_EV:
-            yield Flag(name="uneven-patch", size=gradient)
+    light = case.evenness
+    if light.pulsing:
+        yield Flag(name="pulsing-light", size=100.0 * max(light.banding, light.change), unit="%")
+    uneven = max(light.reading_ev(frame.place) for frame in case.group.frames)
+    steady = abs(light.across) + abs(light.down) > light.change  # chance leaves pulses a mean slope
+    if uneven > standards.UNEVEN_PATCH_EV and (steady or not light.pulsing):
+        yield Flag(name="uneven-patch", size=uneven)
 
 
 def coding_flags(case: Case) -> Iterator[Flag]:

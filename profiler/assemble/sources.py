@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 
-from profiler import levels
 from profiler.assemble.case import Case
 from profiler.assemble.drift import find_drift
 from profiler.assemble.rows import meter_rows, scatter_row, setting_rows
@@ -42,8 +41,7 @@ def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
             f"exact or marked times, wrong one with probability {case.series_fit.doubt:.2g}",
         )
     )
-    gradient = levels.gradient_ev(case.group)
-    rows.append(budget.bounded("patch gradient", 0.25 * gradient, "light across the patch"))
+    rows.append(gradient_row(case))
     return tuple(row for row in rows if row.contribution_ev > 0.0)
 
 
@@ -75,6 +73,12 @@ def drift_row(case: Case) -> BudgetRow:
         basis = "order of the frames, readings before and after"
     distribution = "arcsine" if drift.readings == 1 else "rectangular"
     return budget.bounded("light drift", drift.half_width_ev, basis, distribution=distribution)
+
+
+def gradient_row(case: Case) -> BudgetRow:
+    """Return the row of light that differs between patch and meter."""
+    apart = max(case.evenness.reading_ev(frame.place) for frame in case.group.frames)
+    return budget.bounded("patch gradient", apart, "light across the card, patch against meter")
 
 
 def time_rule_change_ev(case: Case) -> float:

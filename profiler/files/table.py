@@ -7,13 +7,21 @@ import hashlib
 import io
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
 
 from profiler.errors import MeasureError
 from profiler.files.csv_text import Tell, read_csv
-from profiler.records import ChannelMeasure, FrameMeasure, FrameTags, Masked, Measurement, Tag
+from profiler.records import (
+    ChannelMeasure,
+    FrameMeasure,
+    FrameTags,
+    Masked,
+    Measurement,
+    Place,
+    Tag,
+)
 
 _TAGS = ("make", "model", "serial", "lens", "iso", "time_s", "aperture", "taken_at")
 _STATISTICS = tuple(f.name for f in fields(ChannelMeasure))
@@ -29,6 +37,7 @@ COLUMNS = (
     "masked_dn",
     "masked_n",
     "masked_sd_dn",
+    "place",
 )
 # a published table has one row a frame and a column a channel; other names of the same things
 _WIDE = {"R": "R", "G": "G", "G1": "G1", "GR": "G1", "G2": "G2", "GB": "G2", "B": "B", "Y": "Y"}
@@ -57,6 +66,8 @@ def write_table(measurement: Measurement) -> str:
             if masked is not None:
                 row |= {"masked_dn": masked.mean_dn, "masked_n": masked.n}
                 row["masked_sd_dn"] = masked.sd_dn
+            if frame.place is not None:
+                row["place"] = " ".join(str(part) for part in asdict(frame.place).values())
             writer.writerow({k: "" if v is None else v for k, v in row.items()})
     return out.getvalue()
 
@@ -127,9 +138,24 @@ def _long(rows: Sequence[tuple[int, dict[str, str]]], path: Path) -> tuple[Frame
                     if row.get("masked_dn")
                 },
                 pair=first.get("pair", ""),
+                place=_place(first.get("place") or "", path, number),
             )
         )
     return tuple(frames)
+
+
+def _place(text: str, path: Path, number: int) -> Place | None:
+    """Middle, width and height of the patch as parts of the frame, parted by blanks."""
+    if not text.strip():
+        return None
+    parts = [_float(part, path, number, "place") for part in text.split()]
+    if len(parts) != 4 or not (parts[2] > 0.0 and parts[3] > 0.0):
+        raise MeasureError(
+            f"{text!r} isn't the middle, width and height of a patch",
+            f"{path.name}, row {number}, column place",
+            "Write x, y, width and height as parts of the frame, or leave it empty",
+        )
+    return Place(x=parts[0], y=parts[1], width=parts[2], height=parts[3])
 
 
 def _column(group: list[tuple[int, dict[str, str]]], name: str, path: Path) -> Mapping[str, float]:

@@ -19,7 +19,7 @@ from typing import Any, Final
 from profiler import standards
 from profiler.errors import FrameError
 from profiler.files.regular import open_regular
-from profiler.records import ChannelMeasure, Flag, FrameMeasure, FrameTags, Masked, Tag
+from profiler.records import ChannelMeasure, Flag, FrameMeasure, FrameTags, Masked, Place, Tag
 
 MEASURE_VERSION = 11
 """Raise it whenever the measuring code would give other numbers for the same file."""
@@ -265,6 +265,7 @@ def frame_from_dict(data: Mapping[str, Any]) -> FrameMeasure:
         white_tag_dn=dict(data["white_tag_dn"]),
         masked={name: Masked(**value) for name, value in data["masked"].items()},
         pair=data["pair"],
+        place=None if data["place"] is None else Place(**data["place"]),
         flags=tuple(Flag(**flag) for flag in data["flags"]),
     )
 

@@ -169,7 +169,8 @@ def _measure_one(
     from profiler.frames.tags import merge_native
 
     with open_mosaic(shot.path, shot.cfa or None, allow_8bit=allow_8bit) as mosaic:
-        samples = split_channels(cut(mosaic, place.of(mosaic, shot)), mosaic.cfa)
+        patch = place.of(mosaic, shot)
+        samples = split_channels(cut(mosaic, patch), mosaic.cfa)
         frame = FrameMeasure(
             file=shot.file,
             sha256=sha256,
@@ -178,6 +179,7 @@ def _measure_one(
             black_tag_dn=dict(mosaic.black_tag_dn),
             white_tag_dn=dict(mosaic.white_tag_dn),
             masked=dict(mosaic.masked),
+            place=place.in_frame(patch, mosaic),
             flags=mosaic.flags,
         )
         cfa_height = period(mosaic.cfa)[0]

@@ -34,10 +34,11 @@ def measure_channels(patch: Mapping[str, Samples], cfa_height: int) -> dict[str,
     """Level, spread, gradient, top codes, gaps and banding per channel; levels in DN, black in.
 
     Quantiles and top codes are exact, from the count of each code; so are mean and variance, over
-    the n samples that aren't hot or dead (see ordinary_codes). Gradient: |a| + |b| of the plane
-    mean (1 + a x + b y), with x and y running over 1 from edge to edge, fitted to an 8 x 8 grid of
-    means. Banding: see row_banding. Neighbour variance: mean((v - v')^2)/2 over each sample and the
-    next one of its channel in the row. cfa_height: rows of the colour filter array's period.
+    the n samples that aren't hot or dead (see ordinary_codes). Slopes: A and B of the plane
+    mean + A x + B y, with x and y running over 1 from edge to edge, fitted to an 8 x 8 grid of
+    means; gradient: (|A| + |B|) / mean. Banding: see row_banding. Neighbour variance:
+    mean((v - v')^2)/2 over each sample and the next one of its channel in the row. cfa_height: rows
+    of the colour filter array's period.
     """
     return {name: _measure_channel(samples, cfa_height) for name, samples in patch.items()}
 
@@ -58,12 +59,13 @@ def _measure_channel(samples: Samples, cfa_height: int) -> ChannelMeasure:
     period_of_gaps, share_of_gaps = code_gaps(counts)
     top_share = float(used[-1]) / int(used.sum())
     planes = samples.planes if n == int(used.sum()) else samples.clipped(least, most)
+    across, down, level = slopes_dn(planes)
     return ChannelMeasure(
         n=n,
         mean_dn=mean,
         variance_dn2=max(0.0, variance),
         neighbour_variance_dn2=neighbour_variance(planes),
-        gradient=gradient(planes),
+        gradient=(abs(across) + abs(down)) / level if level > 0.0 else 0.0,
         top_dn=float(codes[-1]),
         top_share=top_share,
         low_edge_dn=low,
@@ -72,6 +74,10 @@ def _measure_channel(samples: Samples, cfa_height: int) -> ChannelMeasure:
         gap_period=period_of_gaps,
         gap_share=share_of_gaps,
         row_banding=row_banding(planes, cfa_height, variance),
+        slope_across_dn=across,
+        slope_down_dn=down,
+        bottom_dn=float(plain[0]),
+        bottom_share=float(times[0]) / n,
     )
 
 
@@ -185,8 +191,11 @@ def neighbour_variance(planes: Planes) -> float:
     return total / (2.0 * n) if n else 0.0
 
 
-def gradient(planes: Planes, grid: int = 8) -> float:
-    """Change of level from corner to corner as a part of the mean, by a fitted plane."""
+def slopes_dn(planes: Planes, grid: int = 8) -> tuple[float, float, float]:
+    """Change of level from left to right and from top to bottom, by a fitted plane, and the mean.
+
+    In DN, signed, from edge to edge of the patch.
+    """
     maps = []
     for plane in planes.values():
         rows, columns = min(grid, plane.shape[0]), min(grid, plane.shape[1])
@@ -197,11 +206,8 @@ def gradient(planes: Planes, grid: int = 8) -> float:
         maps.append(sums / (height * width))
         covered = rows * height / plane.shape[0], columns * width / plane.shape[1]
     means = np.mean(maps, axis=0)
-    level = float(means.mean())
-    if level <= 0.0:
-        return 0.0
-    down, across = (abs(_slope(means.mean(axis=k))) / covered[1 - k] for k in (1, 0))
-    return float(down + across) / level
+    across, down = (_slope(means.mean(axis=k)) / covered[1 - k] for k in (0, 1))
+    return across, down, float(means.mean())
 
 
 def row_banding(planes: Planes, cfa_height: int, variance_dn2: float) -> float:

@@ -13,7 +13,7 @@ import numpy as np
 
 from profiler.errors import MeasureError
 from profiler.frames.cache import Signature
-from profiler.records import FrameTags, Mosaic, Patch
+from profiler.records import FrameTags, Mosaic, Patch, Place
 
 AUTO = "auto"
 
@@ -100,6 +100,18 @@ class PatchPlace:
                 "Keep frames of one size in one folder",
             )
         return self._found
+
+    def in_frame(self, patch: Patch, mosaic: Mosaic) -> Place | None:
+        """Return where a patch lies in its frame, None for one that was given by hand."""
+        if self._fractions:
+            return None
+        rows, columns = mosaic.values_dn.shape
+        return Place(
+            x=(patch.x + 0.5 * patch.width) / columns,
+            y=(patch.y + 0.5 * patch.height) / rows,
+            width=patch.width / columns,
+            height=patch.height / rows,
+        )
 
     def fail(self, error: BaseException) -> None:
         """Let waiting threads go, with the error that kept the patch from being found."""

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from profiler.files.sheet import Sheet, parse_sheet
 from profiler.frames.patch import measure_patch, pair_variance
-from profiler.records import FrameMeasure, FrameTags, Masked, Measurement, Mosaic, Tag
+from profiler.records import FrameMeasure, FrameTags, Masked, Measurement, Mosaic, Place, Tag
 from profiler.simulate.levels import black_tag_dn, white_tag_dn
 from profiler.simulate.marks import marked_value
 from profiler.simulate.pixels import render_frame
@@ -68,6 +68,7 @@ def measure_in_memory(spec: SeriesSpec, part: float = 0.5) -> tuple[Measurement,
             black_tag_dn=mosaic.black_tag_dn,
             white_tag_dn=mosaic.white_tag_dn,
             masked=mosaic.masked,
+            place=Place(x=0.5, y=0.5, width=part, height=part),
         )
         if waiting is not None and _alike(waiting[0], shot):
             pairs = pair_variance(waiting[1], values, mosaic.cfa)

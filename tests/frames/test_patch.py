@@ -89,12 +89,15 @@ def test_gradient_of_a_plane(cfa: Cfa, across: float, down: float) -> None:
     plane = 1.0 + across * (x / SHAPE[1] - 0.5) + down * (y / SHAPE[0] - 0.5)
     for found in measure_patch(_codes(5000.0 * plane + _noise(30.0, 4)), cfa).values():
         assert found.gradient == pytest.approx(abs(across) + abs(down), abs=0.002)
+        assert found.slope_across_dn == pytest.approx(5000.0 * across, abs=8.0)
+        assert found.slope_down_dn == pytest.approx(5000.0 * down, abs=8.0)
 
 
 @ARRAYS
 def test_even_patch_has_neither_gradient_nor_banding(cfa: Cfa) -> None:
     for found in measure_patch(_codes(5000.0 + _noise(50.0, 6)), cfa).values():
         assert found.gradient < 0.001
+        assert max(abs(found.slope_across_dn), abs(found.slope_down_dn)) < 5.0
         noise_of_a_row = 50.0 / np.sqrt(found.n / SHAPE[0]) / 5000.0
         assert found.row_banding < 0.5 * noise_of_a_row
 
