@@ -18,7 +18,11 @@ GAIN_DN_PER_E = 2.0
 
 
 def shot(file: str, ev: float = 10.0, **options) -> Shot:
-    given = {"alike": "100 0.01 8", "light": 1.0, "metered_ev": {"spot": ev}} | options
+    given = (
+        {"signature": (0, 0, 0, 0), "alike": "100 0.01 8", "light": 1.0}
+        | {"metered_ev": {"spot": ev}}
+        | options
+    )
     taken = Tag(value=f"2024-05-01T10:00:{int(file):02d}", source="test")
     return Shot(path=Path(file), file=file, tags=FrameTags(taken_at=taken), **given)
 
