@@ -47,7 +47,7 @@ OWNERS = {
     "fastapi": {"web"},
     "starlette": {"web"},
     "uvicorn": {"web.server"},
-    "distributed": {"fleet.executor"},
+    "distributed": {"fleet.batch.workers"},
     "sqlalchemy": {"fleet.table"},
     "rich": {"cli"},
     "click": {"cli"},

@@ -75,8 +75,8 @@ def run(
     from profiler.cli.fleet_progress import ProgressLine
     from profiler.exposure.aims import parse_aim
     from profiler.files.meter import read_meter
-    from profiler.fleet.run import run_fleet
-    from profiler.fleet.work import Settings
+    from profiler.fleet.batch.run import run_fleet
+    from profiler.fleet.batch.task import Settings
 
     if jobs is not None and cluster is not None:
         raise click.UsageError("Give --jobs or --cluster, not both.")
@@ -186,9 +186,9 @@ def record(
     asset.toml is left as a line to fill in. It is no accredited certificate, and says so.
     """
     from profiler.files.whole import write_whole
-    from profiler.fleet.glance import find_profiles
+    from profiler.fleet.batch.store import PROFILE, profile_folder
+    from profiler.fleet.read_rows import find_profiles
     from profiler.fleet.record import make_record
-    from profiler.fleet.store import PROFILE, profile_folder
     from profiler.show.fleet.record import record_page
 
     place = Path(source)

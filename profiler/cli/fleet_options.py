@@ -10,11 +10,11 @@ import click
 
 from profiler.cli import options
 from profiler.errors import GreytareError
-from profiler.fleet.shared import METERED
+from profiler.fleet.correlation import METERED
 
 if TYPE_CHECKING:
+    from profiler.fleet.correlation import Correlation
     from profiler.fleet.rows import Row
-    from profiler.fleet.shared import Sharing
     from profiler.fleet.tolerances import Tolerances
 
 source = click.argument("source")
@@ -80,11 +80,11 @@ def read_limits(path: Path) -> Tolerances:
     return read_tolerances(path)
 
 
-def share(common: float) -> Sharing:
+def share(common: float) -> Correlation:
     """Return what results of one meter have in common."""
-    from profiler.fleet.shared import Sharing
+    from profiler.fleet.correlation import Correlation
 
-    return Sharing(repeatability=common)
+    return Correlation(repeatability=common)
 
 
 def day(text: str | None) -> date:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from profiler.fleet.work import Failure
+    from profiler.fleet.batch.task import Failure
 
 _TERMINAL_S = 0.2
 _LOG_S = 10.0

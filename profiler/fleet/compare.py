@@ -11,9 +11,9 @@ from typing import Final
 
 from profiler.errors import ProfileError
 from profiler.fitting.budget import coverage_factor
+from profiler.fleet.correlation import Correlation, common_sources, difference_u
 from profiler.fleet.decide import current_rows
 from profiler.fleet.rows import Row, Value, sorted_rows
-from profiler.fleet.shared import Sharing, common_sources, difference_u
 
 SIGNIFICANT: Final = 0.05
 """Probability of chance below which a difference counts (common practice, no source)."""
@@ -45,12 +45,12 @@ class Difference:
         return not self.low_ev <= 0.0 <= self.high_ev
 
 
-def difference(a: Row, b: Row, quantity: str, sharing: Sharing | None = None) -> Difference:
+def difference(a: Row, b: Row, quantity: str, sharing: Correlation | None = None) -> Difference:
     """Return a - b in EV with its uncertainty, common errors cancelled.
 
     ProfileError where the two can't be compared: another mode, light, ISO label, aim, or a bound.
     """
-    sharing = sharing or Sharing()
+    sharing = sharing or Correlation()
     first, second = exact_value(a, quantity), exact_value(b, quantity)
     for name in ("mode", "light", "iso", *(("aim_stops",) if quantity == "offset_ev" else ())):
         if getattr(a, name) != getattr(b, name):
@@ -84,7 +84,7 @@ def half_width(u_ev: float, pair: tuple[Row, Row], quantity: str) -> float:
 
 
 def compare_bodies(
-    rows: Sequence[Row], one: str, other: str, quantity: str, sharing: Sharing | None = None
+    rows: Sequence[Row], one: str, other: str, quantity: str, sharing: Correlation | None = None
 ) -> list[Difference]:
     """Return the differences of two bodies, named by tag or serial, in all they have in common.
 
@@ -159,7 +159,7 @@ def _short_names(row: Row) -> list[str]:
 
 
 def compare_meters(
-    rows: Sequence[Row], quantity: str, sharing: Sharing | None = None
+    rows: Sequence[Row], quantity: str, sharing: Correlation | None = None
 ) -> list[Difference]:
     """Return, for each body measured by several meters, the difference of every two of them."""
     groups: dict[tuple[object, ...], list[Row]] = defaultdict(list)

@@ -10,10 +10,10 @@ from datetime import date
 from typing import Final
 
 from profiler.errors import ProfileError
+from profiler.fleet.correlation import Correlation, difference_u
 from profiler.fleet.due import days_after
 from profiler.fleet.rows import Row, sorted_rows
-from profiler.fleet.rules import Verdict, decide
-from profiler.fleet.shared import Sharing, difference_u
+from profiler.fleet.rules import Verdict, decide, worst_verdict
 from profiler.fleet.tolerances import Tolerances
 from profiler.fleet.trendline import day_of
 
@@ -115,8 +115,7 @@ def body_verdicts(judged: Sequence[Judged]) -> list[BodyVerdict]:
             groups[one.row.body].append(one)
     out = []
     for body, members in sorted(groups.items()):
-        held = {one.verdict for one in members}
-        verdict: Verdict = "out" if "out" in held else "undecided" if "undecided" in held else "in"
+        verdict = worst_verdict({one.verdict for one in members}) or "in"
         out.append(
             BodyVerdict(
                 body=body,
@@ -129,7 +128,7 @@ def body_verdicts(judged: Sequence[Judged]) -> list[BodyVerdict]:
     return out
 
 
-def adjustments(judged: Sequence[Judged], sharing: Sharing | None = None) -> list[Adjustment]:
+def adjustments(judged: Sequence[Judged], sharing: Correlation | None = None) -> list[Adjustment]:
     """Return each as-found result with the next as-left one of the same body, case and meter."""
     groups: dict[tuple[object, ...], list[Judged]] = defaultdict(list)
     for one in judged:
@@ -143,7 +142,7 @@ def adjustments(judged: Sequence[Judged], sharing: Sharing | None = None) -> lis
             if one.row.state == "as-found":
                 waiting = one
             elif waiting is not None:
-                u, _ = difference_u(waiting.row, one.row, one.quantity, sharing or Sharing())
+                u, _ = difference_u(waiting.row, one.row, one.quantity, sharing or Correlation())
                 change = one.value_ev - waiting.value_ev
                 out.append(Adjustment(found=waiting, left=one, change_ev=change, u_ev=u))
                 waiting = None

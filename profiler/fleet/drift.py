@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, Final
 from profiler.errors import ProfileError
 from profiler.fleet import p_values
 from profiler.fleet.compare import SIGNIFICANT, difference, half_width
+from profiler.fleet.correlation import Correlation, covariance
 from profiler.fleet.decide import moment
 from profiler.fleet.due import next_check
 from profiler.fleet.rows import Row, sorted_rows
-from profiler.fleet.shared import Sharing, covariance
+from profiler.fleet.rules import Verdict
 from profiler.fleet.tolerances import Tolerances
 from profiler.fleet.trendline import Trend, fit_trend
 
@@ -57,7 +58,7 @@ class History:
 
     adjusted: points before the last adjustment that changed something; the trend leaves them out.
     trend: None for one date. next_check: ISO date; why: the reason for it; early: sooner than the
-    usual interval.
+    usual interval; verdict: on the newest calibration, None without a tolerance for it.
     """
 
     body: tuple[str, str, str]
@@ -71,6 +72,7 @@ class History:
     next_check: str
     why: str
     early: bool
+    verdict: Verdict | None = None
 
     @property
     def latest(self) -> Point:
@@ -93,13 +95,13 @@ def histories(
     quantity: str,
     *,
     tolerances: Tolerances | None = None,
-    sharing: Sharing | None = None,
+    sharing: Correlation | None = None,
 ) -> list[History]:
     """Return the history of each body, meter, lens, mode, light and ISO label.
 
     Lower bounds have no place in a trend and are left out; ProfileError where nothing is left.
     """
-    sharing = sharing or Sharing()
+    sharing = sharing or Correlation()
     groups: dict[tuple[object, ...], list[Row]] = defaultdict(list)
     for row in sorted_rows(rows):
         value = row.value(quantity)
@@ -124,9 +126,16 @@ def histories(
         made[k] = replace(made[k], trend=trend)
     out = []
     for history in made:
-        last = history.latest
-        due = next_check(last.row, last.value_ev, last.u_ev, history.trend, quantity, tolerances)
-        out.append(replace(history, next_check=due.day.isoformat(), why=due.why, early=due.early))
+        due = next_check(history.latest.row, history.trend, quantity, tolerances)
+        out.append(
+            replace(
+                history,
+                next_check=due.day.isoformat(),
+                why=due.why,
+                early=due.early,
+                verdict=due.verdict,
+            )
+        )
     return out
 
 
@@ -161,7 +170,7 @@ def common_drift(found: Sequence[History]) -> list[CommonDrift]:
     return out
 
 
-def _history(rows: list[Row], quantity: str, sharing: Sharing) -> History:
+def _history(rows: list[Row], quantity: str, sharing: Correlation) -> History:
     begins = _beginnings(rows, quantity, sharing)
     start = begins[-1]
     matrix = covariance(rows, quantity, sharing)
@@ -225,7 +234,7 @@ def _point(
     )
 
 
-def _beginnings(rows: list[Row], quantity: str, sharing: Sharing) -> list[int]:
+def _beginnings(rows: list[Row], quantity: str, sharing: Correlation) -> list[int]:
     """For each result, the index of the first one since the last adjustment that changed something.
 
     0 without one.

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Final
 from profiler.fitting.budget import coverage_factor
 from profiler.fleet import p_values
 from profiler.fleet.compare import SIGNIFICANT, exact_value, usable
+from profiler.fleet.correlation import Correlation, factors
 from profiler.fleet.decide import current_rows
 from profiler.fleet.rows import Row, sorted_rows
-from profiler.fleet.shared import Sharing, factors
 
 if TYPE_CHECKING:
     import numpy as np
@@ -77,7 +77,7 @@ class ModelGroup:
 
 
 def compare_models(
-    rows: Sequence[Row], quantity: str, sharing: Sharing | None = None
+    rows: Sequence[Row], quantity: str, sharing: Correlation | None = None
 ) -> list[ModelGroup]:
     """Return each model's bodies against the median of the others, outliers told.
 
@@ -89,12 +89,12 @@ def compare_models(
             aim = row.aim_stops if quantity == "offset_ev" else 0.0
             groups[(row.camera_make, row.camera_model, row.case, aim)].append(row)
     return [
-        _group(sorted_rows(members), quantity, sharing or Sharing())
+        _group(sorted_rows(members), quantity, sharing or Correlation())
         for _, members in sorted(groups.items(), key=lambda item: repr(item[0]))
     ]
 
 
-def _group(rows: list[Row], quantity: str, sharing: Sharing) -> ModelGroup:
+def _group(rows: list[Row], quantity: str, sharing: Correlation) -> ModelGroup:
     import numpy as np
 
     aim = rows[0].aim_stops if quantity == "offset_ev" else None

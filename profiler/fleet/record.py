@@ -12,12 +12,12 @@ from typing import Final
 from profiler import __version__
 from profiler.files.profile import load_profile
 from profiler.files.regular import read_bytes
+from profiler.fleet.batch.store import read_about
 from profiler.fleet.decide import Judged, judge
 from profiler.fleet.details import Details, details_from_dict
-from profiler.fleet.glance import profile_rows
+from profiler.fleet.read_rows import profile_rows
 from profiler.fleet.rows import Row
 from profiler.fleet.rules import describe
-from profiler.fleet.store import read_about
 from profiler.fleet.tolerances import Tolerances
 from profiler.results import ProfileData
 

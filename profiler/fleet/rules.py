@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Final, Literal
@@ -11,6 +12,7 @@ from profiler.fleet.p_values import student_cdf
 from profiler.fleet.rows import Value
 
 Verdict = Literal["in", "out", "undecided"]
+WORST: Final[tuple[Verdict, ...]] = ("out", "undecided", "in")
 NAMES: Final = ("simple", "guard-band", "conformance")
 _NORMAL: Final = NormalDist()
 
@@ -94,6 +96,11 @@ def decide(value: Value, limits: Limits, rule: Rule) -> Decision:
     else:
         verdict = "undecided"
     return Decision(verdict=verdict, probability=p, guard_ev=guard)
+
+
+def worst_verdict(verdicts: Collection[Verdict]) -> Verdict | None:
+    """Return the one that counts of several: out beats undecided beats in; None of none."""
+    return next((each for each in WORST if each in verdicts), None)
 
 
 def worst_false_accept(guard: float, coverage: float = 1.959964) -> float:

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from profiler.errors import GreytareError, ProfileError
-from profiler.fleet.glance import find_profiles, read_profiles
+from profiler.fleet.batch.store import profile_folder
+from profiler.fleet.read_rows import find_profiles, read_profiles
 from profiler.fleet.rows import COLUMNS, KINDS, Row, cells, sorted_rows
 from profiler.fleet.rowsfile import read_rows_csv, row_from, rows_csv
-from profiler.fleet.store import profile_folder
 
 if TYPE_CHECKING:
     from pandas import DataFrame

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, TypeVar, cast
 
 from profiler.frames.cache import Signature, signature_of
 from profiler.web import folders
-from profiler.web.fleet.shelf import OpenShelf
+from profiler.web.fleet.profile_index import ProfileIndex
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.series.pictures import Pictures
 
@@ -36,7 +36,7 @@ class Session:
         self._lock = threading.Lock()
         self._open: dict[Path, OpenSeries] = {}
         self._lately: dict[str, tuple[float, object]] = {}
-        self._shelves: dict[Path, OpenShelf] = {}
+        self._indexes: dict[Path, ProfileIndex] = {}
         self._tags: dict[tuple[str, tuple[tuple[str, Signature], ...]], Future[Tags]] = {}
         self._reader = ThreadPoolExecutor(1, thread_name_prefix="greytare-tags")
 
@@ -48,13 +48,13 @@ class Session:
                 self._open[folder] = OpenSeries(self.start, folder)
             return self._open[folder]
 
-    def shelf(self, text: str) -> OpenShelf:
+    def profile_index(self, text: str) -> ProfileIndex:
         """Return the profiles below a folder, which lies below the start folder."""
         folder = folders.folder_inside(self.start, text)
         with self._lock:
-            if folder not in self._shelves:
-                self._shelves[folder] = OpenShelf(self.start, folder)
-            return self._shelves[folder]
+            if folder not in self._indexes:
+                self._indexes[folder] = ProfileIndex(self.start, folder)
+            return self._indexes[folder]
 
     def lately(self, key: str, age_s: float, work: Callable[[], T]) -> T:
         """Return what `work` gives, or gave up to age_s seconds ago."""

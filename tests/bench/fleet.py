@@ -21,8 +21,8 @@ from pathlib import Path
 from statistics import median
 
 from profiler import simulate
-from profiler.fleet.glance import find_profiles, read_profiles
-from profiler.fleet.run import run_fleet
+from profiler.fleet.batch.run import run_fleet
+from profiler.fleet.read_rows import find_profiles, read_profiles
 from profiler.fleet.table import frame
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fleet"))
@@ -153,7 +153,7 @@ def against_decode(root: Path, folder: Path, options: argparse.Namespace) -> Non
 def start_up() -> float:
     """Seconds to start a worker and load what it needs."""
     started = time.perf_counter()
-    code = "import rawpy, exiv2, profiler.pipeline, profiler.fleet.work, msgspec"
+    code = "import rawpy, exiv2, profiler.pipeline, profiler.fleet.batch.task, msgspec"
     subprocess.run([sys.executable, "-c", code], check=True)
     return time.perf_counter() - started
 
@@ -196,7 +196,7 @@ def memory(root: Path, folder: Path) -> None:
     for name, place in (("one series", root / "s000"), ("all", root)):
         code = (
             "import resource, sys; from pathlib import Path\n"
-            "from profiler.fleet.run import run_fleet\n"
+            "from profiler.fleet.batch.run import run_fleet\n"
             "if __name__ == '__main__':\n"
             f"    run_fleet(Path({str(place)!r}), Path({str(folder / name)!r}), jobs=1)\n"
             "    for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN):\n"

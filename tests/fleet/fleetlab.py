@@ -13,7 +13,7 @@ from pathlib import Path
 from profiler import pipeline, simulate
 from profiler.files.profile import profile_json
 from profiler.files.table import write_table
-from profiler.fleet.store import ABOUT_FORMAT, PROFILE, about_path
+from profiler.fleet.batch.store import ABOUT_FORMAT, PROFILE, about_path
 from profiler.records import Estimate, Meter
 from profiler.results import BudgetRow, ProfileData
 from profiler.simulate.memory import measure_in_memory

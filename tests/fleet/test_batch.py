@@ -11,9 +11,9 @@ import fleetlab
 import pytest
 
 from profiler.errors import GreytareError
-from profiler.fleet.run import run_fleet
-from profiler.fleet.store import open_store
-from profiler.fleet.work import Settings, _taken_on
+from profiler.fleet.batch.run import run_fleet
+from profiler.fleet.batch.store import open_store
+from profiler.fleet.batch.task import Settings, _taken_on
 from profiler.records import FrameMeasure, FrameTags, Measurement, Tag
 from profiler.show.report.page import report_page
 
@@ -142,7 +142,7 @@ def test_a_series_that_measures_no_more_leaves_the_table_not_the_disk(root, tmp_
 
 def test_a_decoder_that_dies_costs_its_series_only(root, tmp_path):
     summary = run(root, tmp_path / "out", jobs=2, report=fleetlab.crashing_report)
-    assert [(f.series, f.kind) for f in summary.failures] == [("shelf/body01", "Died")]
+    assert [(f.series, f.kind) for f in summary.failures] == [("shelf/body01", "WorkerDied")]
     assert summary.measured == 5
     assert (tmp_path / "out" / "reports" / "bench" / "body00.html").read_text() == "<p>000100</p>"
 

@@ -15,9 +15,9 @@ import fleetlab
 import pytest
 
 from profiler.errors import GreytareError
-from profiler.fleet.executor import Died, cluster, spread
-from profiler.fleet.run import run_fleet
-from profiler.fleet.work import Settings
+from profiler.fleet.batch.run import run_fleet
+from profiler.fleet.batch.task import Settings
+from profiler.fleet.batch.workers import WorkerDied, cluster, run_tasks
 
 pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
 pytestmark = pytest.mark.filterwarnings("ignore")  # what dask, tornado and their loops warn of
@@ -144,7 +144,7 @@ def test_a_task_that_kills_its_workers_fails_alone(lab):
     """The workers have nannies here, who start them again."""
     lab.add_worker(nanny=True)
     workers_ready(lab, 1)
-    with cluster(lab.address) as crew:
-        got = dict(spread(crew, fleetlab.crash_if_negative, [1, -2, 3]))
-    assert isinstance(got.pop(-2), Died)
+    with cluster(lab.address) as pool:
+        got = dict(run_tasks(pool, fleetlab.crash_if_negative, [1, -2, 3]))
+    assert isinstance(got.pop(-2), WorkerDied)
     assert got == {1: 2, 3: 6}

@@ -13,9 +13,9 @@ from scipy import stats
 from profiler.errors import GreytareError
 from profiler.fleet import p_values
 from profiler.fleet.compare import body_names, compare_bodies, compare_meters, difference, of_body
-from profiler.fleet.glance import profile_rows
+from profiler.fleet.correlation import Correlation, covariance, factors
 from profiler.fleet.models import _medians_of_others, _variance_against_median, compare_models
-from profiler.fleet.shared import Sharing, covariance, factors
+from profiler.fleet.read_rows import profile_rows
 
 OWN = fleetlab.OWN_U
 REPEAT = fleetlab.REPEAT_U
@@ -64,7 +64,7 @@ def test_what_is_common(base, changes, sharing, variance):
     session = {"session": "s"} if "session" in changes else {}
     a = row(base, "1", 0.5, **session)
     found = difference(
-        a, row(base, "2", 0.2, **changes), "offset_ev", Sharing(repeatability=sharing)
+        a, row(base, "2", 0.2, **changes), "offset_ev", Correlation(repeatability=sharing)
     )
     assert found.u_ev**2 == pytest.approx(variance)
 
@@ -78,10 +78,10 @@ def test_a_calibrated_meter_and_one_card_cancel(base):
         "card": "c7",
     }
     a, b = row(base, "1", 0.5, **extra), row(base, "2", 0.2, **extra)
-    found = difference(a, b, "offset_ev", Sharing(repeatability=0.0))
+    found = difference(a, b, "offset_ev", Correlation(repeatability=0.0))
     assert found.u_ev**2 == pytest.approx(2 * fleetlab.U**2)
     assert set(found.common_ev) == {"meter calibration", "card reflectance"}
-    other = difference(a, replace(b, card="c8"), "offset_ev", Sharing(repeatability=0.0))
+    other = difference(a, replace(b, card="c8"), "offset_ev", Correlation(repeatability=0.0))
     assert other.u_ev**2 == pytest.approx(2 * (fleetlab.U**2 + 0.02**2))
 
 
@@ -217,7 +217,7 @@ def test_chi_squared_against_the_whole_matrix(base):
         for k, r in enumerate(rows)
     ]
     (group,) = compare_models(rows, "offset_ev")
-    matrix = covariance(rows, "offset_ev", Sharing())
+    matrix = covariance(rows, "offset_ev", Correlation())
     assert np.allclose(np.sqrt(np.diag(matrix)), fleetlab.U)
     y = np.array([r.offset_ev for r in rows])
     inverse = np.linalg.inv(matrix)
@@ -236,7 +236,7 @@ def test_variance_against_the_median_by_monte_carlo(base, n, mixed, good_to):
             replace(r, meter_serial="ab"[k % 2], session="s" if k % 3 else "")
             for k, r in enumerate(rows)
         ]
-    own, loads = factors(rows, "offset_ev", Sharing())
+    own, loads = factors(rows, "offset_ev", Correlation())
     said = np.sqrt(_variance_against_median(own, loads))
     errors = rng.multivariate_normal(np.zeros(n), np.diag(own) + loads @ loads.T, 20000)
     others = np.stack([np.median(np.delete(errors, k, axis=1), axis=1) for k in range(n)], axis=1)

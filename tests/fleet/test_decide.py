@@ -11,7 +11,7 @@ import pytest
 
 from profiler.errors import GreytareError
 from profiler.fleet.decide import adjustments, body_verdicts, counts, current_rows, judge
-from profiler.fleet.glance import profile_rows
+from profiler.fleet.read_rows import profile_rows
 from profiler.fleet.risk import population_risk
 from profiler.fleet.rows import Value
 from profiler.fleet.rules import Limits, Rule, decide, stated_risk

@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from profiler.errors import GreytareError
+from profiler.fleet.decide import judge
 from profiler.fleet.drift import common_drift, histories
-from profiler.fleet.glance import profile_rows
+from profiler.fleet.read_rows import profile_rows
 from profiler.fleet.tolerances import parse_tolerances
 
 SLOW = fleetlab.REPEAT_U * math.sqrt(0.5)
@@ -170,13 +171,39 @@ def test_next_check_before_a_drift_leaves_the_limits(base):
     )
     assert 0 < ahead < 365
     assert (0.5 - level - slope * years) / u == pytest.approx(1.645, abs=0.02)
-    assert "the trend brings it below 95 % conformance" in found.why
+    assert found.why == "by its trend the verdict is no longer in then"
 
 
 def test_next_check_at_once_when_in_doubt(base):
     found = history(base, [0.45] * 5, tolerances=TOLERANCES)
     assert found.next_check == found.latest.row.date
-    assert found.why == "its conformance is in doubt already"
+    assert found.why == "its verdict is undecided already"
+    assert (found.verdict, found.early) == ("undecided", True)
+
+
+RULES = (
+    'rule = "simple"',
+    'rule = "guard-band"',
+    'rule = "guard-band"\nguard = 0.4',
+    'rule = "conformance"\nprobability = 0.8',
+    'rule = "conformance"',
+)
+
+
+@pytest.mark.parametrize("rule", RULES)
+@pytest.mark.parametrize("dof", [None, 3.0])
+def test_drift_and_decide_give_one_verdict(base, rule, dof):
+    """A body whose verdict is in is due after the usual interval, any other one at once."""
+    limits = parse_tolerances(f"{rule}\n[tolerances]\noffset_ev = {{limit = 0.5}}", "t")
+    seen = set()
+    for k in range(60):
+        rows = [row(base, "1", 0.02 * k, 0, effective_dof=dof)]
+        (judged,) = judge(rows, limits, date(2024, 1, 2))
+        (found,) = histories(rows, "offset_ev", tolerances=limits)
+        assert found.verdict == judged.verdict
+        assert (found.next_check == found.latest.row.date) is (judged.verdict != "in")
+        seen.add(judged.verdict)
+    assert {"in", "out"} <= seen
 
 
 def test_bodies_that_all_move_alike_accuse_the_meter(base):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from profiler.errors import GreytareError
-from profiler.fleet.find import ROOT_NAME, find_series
+from profiler.fleet.batch.find import ROOT_NAME, find_series
 
 
 def sheet(folder):

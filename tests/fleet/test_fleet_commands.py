@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 
 from profiler.cli.fleet_progress import ProgressLine, progress_line
 from profiler.cli.main import greytare
-from profiler.fleet.work import Failure
+from profiler.fleet.batch.task import Failure
 
 TOLERANCES = """
 rule = "guard-band"
@@ -136,7 +136,7 @@ def test_drift(lab, tmp_path):
     done = fleet("drift", lab / "p", "--tolerances", lab / "t.toml")
     assert "8 histories: 1 with a significant trend" in done.stdout
     assert "R6 (Halden H2 000106)" in done.stdout
-    assert "next check by 2026-01-10: its conformance is in doubt already" in done.stdout
+    assert "next check by 2026-01-10: its verdict is out already" in done.stdout
     words = ("--body", "R6", "--plot", tmp_path / "d.svg")
     fleet("drift", lab / "p", "--tolerances", lab / "t.toml", *words)
     assert (tmp_path / "d.svg").read_text().startswith("<?xml")

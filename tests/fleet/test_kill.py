@@ -16,8 +16,8 @@ import numpy as np
 import pytest
 
 from profiler.files.profile import load_profile
-from profiler.fleet.glance import find_profiles
-from profiler.fleet.run import run_fleet
+from profiler.fleet.batch.run import run_fleet
+from profiler.fleet.read_rows import find_profiles
 
 KILLS = 20
 BODIES = 14

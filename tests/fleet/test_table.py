@@ -12,7 +12,7 @@ import pytest
 
 from profiler.errors import GreytareError
 from profiler.files.profile import load_profile
-from profiler.fleet.glance import find_profiles, profile_rows, read_profiles
+from profiler.fleet.read_rows import find_profiles, profile_rows, read_profiles
 from profiler.fleet.rows import COLUMNS, QUANTITIES
 from profiler.fleet.rowsfile import rows_csv
 from profiler.fleet.table import frame, load_rows, rows_of, save_table

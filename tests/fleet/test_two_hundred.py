@@ -16,13 +16,13 @@ import numpy as np
 import pytest
 
 from profiler import simulate
+from profiler.fleet.batch.run import run_fleet
+from profiler.fleet.batch.task import Settings
 from profiler.fleet.decide import body_verdicts, judge
 from profiler.fleet.drift import common_drift, histories
 from profiler.fleet.models import compare_models
-from profiler.fleet.run import run_fleet
 from profiler.fleet.table import load_rows
 from profiler.fleet.tolerances import parse_tolerances
-from profiler.fleet.work import Settings
 
 CENTRE, LIMIT = -0.25, 0.4
 DATES = ("2024-01-10", "2024-07-10", "2025-01-10", "2025-07-10", "2026-01-10")

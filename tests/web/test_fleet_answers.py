@@ -16,12 +16,12 @@ from profiler.fleet.decide import body_verdicts, counts, judge
 from profiler.fleet.drift import histories
 from profiler.fleet.models import compare_models
 from profiler.show.fleet import text as fleet_text
-from profiler.web.fleet import asked, charts, differences, drifting, one_body, table
+from profiler.web.fleet import charts, differences, drifting, one_body, query, table
 from profiler.web.session import Session
 
 
 def ask(session, **values):
-    return asked.ask(session, QueryParams(values))
+    return query.ask(session, QueryParams(values))
 
 
 def test_verdicts_are_those_of_the_library(session):
@@ -126,7 +126,7 @@ def test_links_carry_what_was_chosen(session):
     href = html.split('class="who"><a href="')[1].split('"')[0].replace("&amp;", "&")
     values = dict(parse_qsl(urlsplit(href).query))
     assert values == {"tolerances": "limits.toml", "common": "0.7", "body": "R1"}
-    again = one_body.answer(asked.ask(session, QueryParams(values)))
+    again = one_body.answer(query.ask(session, QueryParams(values)))
     assert again.headline.startswith("R1 (Halden H2 000001)")
 
 

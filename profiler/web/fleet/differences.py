@@ -23,7 +23,7 @@ from profiler.show.text import full_name as model_name
 from profiler.web import fields
 from profiler.web.fields import Field
 from profiler.web.fleet import charts
-from profiler.web.fleet.asked import Asked, common_field, quantity_field
+from profiler.web.fleet.query import Query, common_field, quantity_field
 from profiler.web.fleet.reply import Reply, reply
 from profiler.web.fleet.words import (
     interval,
@@ -41,7 +41,7 @@ KINDS: Final = (
 )
 
 
-def form(asked: Asked) -> list[Field]:
+def form(asked: Query) -> list[Field]:
     """Return what to compare, in what."""
     params = asked.params
     kind = params.get("what", "")
@@ -77,7 +77,7 @@ def form(asked: Asked) -> list[Field]:
     return [*made, common_field(params)]
 
 
-def answer(asked: Asked) -> Reply:
+def answer(asked: Query) -> Reply:
     """Return the differences of the kind that is asked for."""
     kind = fields.one_of(asked.params, "what", [name for name, _ in KINDS], "")
     if kind == "pair":
@@ -87,7 +87,7 @@ def answer(asked: Asked) -> Reply:
     return _median(asked)
 
 
-def _named_groups(asked: Asked) -> dict[str, ModelGroup]:
+def _named_groups(asked: Query) -> dict[str, ModelGroup]:
     """Each model's group by its name; a number tells those apart whose names are alike."""
     found = asked.once("models", lambda: compare_models(asked.rows, asked.quantity, asked.sharing))
     named: dict[str, ModelGroup] = {}
@@ -110,7 +110,7 @@ def _median_words(group: ModelGroup) -> str:
     return "–" if math.isnan(group.median_ev) else two_places(group.median_ev)
 
 
-def _median(asked: Asked) -> Reply:
+def _median(asked: Query) -> Reply:
     groups = _named_groups(asked)
     chosen = fields.text(asked.params, "group")
     if chosen not in groups:  # none, or one that another quantity or folder doesn't have
@@ -158,7 +158,7 @@ def _median(asked: Asked) -> Reply:
             }
             for key, each in groups.items()
         ],
-        shelf=asked.shelf,
+        profiles=asked.profiles,
     )
 
 
@@ -172,7 +172,7 @@ def _bar(one: Deviation) -> charts.Bar:
     )
 
 
-def _row(one: Deviation, asked: Asked) -> dict[str, Any]:
+def _row(one: Deviation, asked: Query) -> dict[str, Any]:
     bar = _bar(one)
     says = "no significant difference"
     if one.outlier:
@@ -191,7 +191,7 @@ def _row(one: Deviation, asked: Asked) -> dict[str, Any]:
     }
 
 
-def _pair(asked: Asked) -> Reply:
+def _pair(asked: Query) -> Reply:
     one, other = (fields.text(asked.params, name) for name in ("body", "against"))
     if not one or not other:
         return Reply(headline="Name two bodies, by tag or serial.", missing=True)
@@ -206,7 +206,7 @@ def _pair(asked: Asked) -> Reply:
     )
 
 
-def _meters(asked: Asked) -> Reply:
+def _meters(asked: Query) -> Reply:
     found = asked.once("meters", lambda: compare_meters(asked.rows, asked.quantity, asked.sharing))
     if not found:
         return Reply(headline="No body was measured by two meters.", missing=True)
@@ -222,12 +222,12 @@ def _meters(asked: Asked) -> Reply:
     )
 
 
-def _cases(found: Sequence[Difference], asked: Asked) -> list[str]:
+def _cases(found: Sequence[Difference], asked: Query) -> list[str]:
     return [asked.case_words(each.a.case, each.a.aim_stops) for each in found]
 
 
 def _differences(
-    found: Sequence[Difference], asked: Asked, what: str, names: Sequence[str], *, meters: bool
+    found: Sequence[Difference], asked: Query, what: str, names: Sequence[str], *, meters: bool
 ) -> Reply:
     count = sum(each.significant for each in found)
     said = "no significant difference"
@@ -266,5 +266,5 @@ def _differences(
             for name, each in ordered
         ],
         count=len(found),
-        shelf=asked.shelf,
+        profiles=asked.profiles,
     )

@@ -17,7 +17,7 @@ from profiler.show.fleet.text import (
 from profiler.web import fields
 from profiler.web.fields import Field
 from profiler.web.fleet import charts
-from profiler.web.fleet.asked import Asked, common_field, quantity_field
+from profiler.web.fleet.query import Query, common_field, quantity_field
 from profiler.web.fleet.reply import Reply, reply
 from profiler.web.fleet.words import interval, meter_words, short_name, value_words
 
@@ -33,7 +33,7 @@ ORDERS: Final[dict[str, tuple[str, Callable[[History], Any]]]] = {
 """Order -> its name, sort key."""
 
 
-def form(asked: Asked) -> list[Field]:
+def form(asked: Query) -> list[Field]:
     """Return the filter and the order."""
     params = asked.params
     return [
@@ -54,7 +54,7 @@ def form(asked: Asked) -> list[Field]:
     ]
 
 
-def answer(asked: Asked) -> Reply:
+def answer(asked: Query) -> Reply:
     """Return all histories as filtered, with the steepest trends drawn."""
     words = fields.text(asked.params, "find").casefold().split()
     order = fields.one_of(asked.params, "first", list(ORDERS), "")
@@ -78,11 +78,11 @@ def answer(asked: Asked) -> Reply:
         trends=len(steepest),
         rows=[_row(h, asked) for h in found[:PAGE]],
         count=len(found),
-        shelf=asked.shelf,
+        profiles=asked.profiles,
     )
 
 
-def all_histories(asked: Asked) -> tuple[list[History], list[CommonDrift]]:
+def all_histories(asked: Query) -> tuple[list[History], list[CommonDrift]]:
     """Return every history, and the meters whose bodies all move alike."""
 
     def work() -> tuple[list[History], list[CommonDrift]]:
@@ -110,8 +110,8 @@ def state_words(history: History) -> str:
         said.append("significant trend")
     if last.outside:
         said.append("outside of its control limits")
-    if history.early and not (history.trend is not None and history.trend.significant):
-        said.append("conformance in doubt")
+    if history.verdict in ("out", "undecided"):
+        said.append(f"verdict {history.verdict}")
     if 0 < history.adjusted == len(history.points) - 1:
         said.append("adjusted")
     elif last.change_significant:
@@ -136,7 +136,7 @@ def _bar(history: History) -> charts.Bar:
     )
 
 
-def _row(history: History, asked: Asked) -> dict[str, Any]:
+def _row(history: History, asked: Query) -> dict[str, Any]:
     row = history.latest.row
     return {
         "name": short_name(row),

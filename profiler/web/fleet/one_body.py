@@ -20,8 +20,8 @@ from profiler.show.fleet.text import (
 from profiler.web import fields
 from profiler.web.fields import Field
 from profiler.web.fleet import charts
-from profiler.web.fleet.asked import Asked, common_field, quantity_field
 from profiler.web.fleet.drifting import all_histories, state_words, trend_words
+from profiler.web.fleet.query import Query, common_field, quantity_field
 from profiler.web.fleet.reply import Reply, reply
 from profiler.web.fleet.words import (
     gear_words,
@@ -33,7 +33,7 @@ from profiler.web.fleet.words import (
 )
 
 
-def form(asked: Asked) -> list[Field]:
+def form(asked: Query) -> list[Field]:
     """Return which body, and what of it."""
     params = asked.params
     return [
@@ -49,7 +49,7 @@ def form(asked: Asked) -> list[Field]:
     ]
 
 
-def answer(asked: Asked) -> Reply:
+def answer(asked: Query) -> Reply:
     """Return the histories of the body that is named."""
     name = fields.text(asked.params, "body")
     if not name:
@@ -71,11 +71,11 @@ def answer(asked: Asked) -> Reply:
         judged=judged,
         rule=asked.rule_words(),
         calibrations=[_calibration(row, asked) for row in sorted(rows, key=moment, reverse=True)],
-        shelf=asked.shelf,
+        profiles=asked.profiles,
     )
 
 
-def _histories(rows: Sequence[Row], asked: Asked) -> list[History]:
+def _histories(rows: Sequence[Row], asked: Query) -> list[History]:
     """The histories as the whole fleet shows them; none where only lower bounds are known."""
     values = [row.value(asked.quantity) for row in rows]
     if all(value is None or value.lower_bound for value in values):
@@ -83,7 +83,7 @@ def _histories(rows: Sequence[Row], asked: Asked) -> list[History]:
     return [each for each in all_histories(asked)[0] if each.body == rows[0].body]
 
 
-def _verdict(rows: Sequence[Row], asked: Asked) -> tuple[str, list[str]]:
+def _verdict(rows: Sequence[Row], asked: Query) -> tuple[str, list[str]]:
     """The body's verdict today, and what it rests on, adjustments last."""
     if asked.tolerances is None:
         return "", []
@@ -109,7 +109,7 @@ def _headline(last: Row, rows: Sequence[Row], verdict: str, found: Sequence[Hist
     return "; ".join(parts) + "."
 
 
-def _history(found: History, asked: Asked) -> dict[str, Any]:
+def _history(found: History, asked: Query) -> dict[str, Any]:
     last = found.latest.row
     return {
         "title": f"{asked.case_words(last.case, last.aim_stops)}, {meter_words(last)}",
@@ -152,7 +152,7 @@ def _point(point: Point, quantity: str) -> dict[str, Any]:
     }
 
 
-def _calibration(row: Row, asked: Asked) -> dict[str, Any]:
+def _calibration(row: Row, asked: Query) -> dict[str, Any]:
     return {
         "date": row.date,
         "state": row.state.replace("-", " "),

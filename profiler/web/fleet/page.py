@@ -12,15 +12,15 @@ from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from profiler.errors import GreytareError
+from profiler.fleet.batch.store import PROFILE
 from profiler.fleet.rowsfile import rows_csv
-from profiler.fleet.store import PROFILE
 from profiler.web import folders
 from profiler.web.fields import Field, keeping
 from profiler.web.fleet import differences, drifting, one_body, table
-from profiler.web.fleet.asked import (
+from profiler.web.fleet.query import (
     SHARED,
     TYPING_S,
-    Asked,
+    Query,
     ask,
     ask_plainly,
     folder_field,
@@ -72,7 +72,7 @@ def record(session: SessionHere, request: Request, series: str) -> HTMLResponse:
     row = next((row for row in asked.rows if row.series == series), None)
     if row is None:
         raise GreytareError("there is no such series", series, "Choose one from the list")
-    below = asked.shelf.below
+    below = asked.profiles.below
     path = folders.inside(
         session.start, folders.relative(session.start, below / f"{series}{PROFILE}")
     )
@@ -139,6 +139,6 @@ def _known(tool: str) -> None:
         raise HTTPException(status_code=404)
 
 
-def _answer(tool: str, asked: Asked) -> Reply:
+def _answer(tool: str, asked: Query) -> Reply:
     reply: Reply = TOOLS[tool][2].answer(asked)
     return reply

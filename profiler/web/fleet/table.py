@@ -14,7 +14,7 @@ from profiler.show.text import full_name as model_name
 from profiler.show.words import three_figures
 from profiler.web import fields
 from profiler.web.fields import Field, Params, plain
-from profiler.web.fleet.asked import Asked
+from profiler.web.fleet.query import Query
 from profiler.web.fleet.reply import Reply, reply
 from profiler.web.fleet.words import gear_words, many, model_words, short_name, value_words
 
@@ -55,7 +55,7 @@ COLUMNS: Final[dict[str, tuple[str, Callable[[Line], Any]]]] = {
 """Column -> heading, sort key."""
 
 
-def form(asked: Asked) -> list[Field]:
+def form(asked: Query) -> list[Field]:
     """Return the filters that this fleet gives a choice of, and the order."""
     rows, params = asked.rows, asked.params
     made = [
@@ -121,7 +121,7 @@ def form(asked: Asked) -> list[Field]:
     return made
 
 
-def answer(asked: Asked) -> Reply:
+def answer(asked: Query) -> Reply:
     """Return the table as filtered and sorted, one page of it."""
     params = asked.params
     found = selected(asked)
@@ -156,11 +156,11 @@ def answer(asked: Asked) -> Reply:
         rule=asked.rule_words(),
         held=any(line.held for line in found),
         judged=asked.tolerances is not None,
-        shelf=asked.shelf,
+        profiles=asked.profiles,
     )
 
 
-def selected(asked: Asked) -> list[Line]:
+def selected(asked: Query) -> list[Line]:
     """Return the lines that the filters leave, sorted."""
     params = asked.params
     words = fields.text(params, "find").casefold().split()
@@ -179,7 +179,7 @@ def selected(asked: Asked) -> list[Line]:
     return sorted(found, key=COLUMNS[sort][1], reverse=down)
 
 
-def _lines(asked: Asked) -> list[Line]:
+def _lines(asked: Query) -> list[Line]:
     """All results with their verdicts, in table order."""
     held: dict[int, list[Judged]] = {}
     if asked.tolerances is not None:
@@ -214,7 +214,7 @@ def _chance(one: Judged) -> float:
     return 1.0 if one.probability is None else one.probability
 
 
-def _columns(asked: Asked) -> list[str]:
+def _columns(asked: Query) -> list[str]:
     return [name for name in COLUMNS if name != "verdict" or asked.tolerances is not None]
 
 
@@ -242,7 +242,7 @@ def _searched(row: Row) -> str:
     return " ".join(parts).casefold()
 
 
-def _headline(found: Sequence[Line], asked: Asked) -> str:
+def _headline(found: Sequence[Line], asked: Query) -> str:
     bodies = {line.row.body for line in found}
     results = f"{many(len(found), 'result')} of {many(len(bodies), 'body', 'bodies')}"
     if asked.tolerances is None or not found:
@@ -257,7 +257,7 @@ def _headline(found: Sequence[Line], asked: Asked) -> str:
     return f"{results}: {said}{f'; {expired} expired' if expired else ''}."
 
 
-def _by_body(asked: Asked) -> dict[tuple[str, str, str], tuple[str, bool]]:
+def _by_body(asked: Query) -> dict[tuple[str, str, str], tuple[str, bool]]:
     """Each body's worst verdict of its latest results, and whether one of them has expired."""
     worst: dict[tuple[str, str, str], tuple[str, bool]] = {}
     for line in asked.once("lines", lambda: _lines(asked)):
@@ -269,7 +269,7 @@ def _by_body(asked: Asked) -> dict[tuple[str, str, str], tuple[str, bool]]:
     return worst
 
 
-def _cells(line: Line, asked: Asked) -> dict[str, Any]:
+def _cells(line: Line, asked: Query) -> dict[str, Any]:
     row = line.row
     verdict = line.verdict
     if line.worst is not None and verdict != "in":

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Final, TypeVar, cast
 
 from profiler.errors import GreytareError, ProfileError
+from profiler.fleet.batch.store import about_path, profile_folder
 from profiler.fleet.details import read_assets
-from profiler.fleet.glance import profile_rows
+from profiler.fleet.read_rows import profile_rows
 from profiler.fleet.rows import Row, order
-from profiler.fleet.store import about_path, profile_folder
 from profiler.fleet.table import tagged
 from profiler.web import folders
 
@@ -25,7 +25,7 @@ _Signature = tuple[int, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Shelf:
+class Profiles:
     """What was found: rows in table order, path -> error of what can't be read.
 
     below: the folder that the series are named from; cut: not all folders were looked through.
@@ -39,47 +39,47 @@ class Shelf:
     version: int
 
 
-class OpenShelf:
-    """The shelf of one folder, and what was worked out from it; safe to use from many threads."""
+class ProfileIndex:
+    """The profiles of one folder and all that was worked out from them, for many threads."""
 
     def __init__(self, start: Path, folder: Path) -> None:
         self._start, self._folder = start, folder
         self._lock = threading.Lock()
         self._read: dict[Path, tuple[_Signature, list[Row] | GreytareError]] = {}
         self._assets: tuple[Path | None, _Signature] = (None, ())
-        self._shelf: Shelf | None = None
+        self._profiles: Profiles | None = None
         self._stale = False
         self._looked = 0.0
         self._kept: dict[Hashable, object] = {}
 
-    def look(self, patience_s: float = 0.0) -> Shelf:
+    def look(self, patience_s: float = 0.0) -> Profiles:
         """Return the profiles as they are now, or were up to patience_s seconds ago.
 
         ProfileError where there are none to read.
         """
         with self._lock:
             fresh = time.monotonic() - self._looked < patience_s
-            if fresh and self._shelf is not None and self._shelf.rows:
-                return self._shelf
+            if fresh and self._profiles is not None and self._profiles.rows:
+                return self._profiles
             below = self._inside(profile_folder(self._folder))
             paths, cut = folders.find_profiles(self._start, below)
             assets = self._find_assets()
             self._stale |= self._refresh(paths, below) or assets != self._assets
-            if self._stale or self._shelf is None:
+            if self._stale or self._profiles is None:
                 tags = None if assets[0] is None else read_assets(assets[0])
                 self._kept.clear()
-                version = 1 if self._shelf is None else self._shelf.version + 1
-                self._shelf = self._collect(below, tags, cut, version)
+                version = 1 if self._profiles is None else self._profiles.version + 1
+                self._profiles = self._collect(below, tags, cut, version)
                 self._assets = assets
                 self._stale = False
             self._looked = time.monotonic()
-            if not self._shelf.rows:
-                raise _none(self._shelf, folders.relative(self._start, self._folder))
-            return self._shelf
+            if not self._profiles.rows:
+                raise _none(self._profiles, folders.relative(self._start, self._folder))
+            return self._profiles
 
-    def once(self, shelf: Shelf, key: Hashable, work: Callable[[], T]) -> T:
+    def once(self, profiles: Profiles, key: Hashable, work: Callable[[], T]) -> T:
         """Return what `work` gives, worked out once for each key until a profile changes."""
-        whole = (shelf.version, key)
+        whole = (profiles.version, key)
         with self._lock:
             if whole in self._kept:
                 return cast(T, self._kept[whole])
@@ -136,7 +136,7 @@ class OpenShelf:
 
     def _collect(
         self, below: Path, tags: Mapping[str, str] | None, cut: bool, version: int
-    ) -> Shelf:
+    ) -> Profiles:
         rows: list[Row] = []
         wrong: dict[str, GreytareError] = {}
         for path, (_, found) in self._read.items():
@@ -144,7 +144,7 @@ class OpenShelf:
                 wrong[folders.relative(self._start, path)] = found
             else:
                 rows += found
-        return Shelf(
+        return Profiles(
             rows=tuple(tagged(rows, tags)), wrong=wrong, below=below, cut=cut, version=version
         )
 
@@ -158,9 +158,9 @@ def _signature(path: Path) -> _Signature:
     return (stat.st_size, stat.st_mtime_ns)
 
 
-def _none(shelf: Shelf, folder: str) -> GreytareError:
-    if shelf.wrong:
-        return next(iter(shelf.wrong.values()))
+def _none(profiles: Profiles, folder: str) -> GreytareError:
+    if profiles.wrong:
+        return next(iter(profiles.wrong.values()))
     return ProfileError(
         "there is no profile in it yet",
         folder or "the start folder",

@@ -35,7 +35,7 @@ _LEAST_EV2 = 1e-8
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sharing:
+class Correlation:
     """repeatability: part (0 to 1) of the variance that is common to all results of one meter."""
 
     repeatability: float = 0.5
@@ -46,7 +46,7 @@ class Sharing:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Share:
+class SharedSource:
     """One source: its standard uncertainty in each result, and with whom each one has it in common.
 
     group: results of the same number share one error; -1 shares with nobody.
@@ -57,7 +57,7 @@ class Share:
     group: NDArray[np.int64]
 
 
-def shares(rows: Sequence[Row], quantity: str, sharing: Sharing) -> list[Share]:
+def shared_sources(rows: Sequence[Row], quantity: str, sharing: Correlation) -> list[SharedSource]:
     """Return the sources that results may have in common; the rest is each one's own."""
     import numpy as np
 
@@ -70,17 +70,17 @@ def shares(rows: Sequence[Row], quantity: str, sharing: Sharing) -> list[Share]:
     cards = _numbers([row.card or None for row in rows])
     repeat = np.array([row.shared_repeatability_ev for row in rows])
     return [
-        Share(
+        SharedSource(
             source="meter calibration",
             u_ev=np.array([row.shared_calibration_ev for row in rows]),
             group=meters,
         ),
-        Share(
+        SharedSource(
             source="meter repeatability",
             u_ev=repeat * math.sqrt(sharing.repeatability),
             group=meters,
         ),
-        Share(
+        SharedSource(
             source="one reading",
             u_ev=np.sqrt(
                 repeat**2 * (1.0 - sharing.repeatability)
@@ -88,7 +88,7 @@ def shares(rows: Sequence[Row], quantity: str, sharing: Sharing) -> list[Share]:
             ),
             group=sessions,
         ),
-        Share(
+        SharedSource(
             source="card reflectance",
             u_ev=np.array([row.shared_card_ev for row in rows]),
             group=cards,
@@ -97,7 +97,7 @@ def shares(rows: Sequence[Row], quantity: str, sharing: Sharing) -> list[Share]:
 
 
 def factors(
-    rows: Sequence[Row], quantity: str, sharing: Sharing
+    rows: Sequence[Row], quantity: str, sharing: Correlation
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return each result's own variance (n, EV^2) and the loads of common errors (n, k, EV).
 
@@ -107,7 +107,7 @@ def factors(
     import numpy as np
 
     columns = []
-    for share in shares(rows, quantity, sharing):
+    for share in shared_sources(rows, quantity, sharing):
         members = np.bincount(share.group[share.group >= 0], minlength=1)
         for number in np.flatnonzero(members > 1):
             column = np.where(share.group == number, share.u_ev, 0.0)
@@ -119,7 +119,7 @@ def factors(
     return own, loads
 
 
-def covariance(rows: Sequence[Row], quantity: str, sharing: Sharing) -> NDArray[np.float64]:
+def covariance(rows: Sequence[Row], quantity: str, sharing: Correlation) -> NDArray[np.float64]:
     """Return the covariance matrix (EV^2) of a quantity of few rows."""
     import numpy as np
 
@@ -128,7 +128,7 @@ def covariance(rows: Sequence[Row], quantity: str, sharing: Sharing) -> NDArray[
     return matrix
 
 
-def difference_u(a: Row, b: Row, quantity: str, sharing: Sharing) -> tuple[float, float]:
+def difference_u(a: Row, b: Row, quantity: str, sharing: Correlation) -> tuple[float, float]:
     """Return the standard uncertainty of a - b in EV and the correlation of the two.
 
     u^2 = u_a^2 + u_b^2 - 2 cov(a, b) (JCGM 100:2008, 5.2.2).
@@ -139,10 +139,10 @@ def difference_u(a: Row, b: Row, quantity: str, sharing: Sharing) -> tuple[float
     return u_d, float(matrix[0, 1] / both) if both else 0.0
 
 
-def common_sources(a: Row, b: Row, quantity: str, sharing: Sharing) -> dict[str, float]:
+def common_sources(a: Row, b: Row, quantity: str, sharing: Correlation) -> dict[str, float]:
     """Return source -> the standard uncertainty that a and b have in common, in EV."""
     out = {}
-    for share in shares((a, b), quantity, sharing):
+    for share in shared_sources((a, b), quantity, sharing):
         if share.group[0] == share.group[1] >= 0 and share.u_ev[0] * share.u_ev[1] > 0.0:
             out[share.source] = math.sqrt(float(share.u_ev[0] * share.u_ev[1]))
     return out

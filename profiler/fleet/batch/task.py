@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 from profiler import __version__, pipeline
 from profiler.errors import GreytareError
 from profiler.fleet import details as about
-from profiler.fleet.find import LEVELS, ROOT_NAME, SHEET
+from profiler.fleet.batch.find import LEVELS, ROOT_NAME, SHEET
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor

@@ -11,14 +11,14 @@ from typing import Final, TypeVar
 from profiler.errors import GreytareError
 from profiler.files.regular import read_text
 from profiler.fleet.compare import body_names
+from profiler.fleet.correlation import METERED, Correlation
 from profiler.fleet.rows import Row
 from profiler.fleet.rules import describe
-from profiler.fleet.shared import METERED, Sharing
 from profiler.fleet.tolerances import Tolerances, read_tolerances
 from profiler.show.fleet.text import QUANTITY_NAMES, case_words
 from profiler.web import fields, folders
 from profiler.web.fields import Field, Params, query
-from profiler.web.fleet.shelf import OpenShelf, Shelf
+from profiler.web.fleet.profile_index import ProfileIndex, Profiles
 from profiler.web.session import Session
 
 T = TypeVar("T")
@@ -34,22 +34,22 @@ _OTHERS: Final = ("asset.toml", "meter.toml")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Asked:
-    """The shelf of profiles, with what to judge them by. today: the day of the verdicts."""
+class Query:
+    """The profiles of a folder, with what to judge them by. today: the day of the verdicts."""
 
-    open_shelf: OpenShelf
-    shelf: Shelf
+    index: ProfileIndex
+    profiles: Profiles
     tolerances: Tolerances | None
     tolerances_path: str
     quantity: str
-    sharing: Sharing
+    sharing: Correlation
     today: date
     params: Params
 
     @property
     def rows(self) -> tuple[Row, ...]:
         """All results, in table order."""
-        return self.shelf.rows
+        return self.profiles.rows
 
     def once(self, key: Hashable, work: Callable[[], T]) -> T:
         """Return what `work` gives for this quantity, these tolerances, this day; kept for later.
@@ -57,7 +57,7 @@ class Asked:
         key: what else it depends on.
         """
         common = (self.quantity, self.sharing.repeatability, self.today, repr(self.tolerances))
-        return self.open_shelf.once(self.shelf, (key, common), work)
+        return self.index.once(self.profiles, (key, common), work)
 
     def address(self, tool: str, **values: str) -> str:
         """Return the address of a page of the fleet, shared fields going along."""
@@ -73,12 +73,12 @@ class Asked:
         return tuple(sorted(self._names().values()))
 
     def _names(self) -> dict[tuple[str, str, str], str]:
-        return self.open_shelf.once(self.shelf, "names", lambda: body_names(self.rows))
+        return self.index.once(self.profiles, "names", lambda: body_names(self.rows))
 
     def case_words(self, case: tuple[str, ...], aim_stops: float | None) -> str:
         """Return ISO, mode, light; lens and aim too where the fleet has several of them."""
-        lenses, aims = self.open_shelf.once(
-            self.shelf,
+        lenses, aims = self.index.once(
+            self.profiles,
             "cases",
             lambda: (
                 {each.lens_model for each in self.rows},
@@ -103,27 +103,27 @@ class Asked:
         return f"/fleet/{tool}?{query(**(dict(self.params) | values))}"
 
 
-def ask(session: Session, params: Params, patience_s: float = 0.0) -> Asked:
+def ask(session: Session, params: Params, patience_s: float = 0.0) -> Query:
     """Return what is asked of which fleet; GreytareError names the field that is wrong.
 
     patience_s: how old, in seconds, the look at the folder may be.
     """
     path = chosen_tolerances(session, params)
-    open_shelf = session.shelf(fields.text(params, "folder"))
+    index = session.profile_index(fields.text(params, "folder"))
     common = fields.number(params, "common", low=0.0, high=1.0)
-    return Asked(
-        open_shelf=open_shelf,
-        shelf=open_shelf.look(patience_s),
+    return Query(
+        index=index,
+        profiles=index.look(patience_s),
         tolerances=read_tolerances(folders.inside(session.start, path)) if path else None,
         tolerances_path=path,
         quantity=fields.one_of(params, "quantity", METERED, METERED[0]),
-        sharing=Sharing() if common is None else Sharing(repeatability=common),
+        sharing=Correlation() if common is None else Correlation(repeatability=common),
         today=datetime.now(UTC).date(),
         params=params,
     )
 
 
-def ask_plainly(session: Session, params: Params) -> Asked:
+def ask_plainly(session: Session, params: Params) -> Query:
     """Return the fleet with nothing else that may be wrong, for a form that still shows it all."""
     folder = fields.text(params, "folder")
     asked = ask(session, Params({"folder": folder, "tolerances": NO_VERDICTS}), TYPING_S)

@@ -8,10 +8,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from profiler.fleet.executor import Died, cluster, local, spread
-from profiler.fleet.find import Found, find_series
-from profiler.fleet.store import Store, derived, open_store
-from profiler.fleet.work import Failure, Outcome, Settings, Task, work
+from profiler.fleet.batch.find import Found, find_series
+from profiler.fleet.batch.store import Store, derived, open_store
+from profiler.fleet.batch.task import Failure, Outcome, Settings, Task, work
+from profiler.fleet.batch.workers import WorkerDied, cluster, local, run_tasks
 
 Progress = Callable[[int, int, Failure | None], None]
 """(series done, series in all, why the last one failed), called after each series."""
@@ -57,8 +57,8 @@ def run_fleet(
         jobs = min(jobs or _cores(), len(found.series))
         threads = threads or (1 if address else max(1, _cores() // jobs))
         tasks = _tasks(found, root, store, settings, threads)
-        with cluster(address) if address else local(jobs) as crew:
-            for task, result in spread(crew, work, tasks):
+        with cluster(address) if address else local(jobs) as pool:
+            for task, result in run_tasks(pool, work, tasks):
                 if isinstance(result, Outcome):
                     outcome = result
                 else:
@@ -114,10 +114,10 @@ def _keep(store: Store, outcome: Outcome) -> None:
 
 
 def _unforeseen(task: Task, error: BaseException) -> Failure:
-    if isinstance(error, Died):
+    if isinstance(error, WorkerDied):
         return Failure(
             series=task.name,
-            kind="Died",
+            kind="WorkerDied",
             what="the process that decoded it died, twice",
             where=str(task.folder),
             mend="Look for a damaged file in it, or for a machine short of memory",
@@ -135,7 +135,7 @@ def _write_table(
     store: Store, found: Found, failures: list[Failure], assets: dict[str, str] | None
 ) -> int:
     """Write the table of all series that have a profile; return its number of rows."""
-    from profiler.fleet.glance import read_profiles
+    from profiler.fleet.read_rows import read_profiles
     from profiler.fleet.rowsfile import rows_csv
 
     failed = {failure.series for failure in failures}

@@ -9,9 +9,9 @@ from typing import Any
 from profiler.errors import GreytareError, ProfileError
 from profiler.exposure.modes import constant_for_mode
 from profiler.files.profile import load_profile
+from profiler.fleet.batch.store import PROFILE, read_about
 from profiler.fleet.details import Details, check_date, details_from_dict
 from profiler.fleet.rows import Row, sorted_rows
-from profiler.fleet.store import PROFILE, read_about
 from profiler.records import Meter
 from profiler.results import Result
 

@@ -31,7 +31,7 @@ CONNECT_S = 15.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Crew:
+class WorkerPool:
     """An executor, how many tasks it is given at once, and what it raises when a worker dies.
 
     alone: whether a worker holds one task only, so that it is clear which one it died of.
@@ -44,38 +44,38 @@ class Crew:
     name: str
 
 
-class Died(Exception):  # noqa: N818  (an outcome that is handed on, not raised)
+class WorkerDied(Exception):  # noqa: N818  (an outcome that is handed on, not raised)
     """A worker process died twice under one task."""
 
 
-def spread(
-    crew: Crew, work: Callable[[T], R], tasks: Iterable[T]
+def run_tasks(
+    pool: WorkerPool, work: Callable[[T], R], tasks: Iterable[T]
 ) -> Iterator[tuple[T, R | BaseException]]:
     """Yield (task, result) as results come, in no order; an exception stands for a failed task.
 
-    No more than `crew.width` tasks are under way, so that memory doesn't grow with their number. A
+    No more than `pool.width` tasks are under way, so that memory doesn't grow with their number. A
     task whose worker died is tried once more, with no other on its worker: the second time it
-    yields Died.
+    yields WorkerDied.
     """
     again: list[T] = []
-    for task, result in _spread(crew, work, tasks, crew.width):
-        if isinstance(result, crew.deaths):
+    for task, result in _run_tasks(pool, work, tasks, pool.width):
+        if isinstance(result, pool.deaths):
             again.append(task)
         else:
             yield task, result
-    for task, result in _spread(crew, work, again, crew.width if crew.alone else 1):
-        died = isinstance(result, crew.deaths)
-        yield task, Died("its worker process died twice") if died else result
+    for task, result in _run_tasks(pool, work, again, pool.width if pool.alone else 1):
+        died = isinstance(result, pool.deaths)
+        yield task, WorkerDied("its worker process died twice") if died else result
 
 
-def _spread(
-    crew: Crew, work: Callable[[T], R], tasks: Iterable[T], width: int
+def _run_tasks(
+    pool: WorkerPool, work: Callable[[T], R], tasks: Iterable[T], width: int
 ) -> Iterator[tuple[T, R | BaseException]]:
     flying: dict[Future[R], T] = {}
     waiting = iter(tasks)
     while True:
         for task in islice(waiting, width - len(flying)):
-            flying[crew.executor.submit(work, task)] = task
+            flying[pool.executor.submit(work, task)] = task
         if not flying:
             return
         done, _ = wait(flying, return_when=FIRST_COMPLETED)
@@ -84,7 +84,7 @@ def _spread(
             if future.cancelled():
                 raise GreytareError(
                     "the workers are gone",
-                    crew.name,
+                    pool.name,
                     "Start them, then run again: it goes on where it was",
                 )
             error = future.exception()
@@ -92,11 +92,11 @@ def _spread(
 
 
 @contextmanager
-def local(jobs: int) -> Iterator[Crew]:
-    """Yield a crew of `jobs` local processes (spawned, never forked), one task each at a time."""
+def local(jobs: int) -> Iterator[WorkerPool]:
+    """Yield a pool of `jobs` local processes (spawned, never forked), one task each at a time."""
     executor = Slots(jobs)
     try:
-        yield Crew(
+        yield WorkerPool(
             executor=executor,
             width=jobs,
             deaths=(BrokenExecutor,),
@@ -111,8 +111,8 @@ def local(jobs: int) -> Iterator[Crew]:
 
 
 @contextmanager
-def cluster(address: str) -> Iterator[Crew]:
-    """Yield a crew of the dask.distributed cluster whose scheduler listens at `address`.
+def cluster(address: str) -> Iterator[WorkerPool]:
+    """Yield a pool of the dask.distributed cluster whose scheduler listens at `address`.
 
     Workers need this greytare and see the series under the same paths; one thread each is best.
     """
@@ -135,7 +135,7 @@ def cluster(address: str) -> Iterator[Crew]:
     try:
         _check_workers(client, address)
         threads = sum(client.nthreads().values())
-        yield Crew(
+        yield WorkerPool(
             executor=client.get_executor(pure=False),
             width=2 * threads,  # one at work, one on its way
             deaths=(KilledWorker,),

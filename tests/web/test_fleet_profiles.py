@@ -9,22 +9,22 @@ import pytest
 from starlette.datastructures import QueryParams
 
 from profiler.errors import GreytareError
-from profiler.fleet.store import about_path
+from profiler.fleet.batch.store import about_path
 from profiler.fleet.table import load_rows
 from profiler.fleet.tolerances import read_tolerances
-from profiler.web.fleet import asked, differences, drifting, table
+from profiler.web.fleet import differences, drifting, query, table
 from profiler.web.session import Session
 
 
 def ask(session, **values):
-    return asked.ask(session, QueryParams(values))
+    return query.ask(session, QueryParams(values))
 
 
 def test_the_rows_are_those_of_the_library(session, rental):
     rows, wrong = load_rows(rental)
     found = ask(session)
     assert list(found.rows) == rows
-    assert found.shelf.wrong == wrong == {}
+    assert found.profiles.wrong == wrong == {}
     assert found.tolerances == read_tolerances(rental / "limits.toml")
 
 
@@ -33,8 +33,8 @@ def test_changed_files_are_read_again(tmp_path):
     path = fleetlab.keep(start, "a", fleetlab.profile("000001", 0.1), date="2026-01-05", tag="R1")
     session = Session(start)
     assert [row.offset_ev for row in ask(session).rows] == [0.1]
-    before = ask(session).shelf
-    assert ask(session).shelf is before
+    before = ask(session).profiles
+    assert ask(session).profiles is before
     fleetlab.keep(start, "a", fleetlab.profile("000001", 0.25), date="2026-01-05", tag="R1")
     fleetlab.keep(start, "b", fleetlab.profile("000002", 0.3))
     assert {row.offset_ev for row in ask(session).rows} == {0.25, 0.3}
@@ -92,7 +92,7 @@ def test_odd_files_are_listed_and_the_rest_shown(tmp_path):
     (tmp_path / "nested.toml").write_text("x = " + "[" * 5000)
     (tmp_path / "circle.toml").symlink_to(tmp_path / "circle.toml")
     found = ask(Session(tmp_path))
-    assert set(found.shelf.wrong) == {
+    assert set(found.profiles.wrong) == {
         f"{name}.profile.json" for name in ("outside", "nested", "surrogate", "undated")
     }
     for tool in (table, differences, drifting):

@@ -1,0 +1,1 @@
+"""A batch: every series below a folder measured, fitted and kept."""
