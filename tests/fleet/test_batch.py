@@ -160,7 +160,7 @@ def test_reports_are_made_where_they_lack(root, tmp_path):
 def test_left_overs_of_a_killed_run_are_cleared(tmp_path):
     out = tmp_path / "out"
     (out / "profiles" / "a").mkdir(parents=True)
-    half = out / "profiles" / "a" / ".b.profile.json.ab12_z9q"
+    half = out / "profiles" / "a" / ".greytare-ab12z9q.part"
     half.write_text("{")
     spare = out / "table.csv.20260101T000000Z.old"
     spare.write_text("x")
