@@ -21,8 +21,10 @@ class World:
     on third-stop marks; rule: what the shutter aims at behind a mark ("exact", "marked").
     frame_error: of each frame; time_error: one a shutter time, shared by its repeats; label_scale:
     factors on frame_error, one a label. readings: "one", "before and after", "two at once",
-    "each frame". drift_ev: limit of the light's change from first to last frame; wander_ev: of its
-    way about. display: the meter's. tag_error_dn: of the black tag; darks: lens-cap frames a label.
+    "each frame". drift_ev: limit of the light's change from first to last frame, in a part
+    drift_share of the calibrations; wander_ev: of its
+    way about. display: the meter's; told_step_ev: its step where the meter's file says it.
+    tag_error_dn: of the black tag; darks: lens-cap frames a label.
     slips: frames whose time is typed wrong. few: frames left, a range, 0 for all.
     headroom_ev: usual stops from the metered grey to clip.
     truly: flags that are no false alarm in this world. fault: flags that are owed, in at least
@@ -42,8 +44,10 @@ class World:
     label_scale: tuple[float, ...] = ()
     readings: str = "one"
     drift_ev: float = 0.0
+    drift_share: float = 1.0
     wander_ev: float = 0.0
     display: str = "EV tenths"
+    told_step_ev: float = 0.0
     mode: str = "spot"
     bits: int = 14
     nonlinear: float = 0.0
@@ -71,6 +75,7 @@ class Series:
     that the fit alone can be judged (None where it differs between frames).
     frame_error_ev: file -> how much more light a frame got than its row says, the drift left out.
     slips: files typed wrong. drift_ev: change of the light that the readings can't tell.
+    uneven_ev: standard deviation, in the worst label, of what frames got too much, drift and all.
     """
 
     measurement: Measurement
@@ -80,3 +85,4 @@ class Series:
     frame_error_ev: Mapping[str, float]
     slips: frozenset[str]
     drift_ev: float
+    uneven_ev: float

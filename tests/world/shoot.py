@@ -32,6 +32,7 @@ def shoot(world: World, seed: int) -> Series:
     n = len(frames)
     when = np.linspace(0.0, 1.0, n)
     drift = rng.uniform(-world.drift_ev, world.drift_ev) * course(rng, when)
+    drift = drift * (rng.uniform() < world.drift_share)
     drift = drift + world.wander_ev * np.cumsum(rng.normal(0.0, 0.4, n))
     error = _errors(world, frames, rng)
     iris = rng.normal(0.0, IRIS_EV)
@@ -50,6 +51,8 @@ def shoot(world: World, seed: int) -> Series:
     rows += [f"{frame.file},dark,," for frame in measured if frame.file.startswith("Z")]
     anew = world.readings == "each frame"
     unmeasured = 0.0 if anew else float(np.ptp(drift))
+    off = error - wrong_ev if anew else error + drift
+    spread = [np.std(off[[frame[0] == iso for frame in frames]]) for iso in world.labels]
     given = -iris - card + (0.0 if anew else float(wrong_ev[0]))
     return Series(
         measurement=Measurement(frames=measured, patch=""),
@@ -61,6 +64,7 @@ def shoot(world: World, seed: int) -> Series:
         },
         slips=frozenset(_file(i) for i in slips),
         drift_ev=unmeasured,
+        uneven_ev=float(max(spread)),
     )
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from profiler import pipeline
 from profiler.errors import GreytareError
 from profiler.fitting.budget import combine, coverage_factor
-from profiler.records import Flag
+from profiler.records import Flag, Meter
 from profiler.results import ProfileData, Result
 from profiler.standards import AIM_ISO12232_STOPS
 
@@ -46,8 +46,9 @@ class Run:
 def run(world: World, seed: int) -> Run:
     """Return one calibration's outcome; of several labels one counts, as they share errors."""
     series = shoot(world, seed)
+    meter = Meter(resolution_ev=world.told_step_ev) if world.told_step_ev else None
     try:
-        profile = pipeline.fit(series.measurement, series.sheet)
+        profile = pipeline.fit(series.measurement, series.sheet, meter=meter)
     except GreytareError as error:
         return Run(0.0, 1.0, False, False, None, None, 0, frozenset(), None, str(error))
     result = profile.results[seed % len(profile.results)]
@@ -92,7 +93,7 @@ def _real(flag: Flag, series: Series, result: Result) -> bool:
         error = series.frame_error_ev[flag.where]
         return flag.where in series.slips or abs(error) > REAL_ERROR_EV
     if flag.name == "uneven-exposures":
-        return float(np.std(list(series.frame_error_ev.values()))) > 0.07
+        return series.uneven_ev > 0.07
     if flag.name in ("trend", "light-drift"):
         return series.drift_ev > 0.05
     if flag.name == "unusual-offset":

@@ -25,6 +25,9 @@ WORLDS: tuple[World, ...] = (
         repeats=3,
     ),
     World(name="light drifts, one reading", labels=THREE, drift_ev=0.3),
+    World(
+        name="one light in five drifts, one reading", labels=THREE, drift_ev=0.3, drift_share=0.2
+    ),
     World(name="light drifts a little, one reading", drift_ev=0.1),
     World(name="light drifts, one label, one reading", drift_ev=0.3),
     World(name="light drifts, read before and after", drift_ev=0.3, readings="before and after"),
@@ -33,8 +36,18 @@ WORLDS: tuple[World, ...] = (
     World(name="display of tenths (EV)"),
     World(name="display of tenths (f)", display="f and tenths"),
     World(name="display of thirds", display="thirds"),
-    World(name="display of halves", display="halves"),
-    World(name="display of full stops", display="full stops"),
+    World(
+        name="display of halves, not told",
+        display="halves",
+        why="its readings look like a display of thirds, where f/13 and f/1.2 are other values",
+    ),
+    World(name="display of halves, told", display="halves", told_step_ev=0.5),
+    World(
+        name="display of full stops, not told",
+        display="full stops",
+        why="the readings look like a meter's of thirds: its file has to tell the step",
+    ),
+    World(name="display of full stops, told", display="full stops", told_step_ev=1.0),
     World(name="display of whole EV", display="EV whole"),
     World(
         name="display of lx, two figures",
