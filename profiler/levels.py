@@ -200,34 +200,6 @@ def order(frames: Sequence[FrameMeasure]) -> dict[str, float]:
     return {frames[i].file: rank / last for rank, i in enumerate(ranked)}
 
 
-def check_one_depth(groups: Sequence[Group]) -> None:
-    """Raise MeasureError where a label's frames are coded in steps of different width.
-
-    A frame that uses every code, though another of its label at the same level or above uses
-    every second, fourth ... one: a burst or a silent shutter dropped bits.
-    """
-    for group in groups:
-        for name in group.channels:
-            cells = [(frame.file, frame.channels[name]) for frame in group.frames]
-            coarse = [(f, c) for f, c in cells if c.gap_share >= 0.45]
-            for file, cell in coarse:
-                enough = standards.DEPTH_STEPS * cell.gap_period
-                fine = [
-                    other
-                    for other, c in cells
-                    if c.gap_period == 1
-                    and c.mean_dn <= cell.mean_dn
-                    and c.high_edge_dn - c.low_edge_dn >= enough
-                ]
-                if fine:
-                    raise MeasureError(
-                        f"{file} is coded in steps of {cell.gap_period}, {fine[0]} in single steps",
-                        f"ISO {group.iso}",
-                        "Bursts, brackets and silent shutters may drop bits: shoot all frames in "
-                        "the drive and shutter mode that you work in",
-                    )
-
-
 def check_one_group(groups: Sequence[Group], fits: Sequence[LabelFit]) -> None:
     """Raise MeasureError where the frames of a label fall into two groups stops apart."""
     for group, fit in zip(groups, fits, strict=True):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from profiler import levels, series, standards
+from profiler import alike, levels, series, standards
 from profiler.assemble import identity, tables
 from profiler.assemble.case import Case, make_case
 from profiler.assemble.result import result
@@ -102,10 +102,12 @@ def fit(
     modes = series.modes(exposures, sheet)
     series.require(exposures, sheet.name)
     levels.check_one_camera(measurement.frames, exposures)
+    alike.check_one_mosaic(measurement.frames, exposures)
     cases: list[Case] = []
     for mode in modes:
         groups = levels.groups(measurement.frames, exposures, mode)
-        levels.check_one_depth(groups)
+        alike.check_one_depth(groups)
+        alike.check_one_phase(groups)
         data = [levels.label_data(group, meter) for group in groups]
         fitted = fit_series(data, times)
         levels.check_one_group(groups, fitted.labels)

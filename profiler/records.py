@@ -143,17 +143,19 @@ class Place:
 class ChannelMeasure:
     """Statistics of one channel of one frame inside the patch; levels in DN, black not taken off.
 
-    top_dn: highest code; top_share: share of pixels on it; low_edge_dn, median_dn, high_edge_dn:
-    1, 50 and 99 % points. gradient: change of level across the patch, corner to corner, as a part
-    of the mean; variance_dn2: spatial variance (ddof 1); temporal_variance_dn2: from an equal pair,
-    flicker between the two taken out, None without a pair. neighbour_variance_dn2: half the mean
-    squared difference of next neighbours of the same channel; below variance_dn2 of a clean sensor
-    only where neighbours are correlated (noise reduction).
+    top_dn: highest code that holds pixels, a few odd ones passed over; top_share: share of pixels
+    on it; low_edge_dn, median_dn, high_edge_dn: 1, 50 and 99 % points. gradient: change of level
+    across the patch, corner to corner, as a part of the mean; variance_dn2: spatial variance (ddof
+    1); temporal_variance_dn2: from an equal pair, flicker between the two taken out, None without a
+    pair. neighbour_variance_dn2: half the mean squared difference of next neighbours of the same
+    channel; below variance_dn2 of a clean sensor only where neighbours are correlated (noise
+    reduction).
     gap_period: smallest k > 1 for which only every k-th code is in use, else 1 (digital push);
-    gap_share: share of codes left unused between the used ones. slope_across_dn, slope_down_dn:
-    change of level from the left edge of the patch to the right one, from the upper to the lower;
-    None where only the gradient is known. bottom_dn: lowest code that isn't dead, None where
-    unknown; bottom_share: share of pixels on it.
+    gap_share: share of codes left unused between the used ones. code_step: power of two that codes
+    are multiples of apart (4 for 12 bits in 14), 0 where too few are in use to tell.
+    slope_across_dn, slope_down_dn: change of level from the left edge of the patch to the right
+    one, from the upper to the lower; None where only the gradient is known. bottom_dn: lowest code
+    that isn't dead, None where unknown; bottom_share: share of pixels on it.
     """
 
     n: int
@@ -175,6 +177,7 @@ class ChannelMeasure:
     slope_down_dn: float | None = None
     bottom_dn: float | None = None
     bottom_share: float = 0.0
+    code_step: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -183,7 +186,8 @@ class FrameMeasure:
 
     file: name below the series folder; pair: name of the equal frame that gave the temporal
     variance, empty without one; place: where the patch lies if it was found by itself, None where
-    it was given by hand (the meter is taken to have read there).
+    it was given by hand (the meter is taken to have read there). cfa: letters of the colour filter
+    array row by row from the first pixel, "RG/GB"; empty where it isn't known.
     """
 
     file: str
@@ -196,6 +200,7 @@ class FrameMeasure:
     pair: str = ""
     place: Place | None = None
     flags: tuple[Flag, ...] = ()
+    cfa: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -185,6 +185,14 @@ GARBAGE_SHARE = 1e-3
 """Impossible values beyond this share of the pixels are garbage; hot pixels stay below it."""
 GARBAGE_LEAP_SHARE = 0.3
 """... where more than this part of them differs from the next pixel by a quarter."""
+TOP_SHARE = 0.001
+"""Pixels on the highest codes that are hot or odd ones, whatever stands below them."""
+CODE_STEPS = (64, 32, 16, 8, 4, 2)
+"""Steps of codes looked for: up to six bits dropped."""
+STEP_MIN_CODES = 3
+"""Codes in use, at a step's distance, that show the step: noise leaves none out between them."""
+STEP_ODD_SHARE = 0.01
+"""Pixels off the step that are mended or hot ones."""
 GAP_MIN_CODES = 12
 """Codes in use needed before their gaps mean a push."""
 GAP_MIN_STEPS = 4
@@ -281,6 +289,16 @@ GROUPS_EV = 0.4
 """Distance between two groups of frames from which a series is refused."""
 UNUSUAL_OFFSET_EV = 1.0
 """Bodies and meters disagree by half a stop (common practice, no source); twice that is odd."""
+PHASE_UNLIKE = 0.9
+"""Cosine between the colours of a frame and the others' up to which they count as different."""
+PHASE_LIKE = 0.98
+"""... and from which they are the same, the channels changed about."""
+PHASE_LEAST_DN = 20.0
+"""Differences between the channels that blacks of different height don't make."""
+PHASE_HIGHEST_SHARE = 0.9
+"""Levels above this part of the highest one may hold clipped pixels, which pale the colours."""
+PHASE_MIN_FRAMES = 3
+"""Frames that tell how the colours usually lie."""
 BANDING_FRACTION = 0.01
 """Row banding, as a part of the level, that tells of pulsing light under a rolling shutter."""
 SMOOTHED_RATIO = 0.85
@@ -307,8 +325,6 @@ GRADIENT_CHANGE = 0.04
 """Change of the gradient across the patch from frame to frame (part of the level); clean: 0.005."""
 BEND_U_EV = 0.03
 """Standard uncertainty of where a bend reaches its limit: frames lie a third of a stop apart."""
-DEPTH_STEPS = 16
-"""Spread of a patch, in steps of the coarser coding, from which every code shows up."""
 MODES_DISAGREE_SIGMAS = 2.5
 """Difference of two modes beyond their constants, over its uncertainty, that deserves a flag."""
 

@@ -22,7 +22,7 @@ LAYERS = [
     {"fitting"},
     {"files"},
     {"frames"},
-    {"series", "reading_error", "levels"},
+    {"series", "reading_error", "levels", "alike"},
     {"simulate"},
     {"assemble"},
     {"pipeline"},

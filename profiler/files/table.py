@@ -13,6 +13,7 @@ from typing import Any
 
 from profiler.errors import MeasureError
 from profiler.files.csv_text import Tell, read_csv
+from profiler.files.flag_text import flags_text, parse_flags
 from profiler.records import (
     ChannelMeasure,
     FrameMeasure,
@@ -29,6 +30,7 @@ COLUMNS = (
     "file",
     "sha256",
     "pair",
+    "cfa",
     *_TAGS,
     "channel",
     *_STATISTICS,
@@ -38,6 +40,7 @@ COLUMNS = (
     "masked_n",
     "masked_sd_dn",
     "place",
+    "flags",
 )
 # a published table has one row a frame and a column a channel; other names of the same things
 _WIDE = {"R": "R", "G": "G", "G1": "G1", "GR": "G1", "G2": "G2", "GB": "G2", "B": "B", "Y": "Y"}
@@ -58,6 +61,7 @@ def write_table(measurement: Measurement) -> str:
         }
         for channel, measure in frame.channels.items():
             row: dict[str, Any] = {"file": frame.file, "sha256": frame.sha256, "pair": frame.pair}
+            row |= {"cfa": frame.cfa, "flags": flags_text(frame.flags)}
             row |= tags | {"channel": channel}
             row |= {name: getattr(measure, name) for name in _STATISTICS}
             row["black_tag_dn"] = frame.black_tag_dn.get(channel)
@@ -139,6 +143,10 @@ def _long(rows: Sequence[tuple[int, dict[str, str]]], path: Path) -> tuple[Frame
                 },
                 pair=first.get("pair", ""),
                 place=_place(first.get("place") or "", path, number),
+                flags=parse_flags(
+                    first.get("flags") or "", file, f"{path.name}, row {number}, column flags"
+                ),
+                cfa=first.get("cfa", ""),
             )
         )
     return tuple(frames)
@@ -172,7 +180,7 @@ def _statistics(row: dict[str, str], path: Path, number: int) -> ChannelMeasure:
             values[field.name] = getattr(blank, field.name)
             continue
         value = _float(text, path, number, field.name)
-        whole = field.name in ("n", "gap_period", "pair_n")
+        whole = field.name in ("n", "gap_period", "pair_n", "code_step")
         values[field.name] = int(value) if whole else value
     return ChannelMeasure(**values)
 

@@ -21,7 +21,7 @@ from profiler.errors import FrameError
 from profiler.files.regular import open_regular
 from profiler.records import ChannelMeasure, Flag, FrameMeasure, FrameTags, Masked, Place, Tag
 
-MEASURE_VERSION = 11
+MEASURE_VERSION = 12
 """Raise it whenever the measuring code would give other numbers for the same file."""
 
 _NAME: Final = "measured.sqlite"
@@ -267,6 +267,7 @@ def frame_from_dict(data: Mapping[str, Any]) -> FrameMeasure:
         pair=data["pair"],
         place=None if data["place"] is None else Place(**data["place"]),
         flags=tuple(Flag(**flag) for flag in data["flags"]),
+        cfa=data["cfa"],
     )
 
 

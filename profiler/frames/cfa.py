@@ -63,6 +63,11 @@ def name_letters(letters: list[list[str]]) -> Cfa:
     return tuple(tuple(row) for row in letters)
 
 
+def cfa_text(cfa: Cfa) -> str:
+    """The letters of one period row by row, as parse_cfa reads them: "RG/GB"; "MONO" for one."""
+    return "MONO" if cfa == MONO else "/".join("".join(n[0] for n in row) for row in cfa)
+
+
 def parse_cfa(text: str, where: str) -> Cfa:
     """Channel names of the array that a user wrote.
 

@@ -1,4 +1,4 @@
-"""Codes that a digital push leaves unused."""
+"""Codes left unused, and which code is the top."""
 
 from __future__ import annotations
 
@@ -33,3 +33,37 @@ def code_gaps(counts: NDArray[np.int64]) -> tuple[int, float]:
         return 1, 0.0
     period = round(1.0 / missing) if missing < 0.5 else round(1.0 / (1.0 - missing))
     return period, missing
+
+
+def top_code(counts: NDArray[np.int64]) -> int:
+    """Return the highest code that holds pixels: more than a handful lie on it or above.
+
+    counts: how often each code occurs. A hot pixel above clipped ones is no top, so as many as
+    standards.TOP_SHARE of the pixels, and one in any case, are passed over.
+    """
+    above = np.cumsum(counts[::-1])
+    odd = max(1.0, standards.TOP_SHARE * float(above[-1]))
+    return int(counts.size - 1 - np.searchsorted(above, min(odd, above[-1] - 1), side="right"))
+
+
+def code_step(counts: NDArray[np.int64], top_dn: int) -> int:
+    """Return the power of two that all codes are multiples of apart; 0 where too few are in use.
+
+    1 for a recording that uses neighbouring codes, 4 for 12 bits in a file of 14. Only codes
+    between the 1 and 99 % points of what lies below the top count: where clipped pixels lie is no
+    matter of the step. In a hundred pixels one may differ, mended ones are means of others.
+    """
+    counts = counts[:top_dn]
+    if not counts.any():
+        return 0
+    reached = np.cumsum(counts)
+    low, high = np.searchsorted(reached, reached[-1] * np.array([0.01, 0.99]))
+    codes = low + np.flatnonzero(counts[low : high + 1])
+    used = counts[codes]
+    for step in standards.CODE_STEPS:
+        parts = np.bincount(codes % step, weights=used)
+        rest = int(parts.argmax())
+        if parts[rest] >= (1.0 - standards.STEP_ODD_SHARE) * parts.sum():
+            seen = np.count_nonzero(codes % step == rest)
+            return step if seen >= standards.STEP_MIN_CODES else 0
+    return 1

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.errors import FrameError
+from profiler.frames.gaps import top_code
 
 _FIRST_LOOK_PX = 16  # one value in so many shows most frames to have no run at all
 _COPY_AGAIN = "Copy the file from the card again, or leave the frame out"
@@ -79,14 +80,18 @@ def _is_clip(
     black_dn: float,
     white_dn: float,
 ) -> NDArray[np.bool_]:
-    """True for cells whose every channel sits on its own top code, high up in the range."""
+    """True for cells whose every channel sits on its own top code, high up in the range.
+
+    The top is a code that holds pixels: one hot pixel above clipped ones isn't it.
+    """
     wide = first.shape[2]
     usable = rows.shape[1] // wide * wide
     tops = np.empty((len(rows), wide), dtype=np.uint16)
     for phase in set(row_phase.tolist()):
-        # whole rows first: that runs along the memory
-        columns = rows[row_phase == phase, :usable].max(axis=0)
-        tops[row_phase == phase] = columns.reshape(-1, wide).max(axis=0)
+        here = rows[row_phase == phase, :usable]
+        tops[row_phase == phase] = [
+            top_code(np.bincount(here[:, j::wide].ravel())) for j in range(wide)
+        ]
     known = white_is_known(white_dn)
     range_dn = (white_dn if known else standards.SMALLEST_WHITE_DN) - black_dn
     highest = _bit_top(white_dn) if known else 65535

@@ -162,7 +162,7 @@ def _measure_unit(
 def _measure_one(
     shot: Shot, sha256: str, place: PatchPlace, allow_8bit: bool
 ) -> tuple[FrameMeasure, dict[str, Samples]]:
-    from profiler.frames.cfa import period
+    from profiler.frames.cfa import cfa_text, period
     from profiler.frames.decode import open_mosaic
     from profiler.frames.patch import measure_channels
     from profiler.frames.samples import split_channels
@@ -181,6 +181,7 @@ def _measure_one(
             masked=dict(mosaic.masked),
             place=place.in_frame(patch, mosaic),
             flags=mosaic.flags,
+            cfa=cfa_text(mosaic.cfa),
         )
         cfa_height = period(mosaic.cfa)[0]
     check_unchanged(shot.path, shot.signature)

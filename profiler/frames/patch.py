@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.frames.cfa import Cfa, period
-from profiler.frames.gaps import code_gaps
+from profiler.frames.gaps import code_gaps, code_step, top_code
 from profiler.frames.samples import (
     Planes,
     Samples,
@@ -57,7 +57,7 @@ def _measure_channel(samples: Samples, cfa_height: int) -> ChannelMeasure:
     mean = total / n
     variance = (squares - total * total / n) / (n - 1) if n > 1 else 0.0
     period_of_gaps, share_of_gaps = code_gaps(counts)
-    top_share = float(used[-1]) / int(used.sum())
+    top_dn = top_code(counts)
     planes = samples.planes if n == int(used.sum()) else samples.clipped(least, most)
     across, down, level = slopes_dn(planes)
     return ChannelMeasure(
@@ -66,8 +66,8 @@ def _measure_channel(samples: Samples, cfa_height: int) -> ChannelMeasure:
         variance_dn2=max(0.0, variance),
         neighbour_variance_dn2=neighbour_variance(planes),
         gradient=(abs(across) + abs(down)) / level if level > 0.0 else 0.0,
-        top_dn=float(codes[-1]),
-        top_share=top_share,
+        top_dn=float(top_dn),
+        top_share=float(counts[top_dn]) / int(used.sum()),
         low_edge_dn=low,
         median_dn=median,
         high_edge_dn=high,
@@ -78,6 +78,7 @@ def _measure_channel(samples: Samples, cfa_height: int) -> ChannelMeasure:
         slope_down_dn=down,
         bottom_dn=float(plain[0]),
         bottom_share=float(times[0]) / n,
+        code_step=code_step(counts, top_dn),
     )
 
 

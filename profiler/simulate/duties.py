@@ -95,7 +95,7 @@ DUTIES: Final[dict[str, Duty]] = {
     "black-tag-doubled": _flag("black-disagrees"),
     "white-tag-low": _survive(),
     "odd-times": _survive(),
-    "time-missing": _refuse("gives its time"),
+    "time-missing": _refuse("sheet give the time of"),
     "manual-lens": _survive(),
     # files
     "curve-coded": _flag("lossy-coding"),

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.files.sheet import Sheet, parse_sheet
+from profiler.frames.cfa import cfa_text
 from profiler.frames.patch import measure_patch, pair_variance
 from profiler.records import FrameMeasure, FrameTags, Masked, Measurement, Mosaic, Place, Tag
 from profiler.simulate.levels import black_tag_dn, white_tag_dn
@@ -69,6 +70,7 @@ def measure_in_memory(spec: SeriesSpec, part: float = 0.5) -> tuple[Measurement,
             white_tag_dn=mosaic.white_tag_dn,
             masked=mosaic.masked,
             place=Place(x=0.5, y=0.5, width=part, height=part),
+            cfa=cfa_text(mosaic.cfa),
         )
         if waiting is not None and _alike(waiting[0], shot):
             pairs = pair_variance(waiting[1], values, mosaic.cfa)

@@ -214,6 +214,30 @@ def test_wholly_clipped_frame_is_taken(
         assert mosaic.values_dn.max() == clip_dn
 
 
+@pytest.mark.parametrize("odd_px", [1, 12])
+@pytest.mark.parametrize("clipped_rows", [50, 300])
+def test_odd_pixels_above_a_plateau_do_not_spoil_it(
+    tmp_path: Path, write_dng: WriteDng, noisy: Noisy, odd_px: int, clipped_rows: int
+) -> None:
+    """Hot pixels are added to after clipping by some bodies, and left out of it by others."""
+    readout = noisy((300, 400), 3000.0, 20.0)
+    readout[:clipped_rows] = 15520
+    readout[np.arange(odd_px) * 24, np.arange(odd_px) * 32] = 16383
+    path = write_dng(tmp_path / "c.dng", readout, ("RG", "GB"))
+    with open_mosaic(path) as mosaic:
+        assert mosaic.values_dn.max() == 16383
+
+
+def test_filled_rows_below_the_picture_are_no_plateau(
+    tmp_path: Path, write_dng: WriteDng, noisy: Noisy
+) -> None:
+    readout = noisy((300, 400), 12000.0, 100.0)
+    readout[:51] = 9000
+    path = write_dng(tmp_path / "c.dng", readout, ("RG", "GB"))
+    with pytest.raises(FrameError, match="17 % of the frame holds the one value 9000"):
+        open_mosaic(path).__enter__()
+
+
 def test_partly_clipped_frame_is_taken(tmp_path: Path, write_dng: WriteDng, noisy: Noisy) -> None:
     readout = noisy((300, 400))
     readout[120:] = 15800
