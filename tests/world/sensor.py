@@ -10,7 +10,12 @@ from numpy.typing import NDArray
 from profiler.records import ChannelMeasure
 
 CHANNELS = ("R", "G1", "G2", "B")
-PIXELS = 600
+GRID = (24, 25)
+PIXELS = GRID[0] * GRID[1]
+DOWN, ACROSS = (
+    axis.ravel() for axis in np.meshgrid(*(np.linspace(-0.5, 0.5, n) for n in GRID), indexing="ij")
+)
+"""Place of each pixel in the patch, 1 from edge to edge."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -19,7 +24,7 @@ class Sensor:
 
     metered_dn: signal at the light that the body's own scale calls zero. nonlinear: part by which
     the signal at clip falls short of the straight line. bell_dn: noise that the camera adds to
-    saturated pixels, so that clip is a bell. pattern: part by which single pixels differ.
+    saturated pixels, so that clip is a bell.
     """
 
     black_dn: NDArray[np.float64]
@@ -29,7 +34,6 @@ class Sensor:
     read_dn: float
     nonlinear: float = 0.0
     bell_dn: float = 0.0
-    pattern: float = 0.005
 
     def clip_ev(self) -> NDArray[np.float64]:
         """Return the light (4,), in EV on the body's own scale, at which each channel clips."""
@@ -40,9 +44,12 @@ class Sensor:
         return np.log2(full / self.metered_dn)
 
     def pixels(
-        self, light_ev: NDArray[np.float64], fixed: NDArray[np.float64], rng: np.random.Generator
+        self, light_ev: NDArray[np.float64], shape: NDArray[np.float64], rng: np.random.Generator
     ) -> NDArray[np.float64]:
-        """Return codes (n, 4, PIXELS) of n frames; light_ev (n,), fixed (4, PIXELS) pattern."""
+        """Return codes (n, 4, PIXELS) of n frames; light_ev (n,).
+
+        shape (4, PIXELS): light and sensitivity of each pixel as a part of the patch's mean.
+        """
         span = self.clip_dn - self.black_dn
         signal = self.metered_dn * np.exp2(light_ev)[:, None]
         # a frame far over clips whatever the curve does there
@@ -50,7 +57,7 @@ class Sensor:
         signal = np.where(
             signal > 1.2 * span, signal, straight * (1.0 - self.nonlinear * straight / span)
         )
-        ideal = signal[:, :, None] * (1.0 + self.pattern * fixed)
+        ideal = signal[:, :, None] * shape
         sd = np.sqrt(self.read_dn**2 + ideal / self.electrons_per_dn)
         noisy = self.black_dn[:, None] + ideal + sd * rng.standard_normal(ideal.shape)
         clipped = np.minimum(noisy, self.clip_dn[:, None])
@@ -60,7 +67,7 @@ class Sensor:
 
 
 def statistics(
-    codes: NDArray[np.float64], partner: NDArray[np.float64] | None, gradient: float
+    codes: NDArray[np.float64], partner: NDArray[np.float64] | None
 ) -> dict[str, ChannelMeasure]:
     """Return channel -> statistics of one frame's codes (4, PIXELS), with its equal frame's."""
     ordered = np.sort(codes, axis=1)
@@ -68,23 +75,27 @@ def statistics(
     out = {}
     for k, name in enumerate(CHANNELS):
         row = ordered[k]
-        top = row[-1]
+        top, mean = row[-1], float(row.mean())
+        across, down = (float(codes[k] @ axis / (axis @ axis)) for axis in (ACROSS, DOWN))
         temporal = None
         if partner is not None:
             ratio = codes[k].mean() / max(partner[k].mean(), 1.0)
             temporal = 0.5 * float(np.var(codes[k] - ratio * partner[k], ddof=1))
         out[name] = ChannelMeasure(
             n=n,
-            mean_dn=float(row.mean()),
+            mean_dn=mean,
             variance_dn2=float(row.var(ddof=1)),
             neighbour_variance_dn2=0.5 * float(np.mean(np.diff(codes[k]) ** 2)),
-            gradient=gradient,
+            gradient=(abs(across) + abs(down)) / mean,
             top_dn=float(top),
             top_share=float(np.mean(row == top)),
             low_edge_dn=float(row[n // 100]),
             median_dn=float(row[n // 2]),
             high_edge_dn=float(row[n - 1 - n // 100]),
-            row_banding=0.0005,
+            slope_across_dn=across,
+            slope_down_dn=down,
+            bottom_dn=float(row[0]),
+            bottom_share=float(np.mean(row == row[0])),
             temporal_variance_dn2=temporal,
             pair_n=0 if partner is None else n,
         )

@@ -12,7 +12,7 @@ from .habits import course
 from .kind import Series, World
 from .marks import TimeMark, nearest_time
 from .meter import REPEATABILITY_EV, reading
-from .sensor import CHANNELS, PIXELS, Sensor, statistics
+from .sensor import ACROSS, CHANNELS, DOWN, PIXELS, Sensor, statistics
 
 IRIS_EV = 0.027  # of the iris against its mark, normal
 CARD_EV = 0.045  # of the card against 18 %, normal
@@ -168,14 +168,14 @@ def _measure(
     rng: np.random.Generator,
 ) -> tuple[FrameMeasure, ...]:
     """Every frame's patch, label by label; the lens-cap frames of all labels come last."""
-    fixed = rng.normal(0.0, 1.0, (len(CHANNELS), PIXELS))
-    gradient = float(rng.normal(0.0, 0.01))
+    shape = 1.0 + 0.005 * rng.normal(0.0, 1.0, (len(CHANNELS), PIXELS))
+    shape += rng.normal(0.0, 0.01) * ACROSS + rng.normal(0.0, 0.01) * DOWN
     lit, dark = [], []
     for iso, sensor in sensors.items():
         of_label = [i for i, frame in enumerate(frames) if frame[0] == iso]
         shots = [(_file(i), frames[i][1], float(body_ev[i])) for i in of_label]
         shots += [(f"Z{iso:06d}-{k}", frames[of_label[0]][1], -np.inf) for k in range(world.darks)]
-        codes = sensor.pixels(np.array([ev for *_, ev in shots]), fixed, rng)
+        codes = sensor.pixels(np.array([ev for *_, ev in shots]), shape, rng)
         tag = dict.fromkeys(CHANNELS, float(np.rint(sensor.black_dn.mean())) + world.tag_error_dn)
         keys = [(mark, np.isinf(ev)) for _, mark, ev in shots]
         for i, (file, mark, ev) in enumerate(shots):
@@ -188,7 +188,7 @@ def _measure(
                     time_s=Tag(value=mark.marked_s, source="Exif"),
                     aperture=Tag(value=APERTURE, source="Exif"),
                 ),
-                channels=statistics(codes[i], codes[alike[0]] if alike else None, gradient),
+                channels=statistics(codes[i], codes[alike[0]] if alike else None),
                 black_tag_dn=tag,
                 pair=shots[alike[0]][0] if alike else "",
             )
