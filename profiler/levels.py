@@ -166,7 +166,7 @@ def black_candidates(
 
 
 def check_one_camera(frames: Sequence[FrameMeasure], exposures: Sequence[Exposure]) -> None:
-    """Raise SheetError where the series mixes bodies or lenses."""
+    """Raise SheetError where the series mixes bodies, lenses or sensors."""
     for field, plural in (
         ("make", "bodies"),
         ("model", "bodies"),
@@ -185,6 +185,15 @@ def check_one_camera(frames: Sequence[FrameMeasure], exposures: Sequence[Exposur
                 f"{second_file} says {second!r} ({field})",
                 "the series",
                 "Keep each in a folder of its own, or write no in the column 'use'",
+            )
+    used = [f for f, exposure in zip(frames, exposures, strict=True) if exposure.use]
+    for frame in used:
+        if frame.channels.keys() != used[0].channels.keys():
+            raise SheetError(
+                f"the channels differ: {used[0].file} has {', '.join(used[0].channels)}, "
+                f"{frame.file} has {', '.join(frame.channels) or 'none'}",
+                "the series",
+                "Keep frames of one sensor in a folder, dark frames too, or write no in 'use'",
             )
 
 

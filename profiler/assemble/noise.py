@@ -107,7 +107,8 @@ def find_emva(group: Group, fit: LabelFit) -> dict[str, EmvaRow]:
             float(np.mean([point.variance_dn2 for point in dark])),
             span,
         )
-        out[name] = EmvaRow(**asdict(figures))
+        if figures is not None:
+            out[name] = EmvaRow(**asdict(figures))
     return out
 
 

@@ -10,6 +10,7 @@ import sys
 import click
 
 from profiler import __version__
+from profiler.cli.numbers import bound_numbers
 from profiler.cli.streams import make_output_plain
 from profiler.errors import GreytareError
 
@@ -54,6 +55,7 @@ class LazyGroup(click.Group):
         command = getattr(module, cmd_name.replace("-", "_"))
         if not isinstance(command, click.Command):
             raise TypeError(f"{cmd_name} is no command")
+        bound_numbers(command)
         return command
 
 

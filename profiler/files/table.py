@@ -134,9 +134,9 @@ def _long(rows: Sequence[tuple[int, dict[str, str]]], path: Path) -> tuple[Frame
                 white_tag_dn=_column(group, "white_tag_dn", path),
                 masked={
                     row["channel"]: Masked(
-                        n=int(_float(row["masked_n"], path, n, "masked_n")),
+                        n=int(_float(row.get("masked_n"), path, n, "masked_n")),
                         mean_dn=_float(row["masked_dn"], path, n, "masked_dn"),
-                        sd_dn=_float(row["masked_sd_dn"], path, n, "masked_sd_dn"),
+                        sd_dn=_float(row.get("masked_sd_dn"), path, n, "masked_sd_dn"),
                     )
                     for n, row in group
                     if row.get("masked_dn")
@@ -212,10 +212,10 @@ def _tags(cells: Mapping[str, str], path: Path, number: int) -> FrameTags:
     return FrameTags(**values)
 
 
-def _float(text: str, path: Path, number: int, column: str) -> float:
+def _float(text: str | None, path: Path, number: int, column: str) -> float:
     try:
-        value = float(text)
-    except (TypeError, ValueError):
+        value = float(text or "")
+    except ValueError:
         value = math.nan
     if not math.isfinite(value):
         raise MeasureError(

@@ -44,12 +44,12 @@ def emva_figures(
     variance_dn2: NDArray[np.float64],
     dark_variance_dn2: float,
     saturation_dn: float,
-) -> EmvaFigures:
+) -> EmvaFigures | None:
     """Return the figures of one channel; levels (n,) rising with exposure (n,), any linear unit.
 
     signal_dn: mean less dark mean; variance_dn2: temporal variance; saturation_dn: signal at
     saturation. Gain: sigma_y^2 - sigma_dark^2 = K (mu_y - mu_dark), unweighted through the origin,
-    up to 70 % (eq. 50). Dark noise: at least 0.24 DN^2, 1/12 DN^2 taken off for electrons.
+    up to 70 % (eq. 50), or None. Dark noise: at least 0.24 DN^2, 1/12 DN^2 taken off for electrons.
     Dynamic range: saturation over (sigma_dark/K + 1/2) electrons. Linearity: a line through 5 to
     95 %, weights 1/signal^2, deviation (signal - line)/line.
     """
@@ -57,6 +57,8 @@ def emva_figures(
     gain = float(
         fit_linear(signal_dn[low, None], variance_dn2[low] - dark_variance_dn2).coefficients[0]
     )
+    if not gain > 0.0:
+        return None
     dark = math.sqrt(max(dark_variance_dn2, DARK_VARIANCE_FLOOR_DN2))
     threshold_e = dark / gain + 0.5
     begin, end = (part * saturation_dn for part in LINEARITY_RANGE)

@@ -18,6 +18,13 @@ _LOSSLESS_JPEG: Final = 7
 _JPEG_START: Final = b"\xff\xd8"
 _FORMAT: Final = {1: "B", 3: "H", 4: "I", 13: "I"}  # byte, short, long, directory
 _MOST_DIRECTORIES: Final = 64
+_MOST_ENTRIES: Final = 1024
+_MOST_VALUES: Final = 1 << 16
+"""More than the strips or tiles of any frame: a TIFF of 200 kB may claim billions of values."""
+_WANTED: Final = {
+    *(_COMPRESSION, _PHOTOMETRIC, _SUB_IFDS, _DNG_VERSION),
+    *(*_OFFSETS, *_BYTE_COUNTS),
+}
 
 Directory = dict[int, tuple[int, ...]]
 
@@ -42,7 +49,7 @@ def missing_share(path: Path) -> float:
             parts = [
                 (_missing(file, len(data), offset, count, directory), count)
                 for directory in directories
-                if directory.get(_PHOTOMETRIC, (0,))[0] in _SENSOR
+                if _first(directory, _PHOTOMETRIC, 0) in _SENSOR
                 for offset, count in _parts(directory)
             ]
     total = sum(count for _, count in parts)
@@ -55,12 +62,17 @@ def _parts(directory: Directory) -> Iterator[tuple[int, int]]:
         yield from zip(directory.get(offsets, ()), directory.get(counts, ()), strict=False)
 
 
+def _first(directory: Directory, tag: int, usual: int) -> int:
+    """The first value of a tag; the usual one where it has none."""
+    return (directory.get(tag) or (usual,))[0]
+
+
 def _missing(file: RawIOBase, size: int, offset: int, count: int, directory: Directory) -> int:
     """Bytes of the part beyond the file's end; all where it doesn't begin as its coding asks.
 
     Read rather than mapped: mapping the hundreds of tiles of a frame takes ten times as long.
     """
-    if directory.get(_COMPRESSION, (1,))[0] == _LOSSLESS_JPEG:
+    if _first(directory, _COMPRESSION, 1) == _LOSSLESS_JPEG:
         file.seek(offset)
         if file.read(len(_JPEG_START)) != _JPEG_START:
             return count
@@ -78,17 +90,19 @@ def _directories(data: mmap.mmap) -> Iterator[Directory]:
             continue
         seen.add(at)
         (entries,) = struct.unpack_from(order + "H", data, at)
-        directory = dict(_entry(data, order, at + 2 + 12 * k) for k in range(entries))
-        waiting += directory.get(_SUB_IFDS, ())
+        directory = dict(
+            _entry(data, order, at + 2 + 12 * k) for k in range(min(entries, _MOST_ENTRIES))
+        )
+        waiting += directory.get(_SUB_IFDS, ())[:_MOST_DIRECTORIES]
         waiting += struct.unpack_from(order + "I", data, at + 2 + 12 * entries)
         yield directory
 
 
 def _entry(data: mmap.mmap, order: str, at: int) -> tuple[int, tuple[int, ...]]:
-    """Tag and values of one entry; no values for kinds that aren't whole numbers."""
+    """Tag and values of one entry; no values for tags and kinds that aren't wanted, or too many."""
     tag, kind, count = struct.unpack_from(order + "HHI", data, at)
     code = _FORMAT.get(kind)
-    if code is None or count > len(data):
+    if tag not in _WANTED or code is None or count > _MOST_VALUES:
         return tag, ()
     layout = f"{order}{count}{code}"
     inline = struct.calcsize(layout) <= 4

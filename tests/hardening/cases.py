@@ -211,7 +211,7 @@ def options() -> Case:
             part.replace("{}", pool[int(rng.integers(len(pool)))])
             for part in commands[number % len(commands)]
         ]
-        words = [word.replace("--help", "help") for word in words]
+        words = [word.replace("\0", "") for word in words]  # no shell can pass it on
         out = io.StringIO()
         try:
             with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
