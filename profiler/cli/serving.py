@@ -26,15 +26,16 @@ import click
 def serve(folder: Path, port: int, no_browser: bool) -> None:
     """Open the page: series, result, on set, plan and check, fleet, teach.
 
-    It answers on this machine alone, to whoever has the address with its token. Ctrl-C ends it.
+    It answers on this machine alone, to the browser that it was opened with. Ctrl-C ends it.
     """
     from profiler.web.app import serve as answer
 
-    def ready(address: str) -> None:
+    def ready(address: str, handover: Path) -> None:
         click.echo(f"The page is open at {address}")
+        click.echo(f"This address is good once; to come in again open {handover}")
         click.echo("Ctrl-C ends it.", err=True)
         if not no_browser:
-            click.launch(address)
+            click.launch(str(handover))
 
     answer(folder, port, ready)
     click.echo("Ended.", err=True)

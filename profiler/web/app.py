@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import secrets
 from collections.abc import Callable
 from pathlib import Path
 
@@ -24,14 +23,15 @@ from profiler.web.result import page as result_page
 from profiler.web.series import page as series_page
 from profiler.web.session import Session
 from profiler.web.teach import page as teach_page
+from profiler.web.tickets import Handover, Tickets
 
 log = logging.getLogger("greytare.web")
 
 OUR_FAULT = "Something went wrong in greytare itself; the window that runs it says more."
 
 
-def create_app(start_folder: Path, token: str, port: int) -> FastAPI:
-    """Return the page for one start folder, answering under 127.0.0.1:port to the token alone."""
+def create_app(start_folder: Path, tickets: Tickets, port: int) -> FastAPI:
+    """Return the page for one start folder, answering under 127.0.0.1:port to who has a ticket."""
     start = start_folder.resolve()
     if not start.is_dir():
         raise GreytareError(
@@ -50,24 +50,27 @@ def create_app(start_folder: Path, token: str, port: int) -> FastAPI:
     app.add_exception_handler(HTTPException, _not_here)
     app.add_exception_handler(RequestValidationError, _unreadable)
     app.add_exception_handler(Exception, _our_fault)
-    app.add_middleware(Guard, token=token, port=port)
+    app.add_middleware(Guard, tickets=tickets, port=port)
     return app
 
 
-def serve(start_folder: Path, port: int, ready: Callable[[str], None]) -> None:
-    """Answer until Ctrl-C; `ready` gets the address with its token once the port is open.
+def serve(start_folder: Path, port: int, ready: Callable[[str, Path], None]) -> None:
+    """Answer until Ctrl-C; once the port is open `ready` gets the ways in.
 
-    Port 0 takes any free one.
+    These are an address that is good once, and a file that leads a browser in. Port 0 takes any
+    free one.
     """
     from profiler.web.server import listen, run
 
     with listen(port) as door:
         number = int(door.getsockname()[1])
-        token = secrets.token_urlsafe(32)
-        app = create_app(start_folder, token, number)
+        tickets, base = Tickets(), f"http://127.0.0.1:{number}"
+        app = create_app(start_folder, tickets, number)
+        handover = Handover(tickets, base)
         try:
-            run(app, door, lambda: ready(f"http://127.0.0.1:{number}/?token={token}"))
+            run(app, door, lambda: ready(f"{base}/?token={tickets.new()}", handover.path))
         finally:
+            handover.close()
             app.state.session.close()
 
 

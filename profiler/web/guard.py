@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import html
-import secrets
 from typing import TYPE_CHECKING, Final
 from urllib.parse import parse_qsl, urlencode
 
@@ -13,6 +12,8 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+    from profiler.web.tickets import Tickets
 
 SAFE_METHODS: Final = ("GET", "HEAD")
 POLICY: Final = (
@@ -37,11 +38,11 @@ class Guard:
 
     The Host must be 127.0.0.1 or localhost with the port (so that a foreign name that resolves
     here is refused), the Origin of a request that changes something must be the page itself, and
-    the token must come in the address, once, then in a cookie.
+    a ticket must come in the address, once, then the secret in a cookie.
     """
 
-    def __init__(self, app: ASGIApp, *, token: str, port: int) -> None:
-        self.app, self.token = app, token
+    def __init__(self, app: ASGIApp, *, tickets: Tickets, port: int) -> None:
+        self.app, self.tickets = app, tickets
         self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
         if port == 80:
             self.hosts |= {"127.0.0.1", "localhost"}
@@ -80,25 +81,39 @@ class Guard:
         return None
 
     def _welcome(self, scope: Scope) -> Response | None:
-        """None where the cookie has the token, a cookie where the address has, else a refusal."""
+        """None where the cookie has the secret, that cookie for a ticket, else a refusal."""
         kept = cookie_parser(Headers(scope=scope).get("cookie", "")).get(self.cookie, "")
-        if self._is_token(kept):
+        if self.tickets.is_secret(kept):
             return None
         query = parse_qsl(scope["query_string"].decode("latin-1"), keep_blank_values=True)
         given = next((value for name, value in query if name == "token"), "")
-        if scope["method"] not in SAFE_METHODS or not self._is_token(given):
+        if scope["method"] != "GET" or not self.tickets.take(given):
             return _refuse(
-                "Open the address that greytare serve printed: it holds the token that lets you in."
+                "The address that greytare serve printed lets one browser in, once. To come in "
+                "again open the file that it named, or start it again."
             )
         rest = urlencode([(name, value) for name, value in query if name != "token"])
         # a path such as //elsewhere would be another host for the browser
         path = "/" + scope["path"].lstrip("/\\")
-        response = RedirectResponse(f"{path}?{rest}" if rest else path, status_code=303)
-        response.set_cookie(self.cookie, self.token, httponly=True, samesite="strict", path="/")
+        target = f"{path}?{rest}" if rest else path
+        response: Response = RedirectResponse(target, status_code=303)
+        if Headers(scope=scope).get("sec-fetch-site", "") == "cross-site":
+            # from the file of the handover: after a redirect the browser would still hold back a
+            # strict cookie, so a page of our own leads on
+            response = HTMLResponse(_leading_to(target))
+        response.set_cookie(
+            self.cookie, self.tickets.secret, httponly=True, samesite="strict", path="/"
+        )
         return response
 
-    def _is_token(self, text: str) -> bool:
-        return secrets.compare_digest(text.encode(), self.token.encode())
+
+def _leading_to(target: str) -> str:
+    address = html.escape(target)
+    return (
+        '<!DOCTYPE html><html lang="en"><meta charset="utf-8"><title>greytare</title>'
+        f'<meta http-equiv="refresh" content="0; url={address}">'
+        f'<p><a href="{address}">Open greytare</a></p></html>'
+    )
 
 
 def _refuse(sentence: str) -> Response:

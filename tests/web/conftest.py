@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import functools
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -35,13 +36,23 @@ ARGUMENTS = [
 
 @dataclass(frozen=True, kw_only=True)
 class Served:
-    """A page that is open: its whole address, the same without token, the token, its folder."""
+    """A page that is open: printed: the ticket in the address that was printed."""
 
-    address: str
     base: str
-    token: str
+    printed: str
+    handover: Path
     port: int
     folder: Path
+
+    @property
+    def token(self) -> str:
+        """A ticket that nobody has used."""
+        return re.search(r"token=([\w-]+)", self.handover.read_text())[1]
+
+    @property
+    def address(self) -> str:
+        """An address that lets in, once."""
+        return f"{self.base}/?token={self.token}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,7 +91,11 @@ def serving(folder: Path, cache: Path) -> Iterator[Served]:
         address = line.split()[-1]
         base, _, token = address.partition("/?token=")
         yield Served(
-            address=address, base=base, token=token, port=int(base.split(":")[-1]), folder=folder
+            base=base,
+            printed=token,
+            handover=Path(process.stdout.readline().split(" open ")[-1].strip()),
+            port=int(base.split(":")[-1]),
+            folder=folder,
         )
     finally:
         process.send_signal(signal.SIGINT)

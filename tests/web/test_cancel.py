@@ -11,6 +11,7 @@ import pytest
 from profiler import pipeline
 from profiler.web.app import create_app
 from profiler.web.server import listen, make_server
+from profiler.web.tickets import Tickets
 
 
 @pytest.fixture
@@ -36,7 +37,9 @@ def address(tmp_path, shot, monkeypatch):
     shutil.copytree(shot.folder, tmp_path / "work" / "shoot")
     with listen(0) as door:
         port = door.getsockname()[1]
-        app = create_app(tmp_path / "work", "token", port)
+        tickets = Tickets()
+        monkeypatch.setattr(tickets, "take", lambda given: given == "token")
+        app = create_app(tmp_path / "work", tickets, port)
         opened = threading.Event()
         server = make_server(app, opened.set)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [door]})

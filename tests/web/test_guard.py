@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import httpx
 import pytest
 
@@ -62,6 +64,30 @@ def test_token_moves_into_a_strict_cookie(anyone, served):
     assert "httponly" in cookie
     assert "samesite=strict" in cookie
     assert anyone.get(answer.headers["location"]).status_code == 200
+
+
+def test_a_ticket_is_good_once_and_no_cookie(anyone, served):
+    ticket = served.token
+    assert anyone.head("/", params={"token": ticket}).status_code == 403
+    assert anyone.get("/", params={"token": ticket}).status_code == 303
+    assert served.token != ticket
+    with httpx.Client(base_url=served.base) as other:
+        assert other.get("/", params={"token": ticket}).status_code == 403
+        other.cookies.set(f"greytare-{served.port}", ticket)
+        assert other.get("/series").status_code == 403
+        other.cookies.set(f"greytare-{served.port}", served.token)
+        assert other.get("/series").status_code == 403
+
+
+def test_only_the_user_reads_the_handover(served):
+    assert served.handover.stat().st_mode & 0o077 == 0
+    assert served.handover.parent.stat().st_mode & 0o077 == 0
+
+
+def test_a_browser_comes_in_by_the_handover(tab, expect, served):
+    tab.page.goto(served.handover.as_uri())
+    expect(tab.page).to_have_url(re.compile(r"/series$"))
+    expect(tab.page.get_by_role("heading", level=1)).to_be_visible()
 
 
 def test_way_in_never_leads_to_another_host(anyone, served):

@@ -18,6 +18,7 @@ from profiler.web.series import rows as series_rows
 from profiler.web.series.cells import Edit, edit_cells, read_cells
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.teach import lesson, sliders
+from profiler.web.tickets import Tickets
 
 
 def put(row, file, **values):
@@ -271,11 +272,12 @@ def test_a_fault_of_ours_gets_a_plain_sentence(tmp_path, monkeypatch, caplog):
         raise RuntimeError("no user reads this")
 
     monkeypatch.setattr(lesson, "teach", broken)
-    made = app.create_app(tmp_path, "token", 8000)
+    tickets = Tickets()
+    made = app.create_app(tmp_path, tickets, 8000)
 
     async def ask():
         transport = httpx.ASGITransport(app=made, raise_app_exceptions=False)
-        cookies = {"greytare-8000": "token"}
+        cookies = {"greytare-8000": tickets.secret}
         base = "http://127.0.0.1:8000"
         async with httpx.AsyncClient(transport=transport, base_url=base, cookies=cookies) as client:
             return await client.get("/teach/answer")
