@@ -53,6 +53,11 @@ DOUBTS: dict[str, Doubt] = {
         meaning="the light changes across the patch",
         advice="Move the light or the card, or have a smaller patch measured",
     ),
+    "coarse-reading": Doubt(
+        meaning="the readings were typed in large steps, which widens the interval",
+        advice="Type every figure that the meter shows, zeros too (EV 12.0, f/8+0), "
+        "or state its step as resolution_ev in the meter's file",
+    ),
     "light-drift": Doubt(
         meaning="the readings before and after differ",
         advice="Wait until the lamp is warm or the sky steady, and shoot again",

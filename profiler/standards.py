@@ -116,6 +116,8 @@ METER_REPEATABILITY_EV = 0.1
 """Limits +-0.1 EV of a handheld meter's repeatability (common practice, no source)."""
 DISPLAY_STEP_EV = 0.1
 """Step of a meter's display where no reading tells it yet: tenths (common practice, no source)."""
+COARSE_STEP_EV = 0.5
+"""From this step on a reading may lack figures that the display had: EV 12 for EV 12.0."""
 
 LINE_LOW_FRACTION = 0.005
 """The line starts at this part of the clip span: below it flare and black errors rule."""

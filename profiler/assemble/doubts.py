@@ -24,6 +24,7 @@ def flags(case: Case) -> tuple[Flag, ...]:
         *case.fit.flags,
         *clip_flags(case),
         *frame_flags(case),
+        *reading_flags(case),
         *light_flags(case),
         *coding_flags(case),
         *noise_flags(case),
@@ -92,6 +93,13 @@ def typed(exposure: Exposure, mode: str) -> Typed:
         time_s=exposure.time_s,
         iso=None if exposure.iso is None else float(exposure.iso),
     )
+
+
+def reading_flags(case: Case) -> Iterator[Flag]:
+    """Yield doubts about the readings: a step so large that figures may not have been typed."""
+    step_ev = case.reading_error.step_ev
+    if case.meter.resolution_ev is None and step_ev >= standards.COARSE_STEP_EV:
+        yield Flag(name="coarse-reading", size=step_ev)
 
 
 def light_flags(case: Case) -> Iterator[Flag]:

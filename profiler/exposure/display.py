@@ -30,12 +30,10 @@ def display_step_ev(readings: Iterable[Reading], stated_ev: float | None = None)
     """
     if stated_ev is not None:
         return stated_ev
+    typed = {r.text or format_reading(r): f"{r.form} {r.unit}" for r in readings if not r.is_dark}
     by_form: dict[str, list[dict[str, Token]]] = {}
-    for reading in readings:
-        if not reading.is_dark:
-            text = reading.text or format_reading(reading)
-            form = f"{reading.form} {reading.unit}"
-            by_form.setdefault(form, []).append(tokens(text, f"reading '{text}'"))
+    for text, form in typed.items():
+        by_form.setdefault(form, []).append(tokens(text, f"reading '{text}'"))
     steps = [_step_of_form(found) for found in by_form.values()]
     return max(steps, default=standards.DISPLAY_STEP_EV)
 

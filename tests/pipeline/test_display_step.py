@@ -52,3 +52,13 @@ def test_row_of_the_display(series, text, stated, step_ev, who):
     assert row.contribution_ev == pytest.approx(step_ev / math.sqrt(12.0))  # JCGM 100:2008, 4.3.7
     assert who in row.basis
     assert profile.meter.resolution_ev == stated
+
+
+@pytest.mark.parametrize(
+    ("text", "stated", "flagged"),
+    [("EV 10", None, True), ("EV 10.0", None, False), ("EV 10", 0.1, False), ("EV 10", 1.0, False)],
+)
+def test_a_reading_without_its_last_figure_is_said_to_be_coarse(series, text, stated, flagged):
+    measurement, sheet = series
+    profile = pipeline.fit(measurement, as_typed(sheet, text), meter=Meter(resolution_ev=stated))
+    assert ("coarse-reading" in {flag.name for flag in profile.results[0].flags}) is flagged

@@ -39,6 +39,7 @@ WORLDS: tuple[World, ...] = (
     World(
         name="display of halves, not told",
         display="halves",
+        truly=("coarse-reading",),
         why="its readings look like a display of thirds, where f/13 and f/1.2 are other values",
     ),
     World(name="display of halves, told", display="halves", told_step_ev=0.5),
@@ -48,7 +49,7 @@ WORLDS: tuple[World, ...] = (
         why="the readings look like a meter's of thirds: its file has to tell the step",
     ),
     World(name="display of full stops, told", display="full stops", told_step_ev=1.0),
-    World(name="display of whole EV", display="EV whole"),
+    World(name="display of whole EV", display="EV whole", truly=("coarse-reading",)),
     World(
         name="display of lx, two figures",
         display="lx two figures",
