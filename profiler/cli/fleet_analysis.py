@@ -51,7 +51,8 @@ def decide(
     from profiler.files.whole import write_whole
     from profiler.fleet.decide import adjustments, body_verdicts, judge
     from profiler.fleet.rules import describe
-    from profiler.show.fleet.text import verdict_words
+    from profiler.show.fleet.decide import verdict_answer
+    from profiler.show.terminal import printed
 
     tolerances = fleet_options.read_limits(tolerances_path)
     rows, _ = fleet_options.load(source, assets)
@@ -98,7 +99,7 @@ def decide(
             }
         )
         return
-    click.echo(verdict_words(verdicts, tolerances, pairs))
+    click.echo(printed(verdict_answer(verdicts, tolerances, pairs)))
 
 
 @click.command()
@@ -128,7 +129,9 @@ def compare(
     """
     from profiler.fleet.compare import compare_bodies, compare_meters
     from profiler.fleet.models import compare_models
-    from profiler.show.fleet.text import difference_words, model_words
+    from profiler.show.fleet.compare import difference_answer, model_answer, named_groups
+    from profiler.show.fleet.words import Cases
+    from profiler.show.terminal import printed
 
     if (body is None) != (against is None) or (meters and body is not None):
         raise click.UsageError("Give --body with --against, or --meters, or neither.")
@@ -148,7 +151,7 @@ def compare(
         if as_json:
             options.print_json([_difference(one) for one in found])
         else:
-            click.echo("\n\n".join(difference_words(one, meters=meters) for one in found))
+            click.echo(printed(difference_answer(found, Cases(rows), meters=meters)))
         return
     groups = compare_models(rows, quantity, sharing)
     if plot is not None:
@@ -163,7 +166,8 @@ def compare(
     if as_json:
         options.print_json([_group(group) for group in groups])
         return
-    click.echo("\n\n".join(model_words(group) for group in groups))
+    named = named_groups(groups, Cases(rows))
+    click.echo("\n\n".join(printed(model_answer(*each)) for each in named.items()))
 
 
 @click.command()
@@ -188,7 +192,9 @@ def drift(
     """Follow bodies over time: trend, control limits, what changed, when to check again."""
     from profiler.fleet.compare import of_body
     from profiler.fleet.drift import common_drift, histories
-    from profiler.show.fleet.text import drift_words
+    from profiler.show.fleet.drift import by_need, drift_answer
+    from profiler.show.fleet.words import Cases
+    from profiler.show.terminal import printed
 
     tolerances = None if tolerances_path is None else fleet_options.read_limits(tolerances_path)
     rows, _ = fleet_options.load(source, assets)
@@ -210,7 +216,9 @@ def drift(
             }
         )
         return
-    click.echo(drift_words(found, common_drift(found)))
+    ordered = sorted(found, key=by_need)
+    answer = drift_answer(ordered, common_drift(found), Cases(rows), fleet_options.day(None))
+    click.echo(printed(answer))
 
 
 def _identity(row: Row) -> dict[str, Any]:

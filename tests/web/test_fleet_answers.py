@@ -15,7 +15,9 @@ from profiler.fleet.compare import compare_bodies
 from profiler.fleet.decide import body_verdicts, counts, judge
 from profiler.fleet.drift import histories
 from profiler.fleet.models import compare_models
-from profiler.show.fleet import text as fleet_text
+from profiler.show.fleet.compare import difference_answer
+from profiler.show.fleet.drift import drift_headline
+from profiler.show.fleet.words import Cases, body_name
 from profiler.web.fleet import charts, differences, drifting, one_body, query, table
 from profiler.web.session import Session
 
@@ -83,10 +85,10 @@ def test_models_and_drift_are_those_of_the_library(session):
     largest = max(groups, key=lambda group: len(group.deviations))
     html = differences.answer(found).html
     for one in largest.deviations:
-        assert f"{one.row.asset_tag}</a>" in html
+        assert f"{body_name(one.row)}</a>" in html
     every = histories(found.rows, "offset_ev", tolerances=found.tolerances)
     reply = drifting.answer(found)
-    assert reply.headline == fleet_text.drift_headline(every) + "."
+    assert reply.headline == drift_headline(every) + "."
     drifting_bodies = [h for h in every if h.trend and h.trend.significant]
     assert [h.body[2] for h in drifting_bodies] == ["000003"]
     body = one_body.answer(ask(session, body="R3"))
@@ -259,11 +261,11 @@ def test_a_difference_says_what_to_look_out_for(tmp_path):
     fleetlab.keep(tmp_path, "a", fleetlab.profile("000001", 0.1))
     fleetlab.keep(tmp_path, "b", replace(made, meter=replace(made.meter, k_cd_m2=14.0)))
     notes = (
-        "how the two meters differ from each other is part of the difference",
-        "meter constants 12.5 and 14 differ",
+        "How the two meters differ from each other is part of the difference.",
+        "Meter constants 12.5 and 14 differ.",
     )
     found = ask(Session(tmp_path), what="pair", body="000001", against="000002")
     assert all(note in differences.answer(found).html for note in notes)
-    (one,) = compare_bodies(found.rows, "000001", "000002", "offset_ev")
-    said = fleet_text.difference_words(one)
-    assert [line.strip() for line in said.splitlines()[2:]] == [f"! {note}" for note in notes]
+    made = compare_bodies(found.rows, "000001", "000002", "offset_ev")
+    said = difference_answer(made, Cases(found.rows), meters=False)
+    assert [(note.text, note.warns) for note in said.notes] == [(note, True) for note in notes]

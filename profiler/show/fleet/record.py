@@ -11,7 +11,7 @@ from profiler.flags import meaning
 from profiler.fleet.record import DISCLAIMER, UNCERTAINTY, Line, Record
 from profiler.fleet.rows import Row
 from profiler.records import Flag
-from profiler.show.fleet.text import QUANTITY_NAMES, share_words
+from profiler.show.fleet.words import QUANTITY_NAMES, limits_words, share_words
 from profiler.show.templating import fill
 from profiler.show.text import full_name
 from profiler.show.words import three_figures
@@ -144,9 +144,6 @@ def _number(row: Row, quantity: str, *, sign: bool = False) -> str:
 def _verdicts(line: Line) -> list[tuple[str, ...]]:
     out: list[tuple[str, ...]] = []
     for one in line.judged:
-        limits = " to ".join(
-            "no limit" if limit is None else f"{limit:+.2f}" for limit in (one.low_ev, one.high_ev)
-        )
         chance = "not known" if one.probability is None else share_words(one.probability)
         out.append(
             (
@@ -154,7 +151,7 @@ def _verdicts(line: Line) -> list[tuple[str, ...]]:
                 QUANTITY_NAMES[one.quantity],
                 format_ev(one.value_ev).removesuffix(" EV"),
                 f"{one.expanded_ev:.2f}",
-                limits,
+                limits_words(one.low_ev, one.high_ev),
                 f"{one.guard_ev:.2f}",
                 chance,
                 one.verdict,

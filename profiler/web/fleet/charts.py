@@ -12,7 +12,7 @@ from profiler.fleet.drift import History, Point
 from profiler.fleet.tolerances import Tolerances
 from profiler.fleet.trendline import YEAR_DAYS
 from profiler.show.fleet.plots import month_ticks
-from profiler.show.fleet.text import QUANTITY_NAMES, case_words
+from profiler.show.fleet.words import QUANTITY_NAMES, case_words
 
 MOST: Final = 40
 """Rows of a chart of intervals; more can't be read."""

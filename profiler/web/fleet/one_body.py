@@ -9,28 +9,26 @@ from profiler.fleet.compare import of_body
 from profiler.fleet.decide import adjustments, body_verdicts, judge, moment
 from profiler.fleet.drift import History, Point
 from profiler.fleet.rows import Row
-from profiler.show.fleet.text import (
+from profiler.show.fleet.decide import adjustment_words, judged_words, verdict_words
+from profiler.show.fleet.drift import asks_for_something, state_words, trend_words
+from profiler.show.fleet.words import (
+    NONE,
     QUANTITY_NAMES,
-    adjustment_words,
-    asks_for_something,
     body_name,
     chance_words,
-    judged_words,
-)
-from profiler.web import fields
-from profiler.web.fields import Field
-from profiler.web.fleet import charts
-from profiler.web.fleet.drifting import all_histories, state_words, trend_words
-from profiler.web.fleet.query import Query, common_field, quantity_field
-from profiler.web.fleet.reply import Reply, reply
-from profiler.web.fleet.words import (
     gear_words,
     interval,
     limits_words,
-    many,
     meter_words,
     value_words,
 )
+from profiler.show.words import count
+from profiler.web import fields
+from profiler.web.fields import Field
+from profiler.web.fleet import charts
+from profiler.web.fleet.drifting import all_histories
+from profiler.web.fleet.query import Query, common_field, quantity_field
+from profiler.web.fleet.reply import Reply, reply
 
 
 def form(asked: Query) -> list[Field]:
@@ -93,12 +91,12 @@ def _verdict(rows: Sequence[Row], asked: Query) -> tuple[str, list[str]]:
         return "none, for no tolerance holds for its latest results", []
     said = [judged_words(one) for one in verdicts[0].judged]
     said += [adjustment_words(pair) for pair in adjustments(judged, asked.sharing)]
-    return verdicts[0].verdict + (", expired" if verdicts[0].expired else ""), said
+    return verdict_words(verdicts[0]), said
 
 
 def _headline(last: Row, rows: Sequence[Row], verdict: str, found: Sequence[History]) -> str:
     dates = len({row.date for row in rows})
-    parts = [f"{body_name(last)}: calibrated on {many(dates, 'day')}, the latest {last.date}"]
+    parts = [f"{body_name(last)}: calibrated on {count(dates, 'day')}, the latest {last.date}"]
     if verdict:
         parts.append(f"verdict: {verdict}")
     newest: dict[tuple[str, ...], History] = {}
@@ -112,7 +110,7 @@ def _headline(last: Row, rows: Sequence[Row], verdict: str, found: Sequence[Hist
 def _history(found: History, asked: Query) -> dict[str, Any]:
     last = found.latest.row
     return {
-        "title": f"{asked.case_words(last.case, last.aim_stops)}, {meter_words(last)}",
+        "title": f"{asked.case_of(last)}, {meter_words(last)}",
         "chart": charts.history(found, asked.tolerances),
         "trend": _trend(found),
         "state": state_words(found) or "nothing unusual",
@@ -137,7 +135,7 @@ def _trend(found: History) -> str:
 
 
 def _point(point: Point, quantity: str) -> dict[str, Any]:
-    change = "–"
+    change = NONE
     if point.change_ev is not None and point.change_half_ev is not None:
         half = point.change_half_ev
         change = interval(point.change_ev, point.change_ev - half, point.change_ev + half)
@@ -156,7 +154,7 @@ def _calibration(row: Row, asked: Query) -> dict[str, Any]:
     return {
         "date": row.date,
         "state": row.state.replace("-", " "),
-        "case": asked.case_words(row.case, row.aim_stops),
+        "case": asked.case_of(row),
         "gear": gear_words(row),
         "value": value_words(row.value(asked.quantity)),
         "headroom": value_words(row.value("clip_headroom_ev"), sign=False),

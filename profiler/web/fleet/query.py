@@ -15,7 +15,7 @@ from profiler.fleet.correlation import METERED, Correlation
 from profiler.fleet.rows import Row
 from profiler.fleet.rules import describe
 from profiler.fleet.tolerances import Tolerances, read_tolerances
-from profiler.show.fleet.text import QUANTITY_NAMES, case_words
+from profiler.show.fleet.words import QUANTITY_NAMES, Cases
 from profiler.web import fields, folders
 from profiler.web.fields import Field, Params, query
 from profiler.web.fleet.profile_index import ProfileIndex, Profiles
@@ -75,22 +75,13 @@ class Query:
     def _names(self) -> dict[tuple[str, str, str], str]:
         return self.index.once(self.profiles, "names", lambda: body_names(self.rows))
 
-    def case_words(self, case: tuple[str, ...], aim_stops: float | None) -> str:
-        """Return ISO, mode, light; lens and aim too where the fleet has several of them."""
-        lenses, aims = self.index.once(
-            self.profiles,
-            "cases",
-            lambda: (
-                {each.lens_model for each in self.rows},
-                {each.aim_stops for each in self.rows},
-            ),
-        )
-        words = case_words(case)
-        if len(lenses) > 1:
-            words += f", {case[0] or 'lens not named'}"
-        if len(aims) > 1 and aim_stops is not None and self.quantity == "offset_ev":
-            words += f", aim {aim_stops:.2f}"
-        return words
+    def cases(self) -> Cases:
+        """Return how the cases of this fleet are named."""
+        return self.index.once(self.profiles, "cases", lambda: Cases(self.rows))
+
+    def case_of(self, row: Row) -> str:
+        """Return the case of a result."""
+        return self.cases().words(row.case, row.aim_stops, self.quantity)
 
     def rule_words(self) -> str:
         """Return the decision rule and the file it stands in; empty without tolerances."""

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from profiler.fleet.rows import Row
+from profiler.show.answer import Answer
 from profiler.web.page import fragment
 
 
@@ -24,3 +27,19 @@ class Reply:
 def reply(headline: str, template: str, **values: Any) -> Reply:
     """Return the answer whose detail is a template filled in."""
     return Reply(headline=headline, html=fragment(template, **values))
+
+
+def answered(
+    answer: Answer,
+    address: Callable[[Row], str],
+    *,
+    chart: Any = None,
+    legend: str = "",
+    **more: Any,
+) -> Reply:
+    """Return an answer of the fleet as a page shows it, bodies leading to their addresses.
+
+    chart: what the script draws above the tables, with its legend.
+    """
+    values = {"answer": answer, "address": address, "chart": chart, "legend": legend}
+    return reply(answer.headline, "fleet_answer.html", **values, **more)

@@ -3,20 +3,28 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from profiler.fleet.decide import Judged, judge, latest_rows, moment
 from profiler.fleet.rows import Row
-from profiler.show.fleet.text import QUANTITY_NAMES, share_words
+from profiler.show.fleet.decide import count_words
+from profiler.show.fleet.words import (
+    QUANTITY_NAMES,
+    gear_words,
+    model_words,
+    share_words,
+    short_name,
+    value_words,
+)
 from profiler.show.text import full_name as model_name
-from profiler.show.words import three_figures
+from profiler.show.words import count, three_figures
 from profiler.web import fields
 from profiler.web.fields import Field, Params, plain
 from profiler.web.fleet.query import Query
 from profiler.web.fleet.reply import Reply, reply
-from profiler.web.fleet.words import gear_words, many, model_words, short_name, value_words
 
 PAGE: Final = 100
 """Results on one page of the table."""
@@ -244,17 +252,12 @@ def _searched(row: Row) -> str:
 
 def _headline(found: Sequence[Line], asked: Query) -> str:
     bodies = {line.row.body for line in found}
-    results = f"{many(len(found), 'result')} of {many(len(bodies), 'body', 'bodies')}"
+    results = f"{count(len(found), 'result')} of {count(len(bodies), 'body', 'bodies')}"
     if asked.tolerances is None or not found:
         return f"{results}."
     worst = asked.once("bodies", lambda: _by_body(asked))
-    count = dict.fromkeys(("in", "out", "undecided"), 0)
-    for body in bodies:
-        if worst[body][0]:
-            count[worst[body][0]] += 1
-    expired = sum(worst[body][1] for body in bodies)
-    said = ", ".join(f"{number} {verdict}" for verdict, number in count.items())
-    return f"{results}: {said}{f'; {expired} expired' if expired else ''}."
+    held = Counter(worst[body][0] for body in bodies)
+    return f"{results}: {count_words(held, sum(worst[body][1] for body in bodies))}."
 
 
 def _by_body(asked: Query) -> dict[tuple[str, str, str], tuple[str, bool]]:
