@@ -28,6 +28,11 @@ DOUBTS: dict[str, Doubt] = {
         meaning="the response leaves the straight line before it clips",
         advice="Keep tones that must stay true below the linear headroom",
     ),
+    "curved-response": Doubt(
+        meaning="the response falls short of a straight line more and more towards clip",
+        advice="Check that the raw files are neither lossy nor curve-coded; "
+        "the interval makes room for the curve",
+    ),
     "black-disagrees": Doubt(
         meaning="two sources of the black level differ",
         advice="Add two lens-cap frames per ISO label, marked dark in the sheet",

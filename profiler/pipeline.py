@@ -9,6 +9,7 @@ import numpy as np
 
 from profiler import alike, levels, series, standards
 from profiler.assemble import identity, tables
+from profiler.assemble.actionable import check_actionable
 from profiler.assemble.case import Case, make_case
 from profiler.assemble.result import result
 from profiler.fitting.labels import fit_series
@@ -122,6 +123,8 @@ def fit(
             for group, label in zip(groups, fitted.labels, strict=True)
         ]
     results = [result(case, light=light, aim_stops=aim) for case in cases]
+    for one, case in zip(results, cases, strict=True):
+        check_actionable(one, case)
     gaps = tables.mode_table(results, meter)
     first_mode = [case for case in cases if case.group.mode == cases[0].group.mode]
     return ProfileData(

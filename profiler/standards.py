@@ -140,6 +140,8 @@ SLIP_PRIOR_DOF = 3.0
 their own scatter, and shutters that err by far more are rare (common practice, no source)."""
 BLACK_DISAGREEMENT_DN = 2.0
 """Sources of black that differ by more are a flag."""
+BLACK_FALSE = 2e-4
+"""... if scatter alone shows as much only so often in a channel."""
 PLATEAU_EV = 0.25
 """Exposure must rise by this much without a rise of level before a level is called clip."""
 MASKED_U_DN = 0.3
@@ -281,14 +283,16 @@ TREND_EV = 0.06
 """Change of light over the series, seen in the frame errors, that deserves a flag."""
 TREND_FALSE = 0.002
 """... if scatter alone shows as much only so often."""
-STEADY_SHARE, STEADY_EV, DRIFTING_EV = 0.9, 0.02, 0.3
-"""Before looking, nine lights of ten are steady within 0.02 EV over a series, the tenth drifts by
-0.3 EV or so (both standard deviations; common practice, no source)."""
+STEADY_SHARE, STEADY_EV, DRIFTING_EV = 0.75, 0.02, 0.25
+"""Before looking, three lights of four are steady within 0.02 EV over a series, the fourth drifts
+by 0.25 EV or so (both standard deviations; common practice, no source)."""
 DRIFT_FALSE = 0.01
 """Readings of a steady light differ so much only so often, by the meter's own figures; more is
 called drift."""
 GROUPS_EV = 0.4
 """Distance between two groups of frames from which a series is refused."""
+WIDEST_EV = 1.0
+"""Half of an interval that nobody can act on: wider is no answer."""
 UNUSUAL_OFFSET_EV = 1.0
 """Bodies and meters disagree by half a stop (common practice, no source); twice that is odd."""
 PHASE_UNLIKE = 0.9
@@ -325,6 +329,9 @@ LONG_TIME_S = 1.0
 """From here on bodies take a dark frame off (common practice, no source)."""
 GRADIENT_CHANGE = 0.04
 """Change of the gradient across the patch from frame to frame (part of the level); clean: 0.005."""
+STRAIGHT_WITHIN = 0.02
+"""Part by which a response may leave the straight line at clip without a sign in the data
+(BEND_FRACTION), where the channels don't show it to be straighter."""
 BEND_U_EV = 0.03
 """Standard uncertainty of where a bend reaches its limit: frames lie a third of a stop apart."""
 MODES_DISAGREE_SIGMAS = 2.5

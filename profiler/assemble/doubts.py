@@ -48,6 +48,8 @@ def clip_flags(case: Case) -> Iterator[Flag]:
         yield Flag(name="clip-smeared", size=max(end.u_dn for end in clip if end.seen), unit="DN")
     if case.fit.bend.found:
         yield Flag(name="bends-before-clip", size=-math.log2(case.fit.bend.limit))
+    elif case.fit.curvature.seen:
+        yield Flag(name="curved-response", size=100.0 * case.fit.curvature.part, unit="%")
     size = case.headroom_ev - standards.AIM_ISO12232_STOPS
     if abs(size) > standards.UNUSUAL_OFFSET_EV and not case.headroom.lower_bound:
         yield Flag(name="unusual-offset", size=size)

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from profiler import standards
 from profiler.assemble.case import Case
 from profiler.assemble.drift import find_drift
 from profiler.assemble.rows import meter_rows, scatter_row, setting_rows
@@ -28,6 +29,7 @@ def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
         ),
         budget.stated("black", float(case.headroom.black_u_ev[k]), case.fit.black.source),
         budget.stated("clip", float(case.headroom.clip_u_ev[k]), "width of the pile-up of codes"),
+        straight_row(case),
         *reading_rows(case),
         drift_row(case),
     ]
@@ -71,8 +73,22 @@ def drift_row(case: Case) -> BudgetRow:
         basis = "order of the frames; one reading, before the first frame or after the last"
     else:
         basis = "order of the frames, readings before and after"
-    distribution = "arcsine" if drift.readings == 1 else "rectangular"
-    return budget.bounded("light drift", drift.half_width_ev, basis, distribution=distribution)
+    if drift.readings == 1 and not case.reading_error.own:
+        # the reading stands at one end or the other: the whole change, with either sign
+        return budget.stated("light drift", drift.half_width_ev, basis)
+    return budget.bounded("light drift", drift.half_width_ev, basis)
+
+
+def straight_row(case: Case) -> BudgetRow:
+    """Return the row of a response that isn't quite straight between grey and clip."""
+    line = case.fit.curvature
+    limit = standards.STRAIGHT_WITHIN / math.sqrt(3.0)
+    if line.u < limit:
+        part, basis = math.hypot(line.part, line.u), "levels of the channels in one frame"
+    else:
+        part, basis = limit, "a bend of 2 % at clip would not show"
+    u = part * (1.0 - line.middle) / math.log(2.0)
+    return budget.stated("straightness", u, basis)
 
 
 def gradient_row(case: Case) -> BudgetRow:

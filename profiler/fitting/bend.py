@@ -86,17 +86,14 @@ def _hinge(
     checked: float,
 ) -> Bend:
     """Best slope over a grid of beginnings; none if it doesn't pay."""
-    best = (0.0, 1.0, 0.0)  # gain, begin, slope
-    for begin in np.arange(0.5, 0.98, 0.01):
-        reach = np.maximum(part - begin, 0.0)
-        weight = float(np.sum((reach / u) ** 2))
-        if weight <= 0.0:
-            continue
-        slope = float(np.sum(reach * short / u**2)) / weight
-        gain = slope * abs(slope) * weight
-        if gain > best[0]:
-            best = (gain, float(begin), slope)
-    gain, begin, slope = best
+    begins = np.arange(0.5, 0.98, 0.01)
+    reach = np.maximum(part - begins[:, None], 0.0)  # (beginnings, cells)
+    weight = np.sum((reach / u) ** 2, axis=1)
+    told = weight > 0.0
+    slopes = np.sum(reach * (short / u**2), axis=1) / np.where(told, weight, 1.0)
+    gains = np.where(told, slopes * np.abs(slopes) * weight, 0.0)
+    best = int(np.argmax(gains))
+    gain, begin, slope = float(gains[best]), float(begins[best]), float(slopes[best])
     if gain < _EVIDENCE:
         return Bend(found=False, begin=1.0, limit=1.0, checked=checked)
     # `part` is the bent level; the line's own level there is part / (1 - short)

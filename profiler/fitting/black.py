@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiler import standards
+from profiler.fitting.student import t_quantile
 from profiler.records import Flag
 
 if TYPE_CHECKING:
@@ -46,13 +48,18 @@ def choose_black(
 
 
 def judge_black(
-    chosen: BlackLevel, fitted_dn: NDArray[np.float64], fitted_u_dn: NDArray[np.float64]
+    chosen: BlackLevel,
+    fitted_dn: NDArray[np.float64],
+    fitted_u_dn: NDArray[np.float64],
+    dof: float = math.inf,
 ) -> tuple[BlackLevel, tuple[Flag, ...]]:
     """Return the black to use, after comparison with the line's own, plus flags.
 
     Dark frames stand whatever the line says. Masked pixels or a tag give way to the line where
-    they are off by more than standards.BLACK_DISAGREEMENT_DN and four standard uncertainties.
+    they are off by more than standards.BLACK_DISAGREEMENT_DN and more than scatter with `dof`
+    degrees of freedom shows once in standards.BLACK_FALSE.
     """
+    factor = t_quantile(1.0 - 0.5 * standards.BLACK_FALSE, max(dof, 2.0))
     levels = dict(chosen.candidates) | {"fit": fitted_dn}
     limit = standards.BLACK_DISAGREEMENT_DN
     flags: list[Flag] = []
@@ -64,7 +71,7 @@ def judge_black(
         if apart > limit:
             flags.append(_flag(name, chosen.source, apart))
     gap = np.abs(fitted_dn - chosen.dn)
-    sure = gap > np.maximum(limit, 4.0 * np.hypot(fitted_u_dn, known_u))
+    sure = gap > np.maximum(limit, factor * np.hypot(fitted_u_dn, known_u))
     if not np.any(sure):
         return (
             BlackLevel(dn=chosen.dn, u_dn=chosen.u_dn, source=chosen.source, candidates=levels),

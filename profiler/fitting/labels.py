@@ -14,6 +14,7 @@ from profiler.errors import MeasureError
 from profiler.fitting.bend import Bend, find_bend
 from profiler.fitting.black import BlackLevel, choose_black, judge_black
 from profiler.fitting.clip import ClipFit, PatchCodes, find_clips, touches_clip
+from profiler.fitting.curvature import Curvature, find_curvature
 from profiler.fitting.response import LineData, ResponseFit, fit_lines
 
 if TYPE_CHECKING:
@@ -59,6 +60,7 @@ class LabelFit:
     black: BlackLevel
     clip: tuple[ClipFit, ...]
     bend: Bend
+    curvature: Curvature
     response: ResponseFit
     flags: tuple[Flag, ...]
 
@@ -143,10 +145,13 @@ def _fit_labels(labels: Sequence[LabelData], rule: str) -> tuple[LabelFit, ...]:
             black=replace(black, dn=response.black_dn, u_dn=_black_u(response)),
             clip=clip,
             bend=bend,
+            curvature=find_curvature(
+                line, response, np.array([end.level_dn for end in clip]) - response.black_dn
+            ),
             response=response,
             flags=flags,
         )
-        for label, (_, black, clip, bend, flags), response in zip(
+        for label, (line, black, clip, bend, flags), response in zip(
             labels, prepared, responses, strict=True
         )
     )
@@ -171,7 +176,7 @@ def _prepare(
         # a light that drifts along the bracket looks like a wrong black
         unknown = np.full(black.dn.shape, np.inf)
         free = fit_lines([replace(line, black_u_dn=unknown, order=label.order)])[0]
-        judged, flags = judge_black(black, free.black_dn, _black_u(free))
+        judged, flags = judge_black(black, free.black_dn, _black_u(free), free.scatter_dof)
         if judged.source != black.source:  # what was taken for a bend may have been black
             line, bend = _straight(label, placement_ev, judged, top, clear, seen)
             _require_cells(label, line.use, clear)
