@@ -58,7 +58,8 @@ def find_curvature(data: LineData, fit: ResponseFit, span_dn: NDArray[np.float64
     def without_frames(values: NDArray[np.float64]) -> NDArray[np.float64]:
         """Values less the weighted mean of their frame."""
         total = np.maximum(weight.sum(axis=1, keepdims=True), 1e-300)
-        return values - (weight * values).sum(axis=1, keepdims=True) / total
+        mean = (weight * values).sum(axis=1, keepdims=True) / total
+        return np.asarray(values - mean)
 
     # what is left beside each channel's own level
     column = without_frames(part)
