@@ -171,7 +171,7 @@ def _prepare(
     seen = np.array([end.seen for end in clip])
     flags: tuple[Flag, ...] = ()
     line, bend = _straight(label, placement_ev, black, top, clear, seen)
-    _require_cells(label, line.use, clear)
+    _require_cells(label, line, clear)
     if np.isfinite(black.u_dn).all() and line.use.sum(axis=0).min() >= 4:
         # a light that drifts along the bracket looks like a wrong black
         unknown = np.full(black.dn.shape, np.inf)
@@ -179,13 +179,14 @@ def _prepare(
         judged, flags = judge_black(black, free.black_dn, _black_u(free), free.scatter_dof)
         if judged.source != black.source:  # what was taken for a bend may have been black
             line, bend = _straight(label, placement_ev, judged, top, clear, seen)
-            _require_cells(label, line.use, clear)
+            _require_cells(label, line, clear)
         black = judged
     return line, black, clip, bend, flags
 
 
-def _require_cells(label: LabelData, use: NDArray[np.bool_], clear: NDArray[np.bool_]) -> None:
-    """Raise MeasureError where no frame of a channel lies on the straight part."""
+def _require_cells(label: LabelData, line: LineData, clear: NDArray[np.bool_]) -> None:
+    """Raise MeasureError where the frames of a channel can't determine its line."""
+    use = line.use
     mend = "Shoot frames from 6 stops below clip up to 2 stops above it, by shutter time"
     where = f"ISO {label.iso:g}"
     if not use.any():
@@ -199,6 +200,14 @@ def _require_cells(label: LabelData, use: NDArray[np.bool_], clear: NDArray[np.b
             "Light of a strong colour needs a longer bracket: add darker frames where a channel "
             "clips, brighter ones where it is too dark, or light the card whiter",
         )
+    for k in np.flatnonzero(~np.isfinite(line.black_u_dn)):
+        if np.unique(line.placement_ev[use[:, k]]).size < 2:
+            raise MeasureError(
+                f"the black level of channel {label.channels[k]} isn't known, and frames of one "
+                "exposure can't tell it",
+                where,
+                "Add two lens-cap frames marked dark in the sheet, or frames at other shutter times",
+            )
 
 
 def _straight(
