@@ -206,7 +206,7 @@ def _require_cells(label: LabelData, line: LineData, clear: NDArray[np.bool_]) -
                 f"the black level of channel {label.channels[k]} isn't known, and frames of one "
                 "exposure can't tell it",
                 where,
-                "Add two lens-cap frames marked dark in the sheet, or frames at other shutter times",
+                "Add two lens-cap frames marked dark in the sheet, or other shutter times",
             )
 
 
