@@ -23,53 +23,29 @@ from profiler.cli import onset_options, options
 @options.as_json
 def settings(
     profile: Path,
-    reading: str,
-    iso: int | None,
     aperture: str | None,
     t_stop: str | None,
     time: str | None,
     shutter_angle: float | None,
-    fps: float | None,
-    mode: str | None,
-    light: str | None,
-    aim: str | None,
-    nd: tuple[str, ...],
-    transmission: float | None,
-    average: Any,
-    marks: Any,
-    mains: str | None,
-    sync: str | None,
     as_json: bool,
+    **asked: Any,
 ) -> None:
     """Find what to set on meter or camera for READING, from a saved PROFILE.
 
     READING is what the meter showed: "EV 10.3", "650 lx", "f/8 1/125 ISO 100" ... With --aperture
     and --time the best ISO label is found, or what is left over at --iso.
-    """
-    from profiler.show.onset.settings import settings_words
 
-    loaded = onset_options.load(profile)
-    answer = loaded.settings(
-        reading,
-        iso=iso,
-        mode=mode,
-        light=light,
+    \b
+    greytare settings BODY.profile.json "EV 10.3" --iso 400 --aperture f/8
+    """
+    from profiler.show.onset.settings import settings_answer
+
+    found = onset_options.load(profile).settings(
         aperture=_aperture(aperture, t_stop),
-        time=_time(time, shutter_angle, fps),
-        fps=fps,
-        nd=nd,
-        transmission=transmission,
-        aim=_aim(aim),
-        marks=marks,
-        average=average,
-        mains_hz=float(mains or 0),
-        sync_s=_sync(sync),
+        time=_time(time, shutter_angle, asked["fps"]),
+        **asked,
     )
-    if as_json:
-        options.print_json(answer)
-        return
-    first = loaded.find(answer.iso, answer.mode, answer.light, None).first_to_clip
-    click.echo(settings_words(answer, first))
+    onset_options.tell(found, lambda: settings_answer(found), as_json)
 
 
 @click.command()
@@ -91,7 +67,9 @@ def settings(
     help="The camera's, such as 'f/8 1/60'; or aim (key on the aim), or meter (as it asks).",
 )
 @click.option("--keep", multiple=True, metavar="NAME", help="Highlight that must not clip.")
-@click.option("--shadow", multiple=True, metavar="NAME", help="Shadow to be kept at SNR 10.")
+@click.option(
+    "--shadow", "shadows", multiple=True, metavar="NAME", help="Shadow to be kept at SNR 10."
+)
 @click.option(
     "--sort",
     type=click.Choice(["given", "bright"]),
@@ -102,63 +80,23 @@ def settings(
 @click.option("--plot", type=options.EXISTING_PATH, metavar="FILE.png", help="Draw the scale.")
 @onset_options.on_body
 @options.as_json
-def place(
-    profile: Path,
-    iso: int,
-    key: str | None,
-    spots: tuple[str, ...],
-    setting: str,
-    keep: tuple[str, ...],
-    shadow: tuple[str, ...],
-    sort: str,
-    plot: Path | None,
-    mode: str | None,
-    light: str | None,
-    aim: str | None,
-    nd: tuple[str, ...],
-    transmission: float | None,
-    average: Any,
-    marks: Any,
-    mains: str | None,
-    sync: str | None,
-    as_json: bool,
-) -> None:
+def place(profile: Path, plot: Path | None, as_json: bool, **asked: Any) -> None:
     """Show where a key and named spots land: from grey, from clip, from the floor.
 
     Says which are lost, which are in doubt within the uncertainty, and what the exposure may do.
+
+    \b
+    greytare place BODY.profile.json --iso 400 --key "EV 12" --spot "hair=EV 8.1"
     """
-    from dataclasses import replace
+    from profiler.show.onset.place import place_answer
 
-    from profiler.show.onset.place import placed_words
-
-    placed = onset_options.load(profile).place(
-        iso,
-        key=key,
-        spots=spots,
-        mode=mode,
-        light=light,
-        setting=setting,
-        keep=keep,
-        shadows=shadow,
-        aim=_aim(aim),
-        average=average,
-        nd=nd,
-        transmission=transmission,
-        marks=marks,
-        mains_hz=float(mains or 0),
-        sync_s=_sync(sync),
-    )
-    if sort == "bright":
-        bright = sorted(placed.spots, key=lambda spot: spot.below_clip_ev.value)
-        placed = replace(placed, spots=tuple(bright))
+    placed = onset_options.load(profile).place(**asked)
     if plot is not None:
+        from profiler.show.onset.place import place_scale
         from profiler.show.onset.scale import save_scale
 
-        save_scale(placed, plot)
-    if as_json:
-        options.print_json(placed)
-        return
-    click.echo(placed_words(placed))
+        save_scale(place_scale(placed), plot)
+    onset_options.tell(placed, lambda: place_answer(placed), as_json)
 
 
 @click.command()
@@ -171,27 +109,16 @@ def place(
 @options.patch
 @options.allow_8bit
 @options.as_json
-def check(
-    profile: Path,
-    frames: tuple[Path, ...],
-    reading: str,
-    mode: str | None,
-    light: str | None,
-    nd: tuple[str, ...],
-    patch: str,
-    allow_8bit: bool,
-    as_json: bool,
-) -> None:
-    """Hold one or two raw FRAMES of the grey card against PROFILE: does it still hold?"""
-    from profiler.show.onset.check import check_words
+def check(profile: Path, as_json: bool, **asked: Any) -> None:
+    """Hold one or two raw FRAMES of the grey card against PROFILE: does it still hold?
 
-    found = onset_options.load(profile).check(
-        frames, reading, mode=mode, light=light, nd=nd, patch=patch, allow_8bit=allow_8bit
-    )
-    if as_json:
-        options.print_json(found)
-        return
-    click.echo(check_words(found))
+    \b
+    greytare check BODY.profile.json IMG_0004.dng --reading "EV 10.3"
+    """
+    from profiler.show.onset.check import check_answer
+
+    found = onset_options.load(profile).check(**asked)
+    onset_options.tell(found, lambda: check_answer(found), as_json)
 
 
 def _aperture(aperture: str | None, t_stop: str | None) -> str | None:
@@ -210,19 +137,3 @@ def _time(time: str | None, angle: float | None, fps: float | None) -> str | Non
     if fps is None:
         raise click.UsageError("--shutter-angle needs --fps")
     return f"{angle:g}deg {fps:g}fps"
-
-
-def _sync(sync: str | None) -> float:
-    if sync is None:
-        return 0.0
-    from profiler.onset.camera import parse_shutter
-
-    return parse_shutter(sync, "--sync").marked_s
-
-
-def _aim(aim: str | None) -> float | None:
-    if aim is None:
-        return None
-    from profiler.exposure.aims import parse_aim
-
-    return parse_aim(aim)

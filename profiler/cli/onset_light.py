@@ -11,7 +11,6 @@ from profiler.cli import onset_options, options
 from profiler.records import MODES
 
 if TYPE_CHECKING:
-    from profiler.onset.mix_camera import MixCamera
     from profiler.onset.profile import Profile
     from profiler.records import Meter
 
@@ -26,10 +25,18 @@ if TYPE_CHECKING:
     help="Whether the flash was read alone or with the ambient light in it.",
 )
 @click.option("--time", metavar="TIME", help="The camera's time: it sets the ambient light.")
-@click.option("--iso", type=int, default=100, show_default=True, help="ISO label on the body.")
+@click.option(
+    "--iso", type=int, help="ISO label on the body; default: 100, or the only one of the profile."
+)
 @click.option("--pops", type=int, default=1, show_default=True, help="Number of equal pops.")
 @click.option("--share", metavar="PERCENT", help="Wanted share of flash, such as 70.")
-@click.option("--over", type=float, metavar="STOPS", help="Wanted flash over ambient, in stops.")
+@click.option(
+    "--over",
+    "over_ambient_ev",
+    type=float,
+    metavar="STOPS",
+    help="Wanted flash over ambient, in stops.",
+)
 @click.option("--key", metavar="READING", help="Key light alone, for the lighting ratio.")
 @click.option("--fill", metavar="READING", help="Fill light alone, for the lighting ratio.")
 @click.option(
@@ -41,7 +48,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--ambient-mode",
-    type=click.Choice([m for m in MODES if not m.startswith("flash")]),
+    type=click.Choice(MODES),
     default="incident-flat",
     show_default=True,
     help="How the ambient light (or key and fill) was read.",
@@ -49,100 +56,62 @@ if TYPE_CHECKING:
 @click.option(
     "--profile", type=options.EXISTING_PATH, metavar="FILE", help="Give the body's f-number too."
 )
-@click.option("--meter", type=options.EXISTING_PATH, metavar="METER.toml", help="As in fit.")
+@onset_options.METER
 @onset_options.LIGHT
 @onset_options.MARKS
 @options.as_json
 def mix(
-    flash: tuple[str, ...],
-    ambient: str | None,
-    total: str | None,
-    flash_reading: Any,
-    time: str | None,
-    iso: int,
-    pops: int,
-    share: str | None,
-    over: float | None,
     key: str | None,
     fill: str | None,
-    mode: str,
     ambient_mode: str,
+    share: str | None,
     profile: Path | None,
     meter: Path | None,
-    light: str | None,
-    marks: Any,
     as_json: bool,
+    **asked: Any,
 ) -> None:
     """Add flash and ambient light as light; find a part, a share, or the lighting ratio.
 
     Time moves ambient light only, flash power flash only, the iris both alike.
+
+    \b
+    greytare mix --flash "f/8 ISO 100" --ambient "EV 8" --time 1/60 --flash-reading alone
     """
+    loaded = None if profile is None else onset_options.load(profile)
+    used = onset_options.meter_in(meter)
+    if key is not None or fill is not None:
+        if key is None or fill is None:
+            raise click.UsageError("a lighting ratio needs both --key and --fill")
+        _ratio(key, fill, ambient_mode, used or _meter_of(loaded), as_json)
+        return
     from dataclasses import asdict
 
-    from profiler.onset.metered import read_meter_texts
-    from profiler.onset.mix import mix as add
-    from profiler.onset.mix import ratio
-    from profiler.show.onset.mix import mix_words, ratio_words
+    from profiler.onset.ask import MixAsk
+    from profiler.onset.mix_camera import mixed_light
+    from profiler.show.onset.mix import mix_answer
 
-    loaded = None if profile is None else onset_options.load(profile)
-    used = _meter(loaded, meter)
-    if key is not None or fill is not None:
-        _both(key, fill)
-        found = ratio(
-            read_meter_texts(key or "", ambient_mode, used, where="key"),
-            read_meter_texts(fill or "", ambient_mode, used, where="fill"),
-        )
-        if as_json:
-            options.print_json(found)
-        else:
-            click.echo(ratio_words(found))
-        return
-    part = _share(share)
-    camera: MixCamera | None = None
+    ask = MixAsk(ambient_mode=ambient_mode, share=_share(share), **asked)
+    found = mixed_light(ask, None if loaded is None else loaded.data, used)
+    record = asdict(found.mix)
     if loaded is not None:
-        mixed, camera = loaded.mix(
-            iso=iso,
-            flash=flash,
-            ambient=ambient,
-            total=total,
-            flash_reading=flash_reading,
-            time=time,
-            pops=pops,
-            share=part,
-            over_ambient_ev=over,
-            mode=mode,
-            ambient_mode=ambient_mode,
-            light=light,
-            marks=marks,
-        )
-    else:
-        from profiler.onset.camera import parse_shutter
+        record |= {"camera": found.camera and asdict(found.camera), "lacks": found.lacks}
+    onset_options.tell(record, lambda: mix_answer(found), as_json)
 
-        mixed = add(
-            iso=float(iso),
-            flashes=[read_meter_texts(text, mode, used, where="--flash") for text in flash],
-            ambient=None
-            if ambient is None
-            else read_meter_texts(ambient, ambient_mode, used, where="--ambient"),
-            total=None if total is None else read_meter_texts(total, mode, used, where="--total"),
-            holds=flash_reading,
-            time_s=None if time is None else parse_shutter(time).seconds("exact", marks),
-            pops=pops,
-            share=part,
-            over_ambient_ev=over,
-        )
-    if as_json:
-        plain = asdict(mixed)
-        options.print_json(plain if camera is None else plain | {"camera": asdict(camera)})
-        return
-    click.echo(mix_words(mixed, camera))
+
+def _ratio(key: str, fill: str, mode: str, meter: Meter, as_json: bool) -> None:
+    from profiler.onset.ask import RatioAsk
+    from profiler.onset.ratio import ratio_of
+    from profiler.show.onset.ratio import ratio_answer
+
+    found = ratio_of(RatioAsk(key=key, fill=fill, ambient_mode=mode), meter)
+    onset_options.tell(found, lambda: ratio_answer(found), as_json)
 
 
 @click.command()
 @click.argument("quantity", nargs=-1, required=True)
 @click.option("--iso", type=float, default=100.0, show_default=True, help="ISO for settings.")
 @click.option("--mode", type=click.Choice(MODES), help="How a reading was taken: which constant.")
-@click.option("--meter", type=options.EXISTING_PATH, metavar="METER.toml", help="As in fit.")
+@onset_options.METER
 @click.option("--k", "k_cd_m2", type=float, help="Meter constant K in cd/m2.")
 @click.option("--c", "c_lx", type=float, help="Meter constant C in lx, of dome and flat alike.")
 @click.option(
@@ -154,51 +123,25 @@ def mix(
     help="Whose zero APEX speed and brightness values have.",
 )
 @options.as_json
-def convert(
-    quantity: tuple[str, ...],
-    iso: float,
-    mode: str | None,
-    meter: Path | None,
-    k_cd_m2: float | None,
-    c_lx: float | None,
-    zero: Any,
-    as_json: bool,
-) -> None:
+def convert(quantity: tuple[str, ...], meter: Path | None, as_json: bool, **asked: Any) -> None:
     """Show all that QUANTITY stands for: EV, lx, fc, cd/m2, fL, f/t/ISO; marks; filters; APEX.
 
     Examples: EV 12 | 650 lx | f/8 1/125 ISO 100 | f/11 | 1/60 | ND 0.9 | factor 8 | 18 % | Bv 5
     """
-    from dataclasses import replace
+    from profiler.onset.ask import ConvertAsk
+    from profiler.onset.convert import converted
+    from profiler.show.onset.convert import convert_answer
 
-    from profiler.exposure.quantities import positive
-    from profiler.onset.convert import convert as find
-    from profiler.show.onset.mix import conversion_words
-
-    used = _meter(None, meter)
-    if k_cd_m2 is not None:
-        used = replace(used, k_cd_m2=positive(k_cd_m2, "K", "cd/m2"))
-    if c_lx is not None:
-        c_lx = positive(c_lx, "C", "lx")
-        used = replace(used, c_flat_lx=c_lx, c_dome_lx=c_lx)
-    found = find(" ".join(quantity), meter=used, mode=mode, iso=positive(iso, "ISO"), zero=zero)
-    if as_json:
-        options.print_json(found)
-        return
-    click.echo(conversion_words(found))
+    ask = ConvertAsk(quantity=" ".join(quantity), **asked)
+    found = converted(ask, onset_options.meter_in(meter))
+    onset_options.tell(found, lambda: convert_answer(found), as_json)
 
 
-def _meter(loaded: Profile | None, path: Path | None) -> Meter:
+def _meter_of(loaded: Profile | None) -> Meter:
+    from profiler.onset.lookup import meter_of
     from profiler.records import Meter
 
-    if path is not None:
-        from profiler.files.meter import read_meter
-
-        return read_meter(path)
-    if loaded is not None:
-        from profiler.onset.lookup import meter_of
-
-        return meter_of(loaded.data)
-    return Meter()
+    return Meter() if loaded is None else meter_of(loaded.data)
 
 
 def _share(share: str | None) -> float | None:
@@ -212,11 +155,6 @@ def _share(share: str | None) -> float | None:
         percent = -1.0
     if not 0.0 < percent < 100.0:
         raise ExposureError(
-            "it is no share between 0 and 100 %", f"--share '{share}'", "Write for example 70"
+            f"'{share}' isn't a share between 0 and 100 %", "", "Write for example 70", "share"
         )
     return percent / 100.0
-
-
-def _both(key: str | None, fill: str | None) -> None:
-    if key is None or fill is None:
-        raise click.UsageError("a lighting ratio needs both --key and --fill")

@@ -1,4 +1,4 @@
-"""Options of the commands on set."""
+"""Options of the commands on set, named as the fields of the questions that they fill."""
 
 from __future__ import annotations
 
@@ -13,8 +13,15 @@ from profiler.records import LIGHTS, MODES
 
 if TYPE_CHECKING:
     from profiler.onset.profile import Profile
+    from profiler.records import Meter
+    from profiler.show.answer import Answer
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+
+def _hertz(_context: click.Context, _option: click.Parameter, chosen: str | None) -> float:
+    return float(chosen or 0)
+
 
 PROFILE = click.argument("profile", type=options.EXISTING_PATH)
 MODE = click.option(
@@ -44,8 +51,19 @@ _TRANSMISSION = click.option(
     metavar="PART",
     help="Part of the light that the measured lens passes; lets T-stops meet f-numbers.",
 )
-_MAINS = click.option("--mains", type=click.Choice(["50", "60"]), help="Mains frequency in Hz.")
-_SYNC = click.option("--sync", metavar="TIME", help="Shortest time for flash, such as 1/200.")
+MAINS = click.option(
+    "--mains",
+    "mains_hz",
+    type=click.Choice(["50", "60"]),
+    callback=_hertz,
+    help="Mains frequency in Hz.",
+)
+_SYNC = click.option(
+    "--sync",
+    "sync_s",
+    metavar="TIME",
+    help="Shortest time for flash, such as 1/200.",
+)
 _AVERAGE = click.option(
     "--average",
     type=click.Choice(["stops", "light"]),
@@ -53,11 +71,12 @@ _AVERAGE = click.option(
     show_default=True,
     help="How several readings of one spot, separated by ;, are averaged.",
 )
+METER = click.option("--meter", type=options.EXISTING_PATH, metavar="METER.toml", help="As in fit.")
 
 
 def on_body(command: F) -> F:
     """Options that settings and place share."""
-    for option in (_SYNC, _MAINS, MARKS, _AVERAGE, _TRANSMISSION, ND, _AIM, LIGHT, MODE):
+    for option in (_SYNC, MAINS, MARKS, _AVERAGE, _TRANSMISSION, ND, _AIM, LIGHT, MODE):
         command = option(command)
     return command
 
@@ -67,3 +86,22 @@ def load(path: Path) -> Profile:
     from profiler.onset.profile import Profile
 
     return Profile.load(path)
+
+
+def meter_in(path: Path | None) -> Meter | None:
+    """Return the meter in a file, None where none is given."""
+    if path is None:
+        return None
+    from profiler.files.meter import read_meter
+
+    return read_meter(path)
+
+
+def tell(record: Any, answer: Callable[[], Answer], as_json: bool) -> None:
+    """Print the record as JSON, or the answer that is made of it."""
+    if as_json:
+        options.print_json(record)
+        return
+    from profiler.show.terminal import printed
+
+    click.echo(printed(answer()))

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from profiler.cli import options
+from profiler.cli import onset_options, options
 from profiler.records import LIGHTS, MODES
-
-if TYPE_CHECKING:
-    from profiler.onset.plan_frames import Expected
-    from profiler.records import Meter
 
 
 @click.command()
@@ -34,21 +30,15 @@ if TYPE_CHECKING:
     show_default=True,
     help="Longest time to use; from 1 s on bodies may take dark frames off.",
 )
-@click.option(
-    "--marks",
-    type=click.Choice(["third", "half", "full"]),
-    default="third",
-    show_default=True,
-    help="Steps of the camera's dials.",
-)
-@click.option("--mains", type=click.Choice(["50", "60"]), help="Leave out times that flicker.")
+@onset_options.MARKS
+@onset_options.MAINS
 @click.option("--sync", default="1/125", show_default=True, help="Time for flash.")
-@click.option("--nd", multiple=True, metavar="LOSS", help="Light lost on the way, as in settings.")
+@onset_options.ND
 @click.option("--bits", type=int, default=14, show_default=True, help="Bit depth of the raw files.")
 @click.option("--short", is_flag=True, help="About half as many settings.")
 @click.option("--copies", type=int, default=2, show_default=True, help="Frames of each setting.")
 @click.option("--darks", type=int, default=2, show_default=True, help="Lens-cap frames per label.")
-@click.option("--meter", type=options.EXISTING_PATH, metavar="METER.toml", help="As in fit.")
+@onset_options.METER
 @click.option(
     "--profile",
     type=options.EXISTING_PATH,
@@ -60,61 +50,29 @@ if TYPE_CHECKING:
 @options.replace
 @options.as_json
 def plan(
-    reading: str | None,
-    mode: str,
-    isos: tuple[int, ...],
-    light: str,
-    aperture: str | None,
-    min_time: str,
-    max_time: str,
-    marks: Any,
-    mains: str | None,
-    sync: str,
-    nd: tuple[str, ...],
-    bits: int,
-    short: bool,
-    copies: int,
-    darks: int,
     meter: Path | None,
     profile: Path | None,
     sheet: Path | None,
     page: Path | None,
     replace: bool,
     as_json: bool,
+    **asked: Any,
 ) -> None:
     """List what to shoot for a calibration, and say what it will be worth.
 
     By time at one aperture; under flash by the flash. Without a reading it says which light to
     bring.
-    """
-    from profiler.onset.camera import parse_aperture, parse_shutter
-    from profiler.onset.corrections import lost_ev, parse_correction
-    from profiler.onset.plan import make_plan
-    from profiler.onset.plan_labels import Body
-    from profiler.show.onset.plan import plan_words
 
-    older, used = _known(profile, meter, mode, isos)
-    made = make_plan(
-        Body(
-            isos=isos,
-            min_time_s=parse_shutter(min_time, "--min-time").marked_s,
-            max_time_s=parse_shutter(max_time, "--max-time").marked_s,
-            marks=marks,
-            bits=bits,
-            sync_s=parse_shutter(sync, "--sync").marked_s,
-        ),
-        mode=mode,
-        light="flash" if mode.startswith("flash") else light,
-        reading=reading,
-        aperture=None if aperture is None else parse_aperture(aperture, "--aperture"),
-        mains_hz=float(mains or 0),
-        meter=used,
-        expected=older,
-        short=short,
-        copies=copies,
-        darks=darks,
-        lost_ev=lost_ev([parse_correction(text, "--nd") for text in nd]),
-    )
+    \b
+    greytare plan --iso 100 --iso 400 --reading "EV 11" --sheet sheet.csv
+    """
+    from profiler.onset.ask import PlanAsk
+    from profiler.onset.plan import plan as make
+    from profiler.show.onset.plan import plan_answer
+
+    data = None if profile is None else onset_options.load(profile).data
+    made = make(PlanAsk(**asked), data, onset_options.meter_in(meter))
+    then = _at_the_computer(made.light)
     if sheet is not None:
         from profiler.onset.plan_sheet import plan_sheet
 
@@ -122,30 +80,16 @@ def plan(
     if page is not None:
         from profiler.show.onset.plan_page import plan_page
 
-        _write(page, plan_page(made), replace)
-    if as_json:
-        options.print_json(made)
-        return
-    click.echo(plan_words(made))
+        _write(page, plan_page(made, then), replace)
+    onset_options.tell(made, lambda: plan_answer(made, then), as_json)
 
 
-def _known(
-    profile: Path | None, meter: Path | None, mode: str, isos: tuple[int, ...]
-) -> tuple[Expected | None, Meter | None]:
-    """Where clip is expected, and the meter, as far as files tell."""
-    used = None
-    if meter is not None:
-        from profiler.files.meter import read_meter
-
-        used = read_meter(meter)
-    if profile is None:
-        return None, used
-    from profiler.onset.lookup import meter_of
-    from profiler.onset.plan_frames import measured_headroom
-    from profiler.onset.profile import Profile
-
-    loaded = Profile.load(profile)
-    return measured_headroom(loaded.data, mode, isos), used or meter_of(loaded.data)
+def _at_the_computer(light: str) -> tuple[str, ...]:
+    return (
+        "greytare measure FOLDER --new-sheet FOLDER/sheet.csv lists the files: fill in the "
+        "reading, write dark for the lens-cap frames.",
+        f"greytare fit FOLDER --out BODY.profile.json --light {light}",
+    )
 
 
 def _write(path: Path, text: str, replace: bool) -> None:

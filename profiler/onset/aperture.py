@@ -109,7 +109,8 @@ def as_measured(
             f"the profile was measured by {kind}",
             f"{where} {aperture.label}",
             f"Give the {'T-stop' if wanted == 'T' else 'f-number'}, or the part of the light "
-            "that the measured lens lets through (--transmission 0.9)",
+            "that the measured lens lets through ({transmission} 0.9)",
+            "transmission",
         )
     loss = t_stop(1.0, fraction(transmittance, "transmission"))
     exact = aperture.exact() * (loss if wanted == "T" else 1.0 / loss)

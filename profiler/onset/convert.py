@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Final
 
-from profiler.errors import ExposureError, SheetError
+from profiler.errors import ExposureError, SheetError, about
 from profiler.exposure import apex, units
 from profiler.exposure.lighting import (
     candela_seconds_from_guide,
@@ -20,6 +21,7 @@ from profiler.exposure.stops import (
     format_f_number,
 )
 from profiler.onset import corrections
+from profiler.onset.ask import ConvertAsk
 from profiler.onset.conversion import Conversion, line, tenths
 from profiler.onset.convert_light import convert_light
 from profiler.onset.convert_marks import (
@@ -69,6 +71,20 @@ def convert(
     if kinds == {"iso"}:
         return convert_iso(plain, found["iso"], zero)
     return convert_light(plain, found, meter, mode, iso)
+
+
+def converted(ask: ConvertAsk, meter: Meter | None = None) -> Conversion:
+    """Return all that a quantity stands for, as it was asked."""
+    meter = meter or Meter()
+    with about("k"):
+        k = meter.k_cd_m2 if ask.k_cd_m2 is None else positive(ask.k_cd_m2, "K", "cd/m2")
+    with about("c"):
+        c = None if ask.c_lx is None else positive(ask.c_lx, "C", "lx")
+    flat, dome = (meter.c_flat_lx, meter.c_dome_lx) if c is None else (c, c)
+    with about("iso"):
+        iso = positive(ask.iso, "ISO")
+    used = replace(meter, k_cd_m2=k, c_flat_lx=flat, c_dome_lx=dome)
+    return convert(ask.quantity, meter=used, mode=ask.mode, iso=iso, zero=ask.zero)
 
 
 def _tokens(plain: str) -> dict[str, Token]:

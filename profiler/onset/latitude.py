@@ -44,8 +44,8 @@ def weigh(
     landings: Sequence[Landing], result: Result, keep: Sequence[str], shadows: Sequence[str]
 ) -> Latitude:
     """Return what the exposure may do; keep and shadows name spots, all of them where empty."""
-    bright = _chosen(landings, keep, "--keep")
-    dark = _chosen(landings, shadows, "--shadow")
+    bright = _chosen(landings, keep, "keep")
+    dark = _chosen(landings, shadows, "shadow")
     top = min(bright, key=lambda spot: _nearest_clip(spot).value)
     most = _nearest_clip(top)
     floors = [(spot, spot.above_floor_ev) for spot in dark if spot.above_floor_ev is not None]
@@ -126,11 +126,11 @@ def _bracket(result: Result, highest: float, lowest: float) -> tuple[float, ...]
     return bracket_placements_ev(highest, highest + frames * step, step)
 
 
-def _chosen(landings: Sequence[Landing], names: Sequence[str], where: str) -> list[Landing]:
+def _chosen(landings: Sequence[Landing], names: Sequence[str], field: str) -> list[Landing]:
     known = {spot.name: spot for spot in landings}
     for name in names:
         if name not in known:
             raise ExposureError(
-                f"there is no spot {name!r}", where, f"Name one of: {', '.join(known)}"
+                f"there is no spot {name!r}", "", f"Name one of: {', '.join(known)}", field
             )
     return [known[name] for name in names] or list(landings)

@@ -28,8 +28,8 @@ def find(
         left = _narrow(data, left, lambda r: r.mode == mode, asked)
     if light is not None:
         left = _narrow(data, left, lambda r: r.light == light, asked)
-    _single(data, left, "meter mode", "--mode", {r.mode for r in left})
-    _single(data, left, "light", "--light", {r.light for r in left})
+    _single(data, left, "meter mode", "mode", {r.mode for r in left})
+    _single(data, left, "light", "light", {r.light for r in left})
     if aperture is not None:
         fits = [r for r in left if accepts(r, aperture)]
         if not fits:
@@ -108,11 +108,12 @@ def _narrow(
 
 
 def _single(
-    data: ProfileData, left: Sequence[Result], what: str, option: str, found: set[str]
+    data: ProfileData, left: Sequence[Result], what: str, field: str, found: set[str]
 ) -> None:
     if len(found) > 1:
         raise ProfileError(
             f"several of its results fit, with {what} {' or '.join(sorted(found))}",
             profile_name(data),
-            f"Say which {what} you mean ({option})",
+            f"Say which {what} you mean ({{{field}}})",
+            field,
         )

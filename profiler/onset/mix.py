@@ -5,17 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 from profiler.errors import ExposureError
 from profiler.exposure import lighting
 from profiler.exposure.quantities import positive
+from profiler.onset.ask import Holds
 from profiler.onset.light_sum import Ledger, Light
 from profiler.onset.metered import Metered
 from profiler.records import Estimate
 
-Holds = Literal["alone", "with-ambient"]
-HOLDS: Final[tuple[Holds, ...]] = ("alone", "with-ambient")
 _LN2: Final = math.log(2.0)
 
 
@@ -92,7 +91,7 @@ def mix(
     if ambient is not None:
         if time_s is None:
             raise ExposureError(
-                "ambient light needs the camera's time", "mix", "Add --time, such as 1/60"
+                "ambient light needs the camera's time", "mix", "Add {time}, such as 1/60", "time"
             )
         still = ledger.light("ambient reading", scale + math.log2(positive(time_s, "time", "s")))
     flash = _together(singles)
@@ -105,13 +104,16 @@ def mix(
     elif flash is not None and still is not None and holds == "with-ambient":
         flash = _rest(flash, still)
     if flash is None:
-        raise ExposureError("there is no flash", "mix", 'Add --flash "f/8 ISO 100"')
+        raise ExposureError("there is no flash", "mix", 'Add {flash} "f/8 ISO 100"', "flash")
     flash = flash.times(pops)
     over = None if still is None else ledger.stops_over(flash, still)
     wanted = lighting.flash_share(over_ambient_ev) if over_ambient_ev is not None else share
     if wanted is not None and over is None:
         raise ExposureError(
-            "a share of flash needs the ambient light", "mix", 'Add --ambient "EV 8" and --time'
+            "a share of flash needs the ambient light",
+            "mix",
+            'Add {ambient} "EV 8" and {time}',
+            "ambient",
         )
     return Mix(
         iso=iso,
@@ -136,22 +138,26 @@ def _check(
     pops: int,
 ) -> Holds | None:
     if pops < 1:
-        raise ExposureError(f"{pops} pops are none", "--pops", "Give a whole number from 1 up")
+        raise ExposureError(
+            f"{pops} isn't a number of pops", "", "Give a whole number from 1 up", "pops"
+        )
     if total is not None and bool(flashes) is (ambient is not None):
         raise ExposureError(
             "from the whole one part can be found, where the other one is given",
             "mix",
-            "Give --total with either --flash or --ambient",
+            "Give {total} with either {flash} or {ambient}",
+            "total",
         )
     if total is not None and pops != 1:
-        raise ExposureError("pops don't go with a whole", "--pops", "Leave --pops or --total out")
+        raise ExposureError("pops don't go with a whole", "", "Leave {pops} or {total} out", "pops")
     if total is not None:
         return "alone" if flashes else None
     if flashes and ambient is not None and holds is None:
         raise ExposureError(
             "a flash meter's reading may hold the ambient light of its gate time",
             "mix",
-            "Say how the flash was read: --flash-reading alone, or --flash-reading with-ambient",
+            "Say how the flash was read: {flash_reading} alone, or {flash_reading} with-ambient",
+            "flash_reading",
         )
     if holds == "with-ambient" and len(flashes) > 1:
         raise ExposureError(
@@ -208,36 +214,4 @@ def _change(d: float, share: float, time_s: float | None) -> Change:
         time_factor=ways.time_factor,
         time_s=None if time_s is None else time_s * ways.time_factor,
         close_after_time_ev=ways.close_after_time_ev,
-    )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Ratio:
-    """Lighting ratio by both definitions, from key and fill read each alone.
-
-    lighting_ratio: (key + fill) : fill, lit side over shadow side; key_to_fill: key : fill.
-    """
-
-    key_over_fill_ev: Estimate
-    lighting_ratio: Estimate
-    key_to_fill: Estimate
-    lit_over_shadow_ev: float
-
-
-def ratio(key: Metered, fill: Metered) -> Ratio:
-    """Return the lighting ratio of two readings.
-
-    (key + fill) : fill is 800 with 200 -> 5:1 (Wikipedia "Lighting ratio", crediting the ASC); an
-    older edition of that text has 4:1, which is plain key : fill.
-    """
-    ledger = Ledger(readings={"key reading": key, "fill reading": fill})
-    d = ledger.stops_over(ledger.light("key reading", 0.0), ledger.light("fill reading", 0.0))
-    plain = [lighting.key_to_fill(ev) for ev in (d.value, d.low, d.high)]
-    return Ratio(
-        key_over_fill_ev=d,
-        lighting_ratio=Estimate(
-            value=plain[0] + 1.0, u=_LN2 * plain[0] * d.u, low=plain[1] + 1.0, high=plain[2] + 1.0
-        ),
-        key_to_fill=Estimate(value=plain[0], u=_LN2 * plain[0] * d.u, low=plain[1], high=plain[2]),
-        lit_over_shadow_ev=lighting.lit_over_shadow_ev(plain[0] + 1.0),
     )

@@ -7,22 +7,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from profiler.errors import ExposureError
+from profiler.errors import ExposureError, about
 from profiler.exposure.modes import is_flash
-from profiler.exposure.stops import StopStep
 from profiler.onset import guards, lookup, margins
 from profiler.onset.aperture import as_measured, check_aperture, given_ev, iris_cancels
+from profiler.onset.ask import AIM, METER, PlaceAsk, corrections_of
 from profiler.onset.camera import CameraSetting, parse_setting
 from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.guards import Guard
 from profiler.onset.latitude import Latitude, weigh
-from profiler.onset.metered import Average, Metered, read_meter_texts
+from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.placement import Landing, between, land_spot
-from profiler.onset.scene import Scene
+from profiler.onset.scene import Scene, parse_spot
 from profiler.results import ProfileData, Result
 
-AIM: Final = "aim"
-METER: Final = "meter"
 KEY: Final = "grey (key)"
 
 
@@ -67,62 +65,42 @@ class Placed:
     guards: tuple[Guard, ...]
 
 
-def place(
-    data: ProfileData,
-    iso: int,
-    *,
-    key: str | Sequence[str] | None = None,
-    scene: Scene | None = None,
-    mode: str | None = None,
-    light: str | None = None,
-    setting: str | CameraSetting = AIM,
-    keep: Sequence[str] = (),
-    shadows: Sequence[str] = (),
-    aim_stops: float | None = None,
-    average: Average = "stops",
-    marks: StopStep = "third",
-    corrections: Sequence[Correction] = (),
-    transmittance: float | None = None,
-    mains_hz: float = 0.0,
-    sync_s: float = 0.0,
-) -> Placed:
+def place(data: ProfileData, ask: PlaceAsk) -> Placed:
     """Return where a key reading and any number of spot readings land.
 
-    setting: AIM puts the key on the aim, METER gives what the meter asked for at the label, else
-    the camera's setting. The spots are read by spot (flash-spot under flash) whatever the key was
-    read by, so the profile must hold that mode too.
+    The spots are read by spot (flash-spot under flash) whatever the key was read by, so the profile
+    must hold that mode too.
     """
-    scene = scene or Scene()
-    if key is None and not len(scene):
-        raise ExposureError("there is no reading", "place", 'Add --key "EV 12" or a spot')
-    camera = _camera(setting, key)
+    scene = _scene(ask)
+    if ask.key is None and not len(scene):
+        raise ExposureError("there is no reading", "place", 'Add {key} "EV 12" or a spot', "key")
+    with about("setting"):
+        camera = _camera(ask.setting, ask.key)
     wanted = camera.aperture.marked if camera and camera.aperture.word == "f" else None
-    result = lookup.find(data, iso, mode, light, wanted if key is not None else None)
+    key_wanted = wanted if ask.key is not None else None
+    result = lookup.find(data, ask.iso, ask.mode, ask.light, key_wanted)
     spot_mode = "flash-spot" if is_flash(result.mode) else "spot"
     spot_result = result
     if len(scene):
-        spot_result = lookup.find(data, iso, spot_mode, light or result.light, wanted)
-    if key is None:
+        spot_result = lookup.find(data, ask.iso, spot_mode, ask.light or result.light, wanted)
+    if ask.key is None:
         result = spot_result
-    aim = result.aim_stops if aim_stops is None else aim_stops
     meter = lookup.meter_of(data)
     metered = None
-    if key is not None:
-        metered = read_meter_texts(key, result.mode, meter, average=average, where="key")
-    given = _give(result, metered, camera, setting, aim, tuple(corrections), transmittance, marks)
+    if ask.key is not None:
+        with about("key"):
+            metered = read_meter_texts(
+                ask.key, result.mode, meter, average=ask.average, where="key"
+            )
+    given = _give(result, metered, camera, ask)
     grey = None
     if metered is not None:
         grey = land_spot(KEY, metered, result, given.given_ev, iris=given.iris)
-    landings = [
-        land_spot(
-            spot.name,
-            spot.metered(spot_mode, meter),
-            spot_result,
-            given.given_ev,
-            iris=given.iris,
-        )
-        for spot in scene
-    ]
+    landings = []
+    for spot in scene:
+        with about("spot"):
+            read = spot.metered(spot_mode, meter)
+        landings.append(land_spot(spot.name, read, spot_result, given.given_ev, iris=given.iris))
     if grey is not None:
         landings = [
             replace(spot, above_grey_ev=between(spot, grey, spot_result, result))
@@ -131,16 +109,21 @@ def place(
     found: tuple[Guard, ...] = ()
     if given.setting is not None:
         usual = replace(
-            given.setting, aperture=as_measured(given.setting.aperture, result, transmittance)
+            given.setting, aperture=as_measured(given.setting.aperture, result, ask.transmission)
         )
-        found = guards.look(result, usual, marks=marks, mains_hz=mains_hz, sync_s=sync_s)
+        found = guards.look(
+            result, usual, marks=ask.marks, mains_hz=ask.mains_hz, sync_s=ask.sync_time_s()
+        )
     everything = [*landings, *([grey] if grey is not None and not landings else [])]
+    latitude = weigh(everything, spot_result, ask.keep, ask.shadows)
+    if ask.sort == "bright":
+        landings.sort(key=lambda spot: spot.below_clip_ev.value)
     return Placed(
-        iso=iso,
+        iso=ask.iso,
         light=result.light,
         mode=result.mode,
         spot_mode=spot_mode,
-        aim_stops=aim,
+        aim_stops=ask.aim_stops(result),
         given=given,
         first_to_clip=spot_result.first_to_clip,
         channel_clip_ev=_channel_clip(spot_result),
@@ -149,9 +132,16 @@ def place(
         linear_below_clip_ev=_linear(spot_result),
         key=grey,
         spots=tuple(landings),
-        latitude=weigh(everything, spot_result, keep, shadows),
+        latitude=latitude,
         guards=found,
     )
+
+
+def _scene(ask: PlaceAsk) -> Scene:
+    if isinstance(ask.spots, Scene):
+        return ask.spots
+    with about("spot"):
+        return Scene(spots=tuple(parse_spot(text, ask.average) for text in ask.spots))
 
 
 def _camera(setting: str | CameraSetting, key: str | Sequence[str] | None) -> CameraSetting | None:
@@ -164,31 +154,26 @@ def _camera(setting: str | CameraSetting, key: str | Sequence[str] | None) -> Ca
         raise ExposureError(
             "without a key reading the exposure isn't known",
             f"setting '{word}'",
-            'Add --key "EV 12", or the camera\'s setting (--setting "f/8 1/60")',
+            'Add {key} "EV 12", or the camera\'s {setting} "f/8 1/60"',
+            "key",
         )
     return None
 
 
 def _give(
-    result: Result,
-    metered: Metered | None,
-    camera: CameraSetting | None,
-    rule: str | CameraSetting,
-    aim: float,
-    corrections: tuple[Correction, ...],
-    transmittance: float | None,
-    marks: StopStep,
+    result: Result, metered: Metered | None, camera: CameraSetting | None, ask: PlaceAsk
 ) -> Given:
     """The exposure in use, checked against the apertures that the result holds for."""
+    corrections = corrections_of(ask.nd)
     if camera is not None:
-        usual = as_measured(camera.aperture, result, transmittance)
+        usual = as_measured(camera.aperture, result, ask.transmission)
         check_aperture(result, usual.marked, f"setting '{camera.label}'")
         given = given_ev(
             replace(camera, aperture=usual),
             result,
             lost_ev=lost_ev(corrections),
             flash=is_flash(result.mode),
-            series=marks,
+            series=ask.marks,
         )
         iris = not iris_cancels(result, usual.marked)
         return Given(
@@ -196,8 +181,8 @@ def _give(
         )
     if metered is None:
         raise ValueError("an exposure by the key needs its reading")
-    word = str(rule).strip().lower()
-    offset = result.clip_headroom_ev.value - aim if word == AIM else 0.0
+    word = str(ask.setting).strip().lower()
+    offset = result.clip_headroom_ev.value - ask.aim_stops(result) if word == AIM else 0.0
     given = metered.ev100 + math.log2(result.iso / 100.0) - offset
     return Given(rule=word, setting=None, given_ev=given, corrections=corrections, iris=True)
 

@@ -7,19 +7,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from profiler.errors import ExposureError
+from profiler.errors import ExposureError, about
 from profiler.exposure.display import display_step_ev
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import StopStep
 from profiler.fitting import budget
-from profiler.onset import guards
-from profiler.onset.camera import Aperture
+from profiler.onset import guards, lookup
+from profiler.onset.ask import PlanAsk, corrections_of, seconds_of
+from profiler.onset.camera import Aperture, parse_aperture
+from profiler.onset.corrections import lost_ev
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.plan_budget import planned_rows
 from profiler.onset.plan_frames import (
     Expected,
     choose_times,
     expected_headroom,
+    measured_headroom,
     usable_times,
     wanted_placements,
 )
@@ -34,7 +37,7 @@ from profiler.onset.plan_labels import (
 )
 from profiler.onset.plan_warnings import plan_warnings
 from profiler.records import LIGHTS, MODES, Meter
-from profiler.results import BudgetRow
+from profiler.results import BudgetRow, ProfileData
 
 _APERTURES: Final = (5.6, 8.0, 4.0, 6.3, 7.1, 5.0, 4.5)
 _BLACK_SHARE: Final = 1.0 / 32.0  # of the code range, as most bodies have it
@@ -92,7 +95,10 @@ def make_plan(
     meter = meter or Meter()
     expected = expected or expected_headroom(mode, meter)
     wanted = wanted_placements(expected, short=short)
-    metered = None if reading is None else read_meter_texts(reading, mode, meter)
+    metered = None
+    if reading is not None:
+        with about("reading"):
+            metered = read_meter_texts(reading, mode, meter)
     pulsing = mains_hz if light in guards.PULSING and not is_flash(mode) else 0.0
     times = usable_times(
         min_time_s=body.min_time_s,
@@ -102,7 +108,10 @@ def make_plan(
     )
     if not times and not is_flash(mode):
         raise ExposureError(
-            "no time is left between the limits", "plan", "Widen them, or change the light"
+            "no time is left between the limits",
+            "plan",
+            "Widen them, or change the light",
+            "max_time",
         )
     if aperture is None:
         aperture = _choose_aperture(body, wanted, metered, times, lost_ev)
@@ -164,6 +173,38 @@ def make_plan(
     )
 
 
+def plan(ask: PlanAsk, data: ProfileData | None = None, meter: Meter | None = None) -> Plan:
+    """Return what to shoot; an older profile tells where clip is expected, and the meter."""
+    expected = None
+    if data is not None:
+        expected = measured_headroom(data, ask.mode, ask.isos)
+        meter = meter or lookup.meter_of(data)
+    with about("aperture"):
+        aperture = None if ask.aperture is None else parse_aperture(ask.aperture)
+    body = Body(
+        isos=ask.isos,
+        min_time_s=seconds_of(ask.min_time, "min_time"),
+        max_time_s=seconds_of(ask.max_time, "max_time"),
+        marks=ask.marks,
+        bits=ask.bits,
+        sync_s=seconds_of(ask.sync, "sync"),
+    )
+    return make_plan(
+        body,
+        mode=ask.mode,
+        light=ask.lit_by,
+        reading=ask.reading,
+        aperture=aperture,
+        mains_hz=ask.mains_hz,
+        meter=meter,
+        expected=expected,
+        short=ask.short,
+        copies=ask.copies,
+        darks=ask.darks,
+        lost_ev=lost_ev(corrections_of(ask.nd)),
+    )
+
+
 def _check(body: Body, mode: str, light: str, copies: int, darks: int) -> None:
     if mode not in MODES:
         raise ExposureError(f"there is no mode {mode!r}", "plan", f"Use one of {', '.join(MODES)}")
@@ -172,13 +213,20 @@ def _check(body: Body, mode: str, light: str, copies: int, darks: int) -> None:
             f"there is no light {light!r}", "plan", f"Use one of {', '.join(LIGHTS)}"
         )
     if not body.isos or any(iso <= 0 for iso in body.isos):
-        raise ExposureError("no ISO label is given", "plan", "Add --iso 400, once for each label")
+        raise ExposureError(
+            "no ISO label is given", "plan", "Add {iso} 400, once for each label", "iso"
+        )
     if not 0.0 < body.min_time_s < body.max_time_s:
         raise ExposureError(
-            "the shortest time is not below the longest", "plan", "Swap --min-time and --max-time"
+            "the shortest time is not below the longest",
+            "plan",
+            "Swap {min_time} and {max_time}",
+            "min_time",
         )
     if copies < 1 or darks < 0:
-        raise ExposureError("so few frames are none", "plan", "Shoot two of each, and two dark")
+        raise ExposureError(
+            "that isn't a number of frames", "plan", "Shoot two of each, and two dark", "copies"
+        )
 
 
 def _window(

@@ -29,7 +29,7 @@ def plan_warnings(
             )
         if label.line_frames < standards.FEW_FRAMES:
             found.append(
-                f"ISO {label.iso}: only {label.line_frames} frames lie on the straight part; "
+                f"ISO {label.iso}: too few frames lie on the straight part ({label.line_frames}); "
                 "less light, a neutral density filter or shorter times give more"
             )
         elif label.missed_ev and label.over_clip:
@@ -47,7 +47,7 @@ def plan_warnings(
             + ("" if band == NARROW else ", at this aperture only")
         )
     if unsure_mains:
-        found.append("this light may pulse with the mains: give --mains 50 or --mains 60")
+        found.append("this light may pulse with the mains: say whether they run at 50 or 60 Hz")
     if copies < 2:
         found.append("without two of each frame noise and floor are upper bounds")
     if not darks:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from profiler.errors import ExposureError
+from profiler.errors import ExposureError, about
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import (
     Mark,
@@ -15,7 +15,7 @@ from profiler.exposure.stops import (
     nearest_f_mark,
     time_marks_around,
 )
-from profiler.onset import guards, margins
+from profiler.onset import guards, lookup, margins
 from profiler.onset.aperture import (
     accepts,
     as_measured,
@@ -26,13 +26,20 @@ from profiler.onset.aperture import (
     measured_by_t_stop,
     same_mark,
 )
-from profiler.onset.camera import Aperture, CameraSetting, Shutter
+from profiler.onset.ask import SettingsAsk, corrections_of
+from profiler.onset.camera import (
+    Aperture,
+    CameraSetting,
+    Shutter,
+    parse_aperture,
+    parse_shutter,
+)
 from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.dial import MeterDial, dial
 from profiler.onset.guards import Guard
-from profiler.onset.metered import Metered
+from profiler.onset.metered import Metered, read_meter_texts
 from profiler.records import Estimate
-from profiler.results import Result
+from profiler.results import ProfileData, Result
 
 _COMMON_F: Final = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
 
@@ -61,6 +68,7 @@ class Settings:
     iso: int
     mode: str
     light: str
+    first_to_clip: str
     aim_stops: float
     metered: Metered
     corrections: tuple[Correction, ...]
@@ -89,6 +97,53 @@ class Wish:
     sync_s: float = 0.0
 
 
+def settings(data: ProfileData, ask: SettingsAsk) -> Settings:
+    """Return what to set for a reading on the body of a profile.
+
+    With an aperture the time is found, with a time the aperture, with both what is left over.
+    """
+    with about("aperture"):
+        aperture = None if ask.aperture is None else parse_aperture(ask.aperture)
+    with about("time"):
+        shutter = None if ask.time is None else parse_shutter(ask.time)
+    wish = Wish(
+        aperture=aperture,
+        shutter=shutter,
+        fps=ask.fps,
+        marks=ask.marks,
+        corrections=corrections_of(ask.nd),
+        transmittance=ask.transmission,
+        mains_hz=ask.mains_hz,
+        sync_s=ask.sync_time_s(),
+    )
+    results = _held(data, ask, wish)
+    with about("reading"):
+        metered = read_meter_texts(
+            ask.reading, results[0].mode, lookup.meter_of(data), average=ask.average
+        )
+    return solve(results, metered, wish, ask.aim_stops(results[0]))
+
+
+def _held(data: ProfileData, ask: SettingsAsk, wish: Wish) -> list[Result]:
+    """The result of the ISO label asked for; else of the only one, or of all to weigh."""
+    word = wish.aperture is not None and wish.aperture.word == "f"
+    marked = wish.aperture.marked if wish.aperture is not None and word else None
+    isos = (ask.iso,) if ask.iso is not None else lookup.labels(data, ask.mode, ask.light)
+    found = [lookup.find(data, iso, ask.mode, ask.light, marked) for iso in isos]
+    if not found:
+        lookup.find(data, 0, ask.mode, ask.light)
+    flash = bool(found) and is_flash(found[0].mode)
+    if len(found) > 1 and (wish.aperture is None or (wish.shutter is None and not flash)):
+        raise ExposureError(
+            "the ISO label is missing",
+            "settings",
+            "Give {iso}, or both {aperture} and {time}; "
+            f"the profile holds {lookup.holdings(data)}",
+            "iso",
+        )
+    return found
+
+
 def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: float) -> Settings:
     """Return the settings that put the metered grey on the aim, for one result or the best label.
 
@@ -114,6 +169,7 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
         iso=result.iso,
         mode=result.mode,
         light=result.light,
+        first_to_clip=result.first_to_clip,
         aim_stops=aim_stops,
         metered=metered,
         corrections=wish.corrections,

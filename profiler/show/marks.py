@@ -19,14 +19,15 @@ class Mark:
 
 @dataclass(frozen=True, kw_only=True)
 class Spot:
-    """A point with its 95 % interval low..high; text: its height and verdict in words."""
+    """A point with its 95 % interval low..high; its height and verdict in words, none for safe."""
 
     name: str
     at: float
     low: float
     high: float
     kind: Kind
-    text: str
+    height: str
+    verdict: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,7 +35,8 @@ class Scale:
     """A vertical scale of stops over the first channel's clip, from low to high.
 
     floor10, floor1: heights of SNR 10 and 1; linear: where the straight line ends; None where they
-    aren't known. title: what it shows, for those who can't see it; subtitle: the exposure in use.
+    aren't known. title: what it shows, for those who can't see it; heading and subtitle stand over
+    it.
     """
 
     title: str

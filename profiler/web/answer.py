@@ -1,67 +1,23 @@
-"""An answer as the page shows it: one line first, then the detail."""
+"""An answer as the page shows it, for a person and for the script."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict
 from typing import Any
 
-from profiler.onset.guards import Guard
+from profiler.show.answer import Answer
 from profiler.web.page import fragment
 
 
-@dataclass(frozen=True, kw_only=True)
-class Table:
-    """A small table: caption, column names with unit, rows; numbers: columns set to the right."""
+def plain(answer: Answer) -> dict[str, Any]:
+    """Return what the script needs: the line that says it all, the rest as HTML, the picture.
 
-    caption: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    numbers: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True)
-class Answer:
-    """headline says it all; lead: sentences under it; rows: name with text; notes: look out.
-
-    scale: what the picture is drawn from; missing: no answer yet, the headline says what to type.
-    rows_first: they stand before the tables.
+    figures: the same names with their words that the HTML holds.
     """
-
-    headline: str
-    lead: tuple[str, ...] = ()
-    tables: tuple[Table, ...] = ()
-    rows: tuple[tuple[str, str], ...] = ()
-    notes: tuple[tuple[bool, str], ...] = ()
-    closing: tuple[str, ...] = ()
-    scale: dict[str, Any] | None = None
-    missing: bool = False
-    rows_first: bool = False
-
-    def html(self) -> str:
-        """Return the detail below the headline."""
-        return fragment("answer.html", answer=self)
-
-    def plain(self) -> dict[str, Any]:
-        """Return what a script needs to show it."""
-        return {
-            "headline": self.headline,
-            "html": self.html(),
-            "scale": self.scale,
-            "missing": self.missing,
-        }
-
-
-def missing(what: str) -> Answer:
-    """Return the request for what must be typed before there is an answer."""
-    return Answer(headline=what, missing=True)
-
-
-def notes(guards: Sequence[Guard]) -> tuple[tuple[bool, str], ...]:
-    """Return what to look out for; True where the setting should be changed."""
-    return tuple((guard.warns, guard.text) for guard in guards)
-
-
-def rows(pairs: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
-    """Return the pairs whose text isn't empty."""
-    return tuple((name, text) for name, text in pairs if text)
+    return {
+        "headline": answer.headline,
+        "html": fragment("answer.html", answer=answer),
+        "figures": [[fact.name, fact.text] for fact in answer.figures],
+        "scale": None if answer.marks is None else asdict(answer.marks),
+        "missing": answer.waits,
+    }

@@ -16,9 +16,9 @@ from profiler.errors import GreytareError
 from profiler.web import page
 from profiler.web.fleet import page as fleet_page
 from profiler.web.guard import Guard
-from profiler.web.onset import page as onset_page
+from profiler.web.onset import tools as onset_page
 from profiler.web.plan import check as check_page
-from profiler.web.plan import page as plan_page
+from profiler.web.plan import shooting as plan_page
 from profiler.web.result import page as result_page
 from profiler.web.series import page as series_page
 from profiler.web.session import Session

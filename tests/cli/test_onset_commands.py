@@ -181,7 +181,7 @@ WRONG = [
     (("settings", PROFILE, "EV 10", "--iso", "400", "--t-stop", "4"), "measured by f-numbers"),
     (("settings", PROFILE, "EV 10", "--iso", "400", "--nd", "ND4"), "a density or a factor"),
     (("settings", PROFILE, "EV 10", "--iso", "400", "--aim", "lots"), "no number of stops below"),
-    (("settings", PROFILE, "EV 10", "--iso", "400", "--sync", "fast"), "--sync 'fast'"),
+    (("settings", PROFILE, "EV 10", "--iso", "400", "--sync", "fast"), "sync 'fast'"),
     (("settings", "v99.json", "EV 10", "--iso", "400"), "has version 99"),
     (("settings", "none.json", "EV 10", "--iso", "400"), "there is no such profile"),
     (("place", PROFILE, "--iso", "400", "--spot", "hair="), "spot 'hair': it has no reading"),
@@ -193,8 +193,7 @@ WRONG = [
     ),
     (("mix", "--flash", "f/8 ISO 100", "--ambient", "EV 8"), "may hold the ambient light"),
     (("mix", "--flash", "EV 8"), "needs the f-number that the flash meter showed"),
-    (("mix", "--flash", "f/8 ISO 100", "--share", "120"), "no share between 0 and 100 %"),
-    (("mix", "--flash", "f/8 ISO 100", "--profile", PROFILE), "flash-flat was not measured"),
+    (("mix", "--flash", "f/8 ISO 100", "--share", "120"), "isn't a share between 0 and 100 %"),
     (("convert", "8", "furlongs"), "unknown unit, 'furlongs'"),
     (("convert", "EV 12", "--k", "0"), "above 0"),
     (("convert", "EV 12", "--iso", "-4"), "above 0"),
@@ -216,6 +215,18 @@ def test_wrong_input_is_answered_in_one_sentence(place, words, says):
     assert "\n" not in str(error)
     assert error.mend[0].isupper()
     assert not error.mend.endswith(".")
+
+
+def test_a_profile_without_flash_leaves_the_light_alone(place):
+    """The sum needs no profile; the f-number for the body is refused, and it is said why."""
+    words = ("mix", "--flash", "f/8 ISO 100", "--profile", PROFILE)
+    text = call(place, *words)
+    assert text.splitlines()[0] == "Together f/8 (± 0.2 stop)."
+    assert "without the body's f-number" in text
+    assert "flash-flat was not measured. It holds ISO 100, 400 by spot" in text
+    data = json.loads(call(place, *words, "--json"))
+    assert data["camera"] is None
+    assert "was not measured" in data["lacks"]
 
 
 def test_exit_codes(place):

@@ -11,7 +11,8 @@ from profiler import simulate
 from profiler.errors import FrameError, MeasureError, ProfileError
 from profiler.onset.check import check, measure_for_check
 from profiler.records import Tag
-from profiler.show.onset.check import check_words
+from profiler.show.onset.check import check_answer
+from profiler.show.terminal import printed
 from profiler.simulate.memory import measure_in_memory
 
 
@@ -44,7 +45,7 @@ def test_a_change_is_found_with_its_sign(profile, change, sign):
     found = check(profile.data, frames([GREY | {"iris_ev": change}]), "EV 10.3")
     assert found.verdict == "outside"
     assert found.deviation_ev.value == pytest.approx(0.4 * sign, abs=0.05)
-    assert "calibrate again" in check_words(found)
+    assert "calibrate again" in printed(check_answer(found))
 
 
 def test_a_small_change_is_within_the_margin(profile):
@@ -75,7 +76,7 @@ def test_a_clipped_frame_cant_be_told(profile):
     found = check(profile.data, frames([{"time": "1/4"}]), "EV 10.3")
     assert found.verdict == "can't tell"
     assert found.deviation_ev is None
-    assert "can't be told" in check_words(found)
+    assert "can't be told" in printed(check_answer(found))
 
 
 def test_partly_clipped_frames_tell_by_the_channels_left(profile):

@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 
 from profiler.errors import ExposureError, SheetError
 from profiler.onset.metered import read_meter_texts
-from profiler.onset.mix import mix, ratio
-from profiler.onset.mix_camera import camera_for
+from profiler.onset.mix import mix
+from profiler.onset.mix_camera import MixedLight, camera_for
+from profiler.onset.ratio import ratio
 from profiler.records import Meter
-from profiler.show.onset.mix import change_lines
+from profiler.show.onset.mix import mix_answer
 
 READING_U = math.hypot(0.1, 0.05) / math.sqrt(3.0)
 
@@ -205,7 +206,7 @@ def test_the_bodys_f_number(flash_profile):
     ("options", "error", "words"),
     [
         ({}, ExposureError, "there is no flash"),
-        ({"flashes": [flash()], "pops": 0}, ExposureError, "0 pops are none"),
+        ({"flashes": [flash()], "pops": 0}, ExposureError, "isn't a number of pops"),
         ({"flashes": [flash()], "ambient": still("EV 8")}, ExposureError, "may hold the ambient"),
         (
             {"flashes": [flash()], "ambient": still("EV 8"), "holds": "alone"},
@@ -267,4 +268,6 @@ def test_a_share_that_is_already_there_asks_for_nothing():
         time_s=1 / 64,
         share=0.5,
     )
-    assert change_lines(even) == ["  The light is already mixed that way: 50 % flash."]
+    answer = mix_answer(MixedLight(mix=even, camera=None))
+    assert answer.lead == ("The light is already mixed that way: 50 % flash.",)
+    assert answer.tables == ()

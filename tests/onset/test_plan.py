@@ -203,7 +203,7 @@ def test_the_sheet_can_be_read_back(mode):
         (Body(isos=(100,), min_time_s=1.0, max_time_s=0.5), {}, "not below the longest"),
         (Body(isos=(100,)), {"mode": "dome"}, "there is no mode 'dome'"),
         (Body(isos=(100,)), {"light": "moon"}, "there is no light 'moon'"),
-        (Body(isos=(100,)), {"copies": 0}, "so few frames are none"),
+        (Body(isos=(100,)), {"copies": 0}, "isn't a number of frames"),
         (
             Body(isos=(100,), min_time_s=1 / 4000, max_time_s=1 / 1000),
             {"light": "led", "mains_hz": 50.0},

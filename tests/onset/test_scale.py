@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from profiler.errors import GreytareError
-from profiler.show.onset.scale import VERDICTS, alt_text, reach, save_scale, scale
+from profiler.show.onset.place import place_scale
+from profiler.show.onset.scale import VERDICTS, draw_scale, save_scale
 from profiler.show.onset.scale_layout import lanes, spread
 
 CROWD = ["white shirt=EV 14.4", "veil=EV 14.2", "paper=EV 14.3", "lamp=EV 17", "hair=EV 7.9"]
@@ -33,7 +34,7 @@ def drawn_texts(figure):
 def figure(placed):
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    made = scale(placed)
+    made = draw_scale(place_scale(placed))
     FigureCanvasAgg(made)
     return made
 
@@ -70,7 +71,8 @@ def test_verdicts_differ_by_shape_as_by_colour():
 
 
 def test_the_scale_reaches_over_all_spots(placed):
-    low, high = reach(placed)
+    shown = place_scale(placed)
+    low, high = shown.low, shown.high
     for spot in placed.spots:
         assert low < -spot.below_clip_ev.high
         assert high > -spot.below_clip_ev.low
@@ -101,11 +103,11 @@ def test_lanes_part_what_crowds(values):
 @pytest.mark.parametrize("kind", ["png", "pdf", "svg"])
 def test_files(placed, tmp_path, kind):
     path = tmp_path / f"scale.{kind}"
-    save_scale(placed, path)
+    save_scale(place_scale(placed), path)
     assert path.stat().st_size > 5000
     with pytest.raises(GreytareError, match="can't be written as"):
-        save_scale(placed, tmp_path / "scale.gif")
+        save_scale(place_scale(placed), tmp_path / "scale.gif")
 
 
 def test_words_for_those_who_cant_see_it(placed):
-    assert "lamp" in alt_text(placed)
+    assert "lamp" in place_scale(placed).title

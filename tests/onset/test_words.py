@@ -8,16 +8,22 @@ import pytest
 
 from profiler.onset.convert import convert
 from profiler.onset.metered import read_meter_texts
-from profiler.onset.mix import mix, ratio
+from profiler.onset.mix import mix
+from profiler.onset.mix_camera import MixedLight
 from profiler.onset.plan import make_plan
 from profiler.onset.plan_labels import Body
+from profiler.onset.ratio import ratio
 from profiler.records import LIGHTS, Estimate, Meter
-from profiler.show.onset.mix import conversion_words, mix_words, ratio_words
-from profiler.show.onset.place import placed_words
-from profiler.show.onset.plan import CAUTIONS, plan_words
+from profiler.show.channels import pooled
+from profiler.show.onset.convert import convert_answer
+from profiler.show.onset.mix import mix_answer
+from profiler.show.onset.place import place_answer
+from profiler.show.onset.plan import CAUTIONS, plan_answer
 from profiler.show.onset.plan_page import plan_page
-from profiler.show.onset.settings import settings_words
-from profiler.show.onset.text import amount, margin, pooled, stops
+from profiler.show.onset.ratio import ratio_answer
+from profiler.show.onset.settings import settings_answer
+from profiler.show.terminal import printed
+from profiler.show.words import amount, margin, stops
 
 
 def estimate(value, half, **more):
@@ -60,7 +66,7 @@ def test_greens_are_shown_as_one_where_they_agree():
 
 def test_settings_words(profile):
     answer = profile.settings("EV 10.3", iso=400, aperture="f/8", mains_hz=50.0)
-    text = settings_words(answer, "G")
+    text = printed(settings_answer(answer))
     first = text.splitlines()[0]
     assert first == (
         "Set f/8 1/100 s at ISO 400: the grey lands 3.1 ± 0.2 stops below clip (green first)."
@@ -73,7 +79,7 @@ def test_settings_words(profile):
 
 def test_settings_words_far_off(profile):
     answer = profile.settings("EV 15", iso=100, aperture="f/8", time="1/60")
-    text = settings_words(answer, "G")
+    text = printed(settings_answer(answer))
     assert re.match(r"f/8 1/60 s at ISO 100 gives \d\.\d stops too much light:", text)
     assert re.search(r"ND 0\.9 takes that off|ND 1\.2 takes that off", text)
     assert "  ! " in text
@@ -86,10 +92,10 @@ def test_place_words(profile):
         spots=["shirt=EV 14.1", "lamp=EV 17", "hair=EV 7.9", "door=EV 9; EV 11", "edge=EV 14.6"],
         setting="f/8 1/250",
     )
-    text = placed_words(placed)
+    text = printed(place_answer(placed))
     assert text.startswith("Clipped: lamp; in doubt at clip: edge; below the floor: hair.")
     assert "green first" in text.splitlines()[0]
-    assert "door as stops: as stops EV 10.0, as light EV 10.3 (2 readings)" in text
+    assert "averaged as stops (as stops EV 10.0, as light EV 10.3 at ISO 100)" in text
     assert "clipped: red, green, blue" in text
     assert "neutral as the calibration's grey card" in text
     assert "can't hold both; a bracket of" in text
@@ -97,7 +103,7 @@ def test_place_words(profile):
 
 def test_place_words_where_all_is_well(profile):
     placed = profile.place(400, key="EV 12", spots=["shirt=EV 13", "door=EV 11"])
-    text = placed_words(placed)
+    text = printed(place_answer(placed))
     assert text.startswith("Nothing is lost: shirt lands ")
     assert "holds it, as it is" in text
 
@@ -106,9 +112,9 @@ def test_mix_words():
     flash = read_meter_texts("f/8+0 ISO 100", "flash-flat", Meter())
     ambient = read_meter_texts("f/4+0 1/60 ISO 100", "incident-flat", Meter())
     mixed = mix(iso=100, flashes=[flash], ambient=ambient, holds="alone", time_s=1 / 64, share=0.5)
-    text = mix_words(mixed)
+    text = printed(mix_answer(MixedLight(mix=mixed, camera=None)))
     assert text.startswith("Together f/8+3 (± 0.1 stop), 80 % (78 to 82) of it flash.")
-    assert "2.0 stops less flash, then the iris: 1.3 stops opened" in text
+    assert re.search(r"power +2\.0 stops less flash +1\.3 stops opened", text)
     assert "flash at 2.00 x its distance (further off)" in text
     assert "4.00 x the time (longer, 1/16 s; not below sync)" in text
     assert "flash was read  alone" in text
@@ -117,7 +123,7 @@ def test_mix_words():
 def test_ratio_words_say_both_definitions():
     key = read_meter_texts("800 lx", "incident-flat", Meter())
     fill = read_meter_texts("200 lx", "incident-flat", Meter())
-    text = ratio_words(ratio(key, fill))
+    text = printed(ratio_answer(ratio(key, fill)))
     assert text.startswith("Lighting ratio 5.0:1 as (key + fill) : fill; key : fill is 4.0:1.")
 
 
@@ -129,19 +135,19 @@ def test_ratio_words_say_both_definitions():
     ],
 )
 def test_conversion_words(text, first):
-    words = conversion_words(convert(text))
+    words = printed(convert_answer(convert(text)))
     assert words.splitlines()[0] == first
 
 
 def test_conversion_shows_its_constants():
-    assert "K 12.5 cd/m2" in conversion_words(convert("EV 12"))
-    assert "C 250 lx" in conversion_words(convert("EV 12"))
+    assert "K 12.5 cd/m2" in printed(convert_answer(convert("EV 12")))
+    assert "C 250 lx" in printed(convert_answer(convert("EV 12")))
 
 
 @pytest.mark.parametrize("light", LIGHTS)
 def test_cautions_come_with_the_light(light):
     mode = "flash-flat" if light == "flash" else "spot"
-    text = plan_words(make_plan(Body(isos=(100,)), light=light, mode=mode))
+    text = printed(plan_answer(make_plan(Body(isos=(100,)), light=light, mode=mode)))
     assert ("sun through a finder" in text) is (light == "daylight")
     assert ("hot enough to burn" in text) is (light == "tungsten")
     assert ("capacitors" in text) is (light == "flash")
@@ -151,7 +157,7 @@ def test_cautions_come_with_the_light(light):
 
 def test_plan_words():
     plan = make_plan(Body(isos=(100, 400)), reading="EV 11.0")
-    text = plan_words(plan)
+    text = printed(plan_answer(plan))
     assert re.match(r"\d+ frames, about \d+ min: the offset will be known to ± 0\.14 stop", text)
     rows = [line for line in text.splitlines() if re.match(r"\s+(1/\d+|0\.\d) s", line)]
     assert len(rows) == sum(len(label.frames) for label in plan.labels)

@@ -90,5 +90,9 @@ def test_from_frames_to_settings_by_keys_alone(tab, expect, start, shot, open_pa
         page.wait_for_url("**/onset/settings**")
         reach(page, page.get_by_label("Meter reading"))
         keys.type("EV 12")
+        # no label is chosen for anybody where the profile holds several
+        expect(page.locator("#headline")).to_contain_text("Choose the ISO label")
+        reach(page, page.get_by_label("ISO label"))
+        keys.press("ArrowDown")
         expect(page.locator("#headline")).to_contain_text("Set f/")
     tab.stayed_here()

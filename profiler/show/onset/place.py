@@ -1,50 +1,63 @@
-"""A placed scene in words: what is lost first, then each spot, then what the exposure may do."""
+"""A placed scene as an answer: what is lost first, each spot, what the exposure may do."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from typing import Final
 
 from profiler.exposure.stops import exact_time_s, nearest_time_mark
+from profiler.onset.ask import AIM, METER
 from profiler.onset.latitude import Latitude
-from profiler.onset.place import AIM, METER, Given, Placed
+from profiler.onset.place import Given, Placed
 from profiler.onset.placement import Landing
-from profiler.show.onset.text import (
-    INTERVALS,
-    amount,
-    colours,
-    facts,
-    guard_lines,
-    margin,
-    number,
-    pooled,
-    stops,
-    table,
-)
+from profiler.records import Estimate
+from profiler.show import words
+from profiler.show.answer import Answer, Note, Table, facts
+from profiler.show.channels import colours, pooled
+from profiler.show.marks import Scale
+from profiler.show.meter import BRIGHTER
+from profiler.show.onset.scale_marks import scale_of
+from profiler.show.onset.settings import average_words, guard_notes
 
-NEUTRAL = (
+NEUTRAL: Final = (
     "Distances to clip hold for a spot as neutral as the calibration's grey card; a strong colour "
     "clips one channel sooner."
 )
-_NO_CHANGE_EV = 0.05
-DOUBT = "In doubt: its 95 % interval reaches across clip (or the floor)."
+DOUBT: Final = "In doubt: its 95 % interval reaches across clip (or the floor)."
+_NO_CHANGE_EV: Final = 0.05
 
 
-def placed_words(placed: Placed) -> str:
-    """Return the answer in one line, the spots as a table, then the detail."""
-    lines = [headline(placed), "", *spot_table(placed), ""]
-    rows = [
-        ("exposure", given_words(placed.given, placed.iso)),
-        ("profile", f"ISO {placed.iso}, spots by {placed.spot_mode}, {placed.light}"),
-    ]
-    if placed.key is not None:
-        rows.append(("key", f"{', '.join(placed.key.metered.texts)} by {placed.mode}"))
-    rows += [("averaged", text) for text in averages(placed)]
-    if placed.latitude is not None:
-        rows += latitude_rows(placed.latitude, placed.given)
-    lines += facts(rows)
-    if placed.guards:
-        lines += ["", *guard_lines(placed.guards)]
-    return "\n".join([*lines, "", NEUTRAL, DOUBT, INTERVALS])
+def place_answer(placed: Placed) -> Answer:
+    """Return what is lost or in doubt, every spot, and what the exposure may do."""
+    return Answer(
+        headline=headline(placed),
+        figures=facts([("exposure", given_words(placed))]),
+        tables=(_spots(placed),),
+        rows=facts(
+            [
+                *_latitude(placed),
+                ("profile", f"ISO {placed.iso}, spots by {placed.spot_mode}, {placed.light}"),
+                *([] if placed.key is None else [("key", _key(placed, placed.key))]),
+                *(
+                    (spot.name, average_words(spot.metered))
+                    for spot in landings(placed)
+                    if len(spot.metered.texts) > 1
+                ),
+            ]
+        ),
+        notes=_notes(placed),
+        closing=(NEUTRAL, DOUBT, words.INTERVALS),
+        marks=place_scale(placed),
+    )
+
+
+def place_scale(placed: Placed) -> Scale:
+    """Return what a picture of the scene shows."""
+    return scale_of(placed, headline(placed))
+
+
+def landings(placed: Placed) -> list[Landing]:
+    """Return the spots, then the key."""
+    return [*placed.spots, *([] if placed.key is None else [placed.key])]
 
 
 def headline(placed: Placed) -> str:
@@ -60,7 +73,7 @@ def headline(placed: Placed) -> str:
         if chosen:
             parts.append(f"{word}: {', '.join(s.name for s in chosen)}")
     top = min(spots, key=lambda spot: spot.below_clip_ev.value)
-    where = f"{top.name} lands {stops(top.below_clip_ev, 'below clip', 'above clip')}"
+    where = f"{top.name} lands {words.stops(top.below_clip_ev, 'below clip', 'above clip')}"
     first = f"{colours([placed.first_to_clip])} first"
     if not parts:
         return f"Nothing is lost: {where}, {first}."
@@ -68,102 +81,123 @@ def headline(placed: Placed) -> str:
     return f"{text[0].upper()}{text[1:]}. The brightest, {where}, {first}."
 
 
-def spot_table(placed: Placed) -> list[str]:
-    """Return key and spots as a table: distances in stops, verdict in words."""
-    landings = [*placed.spots, *([] if placed.key is None else [placed.key])]
-    names = list(pooled(landings[0].channels))
-    head = ("spot", "EV at ISO 100", "from grey", *(f"{n} to clip" for n in names), "to SNR 10")
-    rows: list[Sequence[str]] = [(*head, "verdict")]
-    for spot in landings:
-        channels = pooled(spot.channels)
-        grey = "" if spot.above_grey_ev is None else _signed(spot.above_grey_ev.value)
-        cells = [_cell(channels[name]) if name in channels else "" for name in names]
-        floor = "" if spot.above_floor_ev is None else number(spot.above_floor_ev.value, 1)
-        ev = f"{spot.metered.ev100:.1f}"
-        rows.append((spot.name, ev, grey, *cells, floor, verdict_words(spot)))
-    return table(rows)
-
-
 def verdict_words(spot: Landing) -> str:
     """Return safe, in doubt or clipped with the channels; the floor where it matters."""
-    words = "safe"
+    said = "safe"
     if spot.clipped:
-        words = f"clipped: {colours(spot.clipped)}"
+        said = f"clipped: {colours(spot.clipped)}"
         if spot.doubtful:
-            words += f"; in doubt: {colours(spot.doubtful)}"
+            said += f"; in doubt: {colours(spot.doubtful)}"
     elif spot.doubtful:
-        words = f"in doubt: {colours(spot.doubtful)}"
+        said = f"in doubt: {colours(spot.doubtful)}"
     if spot.shadow == "below":
-        words += "; below the floor (SNR 10)"
+        said += "; below the floor (SNR 10)"
     elif spot.shadow == "in doubt":
-        words += "; in doubt at the floor (SNR 10)"
-    return f"{words} (± {_half(spot):.1f})"
+        said += "; in doubt at the floor (SNR 10)"
+    return f"{said} (± {max(words.half_width(spot.below_clip_ev), 0.1):.1f})"
 
 
-def given_words(given: Given, iso: int) -> str:
+def given_words(placed: Placed) -> str:
     """Return the exposure in use."""
+    given, iso = placed.given, placed.iso
     if given.rule == AIM:
-        return f"the key on the aim: EV {given.given_ev:.1f} at ISO {iso}, not rounded to marks"
+        unknown = "" if placed.clip_seen else "; clip was not seen, so it isn't one to set"
+        return f"the key on the aim: EV {given.given_ev:.1f} at ISO {iso}, not rounded{unknown}"
     if given.rule == METER or given.setting is None:
         return f"as the meter asks for the key: EV {given.given_ev:.1f} at ISO {iso}"
     lost = "".join(f", {c.text} ({c.stops:.1f})" for c in given.corrections)
     return f"{given.setting.label}{lost}"
 
 
-def averages(placed: Placed) -> list[str]:
-    """Return both averages of every spot that was read more than once."""
-    landings = [*placed.spots, *([] if placed.key is None else [placed.key])]
-    return [
-        f"{s.name} as {m.average}: as stops EV {m.as_stops_ev100:.1f}, as light EV "
-        f"{m.as_light_ev100:.1f} ({len(m.texts)} readings)"
-        for s in landings
-        for m in (s.metered,)
-        if len(m.texts) > 1
-    ]
+def _key(placed: Placed, key: Landing) -> str:
+    return f"{', '.join(key.metered.texts)} by {placed.mode}"
 
 
-def latitude_rows(latitude: Latitude, given: Given) -> list[tuple[str, str]]:
-    """Return what the exposure may do, and whether one frame holds the scene."""
-    rows = []
+def _notes(placed: Placed) -> tuple[Note, ...]:
+    notes = guard_notes(each for each in placed.guards if each.name != "clip-not-seen")
+    if placed.clip_seen:
+        return notes
+    unseen = f"clip was not seen when the profile was made. {BRIGHTER}"
+    return (*notes, Note(text=unseen, warns=True))
+
+
+def _spots(placed: Placed) -> Table:
+    """Key and spots: distances in stops, verdict in words."""
+    shown = landings(placed)
+    names = list(pooled(shown[0].channels))
+    head = ("spot", "EV at ISO 100", "from grey", *(f"{n} to clip" for n in names), "to SNR 10")
+    return Table(
+        caption="Where each lands, in stops",
+        head=(*head, "verdict"),
+        rows=tuple(_cells(spot, names) for spot in shown),
+        numbers=tuple(range(1, len(head))),
+    )
+
+
+def _cells(spot: Landing, names: list[str]) -> tuple[str, ...]:
+    channels = pooled(spot.channels)
+    grey = "" if spot.above_grey_ev is None else words.with_sign(spot.above_grey_ev.value)
+    floor = "" if spot.above_floor_ev is None else words.number(spot.above_floor_ev.value, 1)
+    clips = (_distance(channels[name]) if name in channels else "" for name in names)
+    ev = f"{spot.metered.ev100:.1f}"
+    return (spot.name, ev, grey, *clips, floor, verdict_words(spot))
+
+
+def _distance(distance: Estimate) -> str:
+    return f"{'>= ' if distance.lower_bound else ''}{words.number(distance.value, 1)}"
+
+
+def _latitude(placed: Placed) -> list[tuple[str, str]]:
+    """What the exposure may do, and whether one frame holds the scene."""
+    latitude, rows = placed.latitude, []
+    if latitude is None:
+        return []
     most, least = latitude.most_ev, latitude.least_ev
     if most is not None:
-        clip = f"clips at {_plus_minus(most.value, margin(most))}"
-        if most.low < -_NO_CHANGE_EV:
-            text = f"asks for {change(most.low)} to be safe ({clip})"
-        else:
-            text = f"is safe up to {change(most.low)} ({clip})"
-        rows.append((f"{latitude.highlight}, at clip", text))
+        rows.append((f"{latitude.highlight}, at clip", _up_to(most)))
     if least is not None:
-        floor = f"reaches it at {_plus_minus(least.value, margin(least))}"
-        if least.high > _NO_CHANGE_EV:
-            text = f"asks for {change(least.high)} to be safe ({floor})"
-        else:
-            text = f"is safe down to {change(least.high)} ({floor})"
-        rows.append((f"{latitude.shadow}, at SNR 10", text))
-    if latitude.contrast_ev is not None and latitude.range_ev is not None:
+        floor = f"reaches it at {_moved(least)}"
+        safe = "asks for" if least.high > _NO_CHANGE_EV else "is safe down to"
+        end = " to be safe" if least.high > _NO_CHANGE_EV else ""
         rows.append(
-            (
-                "contrast",
-                f"{margin(latitude.contrast_ev)} stops from brightest to darkest spot; this body "
-                f"holds {margin(latitude.range_ev)} from SNR 10 to clip",
-            )
+            (f"{latitude.shadow}, at SNR 10", f"{safe} {_change(least.high)}{end} ({floor})")
         )
-    if latitude.one_frame:
-        shift = latitude.shift_ev
-        unmoved = "as it is" if abs(shift) < 0.05 else f"with {amount(shift)}"
-        rows.append(("one frame", f"holds it, {unmoved}"))
-    elif latitude.one_frame is False:
-        rows.append(("one frame", f"can't hold both; {bracket_words(latitude, given)}"))
+    if latitude.contrast_ev is not None and latitude.range_ev is not None:
+        held = f"this body holds {words.margin(latitude.range_ev)} from SNR 10 to clip"
+        contrast = f"{words.margin(latitude.contrast_ev)} stops from brightest to darkest spot"
+        rows.append(("contrast", f"{contrast}; {held}"))
+    if latitude.one_frame is not None:
+        rows.append(("one frame", _one_frame(latitude, placed)))
     return rows
 
 
-def bracket_words(latitude: Latitude, given: Given) -> str:
-    """Return the bracket that holds the scene, as times too where the setting is known."""
+def _up_to(most: Estimate) -> str:
+    """How far the exposure may rise before the highlight clips; a bound asks for nothing."""
+    clip = f"clips at {_moved(most)}"
+    if most.low >= -_NO_CHANGE_EV:
+        return f"is safe up to {_change(most.low)} ({clip})"
+    if most.lower_bound:
+        return f"isn't sure to be safe, for clip was not seen ({clip})"
+    return f"asks for {_change(most.low)} to be safe ({clip})"
+
+
+def _one_frame(latitude: Latitude, placed: Placed) -> str:
+    if latitude.one_frame:
+        shift = latitude.shift_ev
+        unmoved = "as it is" if abs(shift) < _NO_CHANGE_EV else f"with {words.amount(shift)}"
+        return f"holds it, {unmoved}"
+    if not placed.clip_seen:
+        return f"{words.UNKNOWN} to hold both, for clip was not seen"
+    return f"can't hold both; {_bracket(latitude, placed.given)}"
+
+
+def _bracket(latitude: Latitude, given: Given) -> str:
+    """The bracket that holds the scene, as times too where the setting is known."""
     shifts = latitude.bracket_ev
     if not shifts:
         return "no bracket was found"
-    words = ", ".join(_signed(shift) for shift in shifts)
-    text = f"a bracket of {len(shifts)} does: {words} stops from this exposure"
+    shown = ", ".join(words.with_sign(shift) for shift in shifts)
+    text = f"a bracket of {words.count(len(shifts), 'frame')} does: {shown} stops from here"
     shutter = None if given.setting is None else given.setting.shutter
     if shutter is not None and shutter.angle_deg is None:
         start = exact_time_s(shutter.marked_s)
@@ -172,26 +206,12 @@ def bracket_words(latitude: Latitude, given: Given) -> str:
     return text
 
 
-def change(ev: float) -> str:
+def _change(ev: float) -> str:
     """Return a change of exposure in words: `0.4 stop more`, `no change`."""
-    words = amount(ev)
-    return "no change" if words == "nothing" else words
+    said = words.amount(ev)
+    return "no change" if said == "nothing" else said
 
 
-def _cell(distance: object) -> str:
-    value = getattr(distance, "value", 0.0)
-    bound = ">= " if getattr(distance, "lower_bound", False) else ""
-    return f"{bound}{number(value, 1)}"
-
-
-def _signed(value: float) -> str:
-    text = number(value, 1)
-    return text if text.startswith("-") or float(text) == 0.0 else f"+{text}"
-
-
-def _plus_minus(value: float, size: str) -> str:
-    return f"{'+' if value >= 0.0 else '-'}{size}"
-
-
-def _half(spot: Landing) -> float:
-    return max(0.5 * (spot.below_clip_ev.high - spot.below_clip_ev.low), 0.1)
+def _moved(change: Estimate) -> str:
+    """Return a change at which something happens, with its margin."""
+    return words.stops(change, "more", "less")

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from html import escape
 
 from profiler.onset.plan import Plan
-from profiler.onset.plan_labels import LabelPlan
-from profiler.show.onset.plan import cautions, frame_cells, frame_head, headline, how_to, plan_rows
+from profiler.show.answer import Table
+from profiler.show.onset.plan import plan_answer
 
 _STYLE = """
 @page { margin: 14mm 15mm; }
@@ -35,41 +35,43 @@ ol { margin: 2mm 0; padding-left: 6mm; } .small { font-size: 8.5pt; }
 """
 
 
-def plan_page(plan: Plan) -> str:
+def plan_page(plan: Plan, then: Sequence[str] = ()) -> str:
     """Return the page as HTML: promise, light, lines to fill in, list with boxes, steps, cautions.
 
     Prints on A4 as on Letter, in black and white.
     """
-    rows = "".join(f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in _rows(plan))
-    labels = "".join(_label(label, plan) for label in plan.labels)
-    warnings = "".join(f'<p class="warn">{escape(text)}</p>' for text in plan.warnings)
-    steps = "".join(f"<li>{escape(step.partition('. ')[2])}</li>" for step in how_to(plan))
-    care = "".join(f"<p>{escape(text)}</p>" for text in cautions(plan))
+    answer = plan_answer(plan, then)
+    facts = "".join(
+        f"<dt>{escape(fact.name)}</dt><dd>{escape(fact.text)}</dd>" for fact in answer.figures
+    )
+    labels = "".join(
+        _label(table, [frame.copies for frame in label.frames])
+        for table, label in zip(answer.tables, plan.labels, strict=True)
+    )
+    warnings = "".join(f'<p class="warn">{escape(note.text)}</p>' for note in answer.notes)
+    steps = "".join(f"<li>{escape(step)}</li>" for step in answer.steps)
+    care = "".join(f"<p>{escape(text)}</p>" for text in answer.closing)
     blanks = ("body, lens", "meter", "date", "reading before", "reading after", "card, filters")
     fill = "".join(f"<div>{escape(name)}</div>" for name in blanks)
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         f"<title>Shooting list</title><style>{_STYLE}</style></head>\n<body>\n"
-        f'<h1>Shooting list</h1>\n<p class="promise">{escape(headline(plan))}</p>\n'
-        f'<div class="fill">{fill}</div>\n<dl>{rows}</dl>\n{warnings}\n'
+        f'<h1>Shooting list</h1>\n<p class="promise">{escape(answer.headline)}</p>\n'
+        f'<div class="fill">{fill}</div>\n<dl>{facts}</dl>\n{warnings}\n'
         f'<div class="labels">{labels}</div>\n<ol class="small">{steps}</ol>\n'
         f'<div class="small">{care}</div>\n</body></html>\n'
     )
 
 
-def _rows(plan: Plan) -> list[tuple[str, str]]:
-    return [(name, text) for name, text in plan_rows(plan) if text]
-
-
-def _label(label: LabelPlan, plan: Plan) -> str:
-    head = "".join(f"<th>{escape(name)}</th>" for name in ("shot", *_shown(frame_head(plan))))
+def _label(table: Table, copies: Sequence[int]) -> str:
+    head = "".join(f"<th>{escape(name)}</th>" for name in ("shot", *_shown(table.head)))
     rows = []
-    for frame in label.frames:
-        boxes = '<span class="box"></span>' * frame.copies
-        cells = "".join(f"<td>{escape(text)}</td>" for text in _shown(frame_cells(frame, plan)))
-        rows.append(f'<tr><td class="tick">{boxes}</td>{cells}</tr>')
+    for cells, boxes in zip(table.rows, copies, strict=True):
+        shown = "".join(f"<td>{escape(text)}</td>" for text in _shown(cells))
+        ticks = '<span class="box"></span>' * boxes
+        rows.append(f'<tr><td class="tick">{ticks}</td>{shown}</tr>')
     return (
-        f"<section><h2>ISO {label.iso}</h2><table><thead><tr>{head}</tr></thead>"
+        f"<section><h2>{escape(table.caption)}</h2><table><thead><tr>{head}</tr></thead>"
         f"<tbody>{''.join(rows)}</tbody></table></section>"
     )
 

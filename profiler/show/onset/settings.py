@@ -1,137 +1,146 @@
-"""Settings in words: what to set, what it leaves over, where the grey lands."""
+"""What to set, as an answer."""
 
 from __future__ import annotations
 
-from profiler.onset.corrections import nearest_nd
-from profiler.onset.dial import MeterDial
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Final
+
+from profiler.onset.corrections import Correction, nearest_nd
+from profiler.onset.guards import Guard
+from profiler.onset.metered import Metered
 from profiler.onset.settings import Settings, Setup
+from profiler.show import words
+from profiler.show.answer import Answer, Note, facts
 from profiler.show.channels import colour_name
-from profiler.show.onset.text import (
-    INTERVALS,
-    amount,
-    facts,
-    guard_lines,
-    margin,
-    stops,
-)
-from profiler.show.words import speed
+from profiler.show.meter import BRIGHTER, meter_sentence, offset_words
 
-_CLOSE_EV = 0.05
-_OFF_EV = 0.5
+_CLOSE_EV: Final = 0.05
+_OFF_EV: Final = 0.5
 
 
-def settings_words(answer: Settings, first_to_clip: str = "") -> str:
-    """Return the answer in one line, the meter's dial, then the detail."""
-    setup = answer.setup
-    lines = [headline(answer, first_to_clip), "", *meter_lines(answer), ""]
-    rows = [
-        ("reading", reading_words(answer)),
-        ("offset", offset_words(answer.dial)),
-        ("corrections", correction_words(answer)),
-        ("camera", left_words(setup)),
-        ("grey from aim", from_aim_words(setup, answer.aim_stops)),
-        ("grey from clip", stops(setup.below_clip_ev, "below", "above")),
-        ("grey from floor", floor_words(setup)),
-        ("alike", ", ".join(f"{o.setting.label}{_rest(o, setup)}" for o in answer.others)),
-    ]
-    if answer.others and any(other.iso != answer.iso for other in answer.others):
-        shown = ", ".join(
-            f"ISO {o.iso}: {amount(o.left_ev, 'still to give', 'too much')}" for o in answer.others
-        )
-        rows[-1] = ("other labels", shown)
-    lines += facts(rows)
-    if answer.guards:
-        lines += ["", *guard_lines(answer.guards)]
-    return "\n".join([*lines, "", INTERVALS])
-
-
-def headline(answer: Settings, first_to_clip: str) -> str:
-    """Return what to set on the camera and where the grey lands with it."""
-    setup = answer.setup
-    first = f" ({colour_name(first_to_clip)} first)" if first_to_clip else ""
-    where = stops(setup.below_clip_ev, "below clip", "above clip")
-    camera = f"{setup.setting.label} at ISO {setup.iso}"
-    if abs(setup.left_ev) > _OFF_EV:
-        rest = amount(setup.left_ev, "too little light", "too much light")
-        return f"{camera} gives {rest}: the grey lands {where}{first}."
-    return f"Set {camera}: the grey lands {where}{first}."
-
-
-def meter_lines(answer: Settings) -> list[str]:
-    """Return the two ways to tell the meter, of which only one may be used."""
-    dial = answer.dial
-    bound = ", for clip was not seen" if dial.ei.lower_bound else ""
-    top = amount(dial.ei_left_ev)
-    rest = "" if top == "nothing" else f" and give {top} on top"
-    steps = amount(dial.compensation_ev)
-    compensation = (
-        "leave it without compensation"
-        if steps == "nothing"
-        else f"set its compensation to {abs(dial.compensation_ev):.1f} so that it asks for {steps}"
+def settings_answer(found: Settings) -> Answer:
+    """Return what to set on meter or camera, what that leaves over, where the grey lands."""
+    setup = found.setup
+    return Answer(
+        headline=headline(found),
+        lead=(meter_sentence(found.dial, found.iso),),
+        figures=facts(
+            [
+                ("offset", offset_words(found.dial)),
+                ("camera", left_words(setup)),
+                ("grey from clip", words.stops(setup.below_clip_ev, "below", "above")),
+                ("grey from aim", from_aim_words(setup, found.aim_stops)),
+                ("grey from floor", floor_words(setup)),
+            ]
+        ),
+        rows=facts(
+            [
+                ("reading", reading_words(found.metered, f"{found.mode}, {found.light}")),
+                ("filters and losses", correction_words(found.corrections, found.lost_ev)),
+                *_others(found),
+            ]
+        ),
+        notes=guard_notes(found.guards),
+        closing=(words.INTERVALS,),
     )
-    return [
-        f"On the meter either set EI {dial.ei_mark:g}{rest} (exact {speed(dial.ei)}{bound}),",
-        f"or leave it at ISO {answer.iso} and {compensation}. Never both.",
-    ]
 
 
-def offset_words(dial: MeterDial) -> str:
-    """Return the offset, its sign in words."""
-    offset = dial.offset_ev
-    if offset.low <= 0.0 <= offset.high and not offset.lower_bound:
-        return f"{margin(offset)} stop: the meter and this body agree within the uncertainty"
-    return f"give {stops(offset, 'more', 'less')} than the meter says"
+def headline(found: Settings) -> str:
+    """Return what to set on the camera and where the grey lands with it."""
+    setup = found.setup
+    first = f" ({colour_name(found.first_to_clip)} first)"
+    where = f"the grey lands {words.stops(setup.below_clip_ev, 'below clip', 'above clip')}{first}"
+    camera = f"{setup.setting.label} at ISO {setup.iso}"
+    if setup.below_clip_ev.lower_bound:
+        return f"{BRIGHTER}, for clip was not seen: with {camera} {where}."
+    if abs(setup.left_ev) > _OFF_EV:
+        rest = words.amount(setup.left_ev, "too little light", "too much light")
+        return f"{camera} gives {rest}: {where}."
+    if words.belongs_in_headline(setup.left_ev):
+        rest = words.amount(setup.left_ev, "still to give", "too much")
+        return f"Set {camera}, which leaves {rest}: {where}."
+    return f"Set {camera}: {where}."
 
 
-def reading_words(answer: Settings) -> str:
-    """Return the reading as typed, with mode and light; both averages of several."""
-    metered = answer.metered
-    text = f"{', '.join(metered.texts)} by {answer.mode}, {answer.light}"
+def reading_words(metered: Metered, taken: str) -> str:
+    """Return a reading as typed and how it was taken; both averages of several."""
+    text = f"{', '.join(metered.texts)} by {taken}"
     if len(metered.texts) > 1:
-        text += (
-            f"; averaged as {metered.average} (as stops EV {metered.as_stops_ev100:.1f}, "
-            f"as light EV {metered.as_light_ev100:.1f} at ISO 100)"
-        )
+        text += f"; {average_words(metered)}"
     return text
 
 
-def correction_words(answer: Settings) -> str:
-    """Return what filters and the like take, each and together."""
-    if not answer.corrections:
-        return ""
-    each = ", ".join(f"{c.text} ({c.stops:.1f})" for c in answer.corrections)
-    return f"{each}: {amount(answer.lost_ev, 'lost', 'gained')}, taken as exact"
+def average_words(metered: Metered) -> str:
+    """Return which of the averages of several readings counts, and both of them."""
+    return (
+        f"averaged as {metered.average} (as stops EV {metered.as_stops_ev100:.1f}, "
+        f"as light EV {metered.as_light_ev100:.1f} at ISO 100)"
+    )
+
+
+def correction_words(corrections: Iterable[Correction], lost_ev: float) -> str:
+    """Return what filters and the like take, each and together; empty where there are none."""
+    each = ", ".join(f"{c.text} ({c.stops:.1f})" for c in corrections)
+    return f"{each}: {words.amount(lost_ev, 'lost', 'gained')}, taken as exact" if each else ""
 
 
 def left_words(setup: Setup) -> str:
-    """Return what rounding to marks leaves over; a surplus as ND filter too."""
-    rest = amount(setup.left_ev, "still to give", "too much")
-    text = f"{setup.setting.label} leaves {'nothing over' if rest == 'nothing' else rest}"
-    if setup.left_ev < -0.5:
+    """Return what rounding to marks leaves over, where it is worth a word; a surplus as ND too."""
+    label = setup.setting.label
+    if setup.from_aim_ev.lower_bound:
+        return f"{label}; how far that is from the aim isn't known, for clip was not seen"
+    if not words.is_spoken(setup.left_ev, setup.from_aim_ev):
+        return f"{label}, on the aim within the uncertainty"
+    text = f"{label} leaves {words.amount(setup.left_ev, 'still to give', 'too much')}"
+    if setup.left_ev < -_OFF_EV:
         density, over = nearest_nd(-setup.left_ev)
         text += f"; ND {density:.1f} takes that off"
-        if abs(over) >= _CLOSE_EV:
-            text += f" but for {amount(-over, 'still to give', 'too much')}"
+        if words.is_spoken(over, setup.from_aim_ev):
+            text += f" but for {words.amount(-over, 'still to give', 'too much')}"
     return text
 
 
 def from_aim_words(setup: Setup, aim_stops: float) -> str:
-    """Return how far the grey is from the aim."""
+    """Return how far the grey is from the aim.
+
+    Where clip was not seen it lies below by that much at least.
+    """
     aim = f"the aim, which is {aim_stops:.2f} stops below clip"
-    distance = setup.from_aim_ev
-    if abs(distance.value) < _CLOSE_EV:
-        return f"on {aim} (± {max(0.5 * (distance.high - distance.low), 0.1):.1f})"
-    return f"{stops(distance, 'above', 'below')} {aim}"
+    found = setup.from_aim_ev
+    below = replace(found, value=0.0 - found.value, low=0.0 - found.high, high=0.0 - found.low)
+    if abs(found.value) < _CLOSE_EV and not found.lower_bound:
+        return f"on {aim} (± {max(words.half_width(found), 0.1):.1f})"
+    return f"{words.stops(below, 'below', 'above')} {aim}"
 
 
 def floor_words(setup: Setup) -> str:
     """Return how far the grey is from the floor."""
     if setup.above_floor_ev is None:
-        return "not known: the profile has no noise figures"
-    return f"{stops(setup.above_floor_ev, 'above', 'below')} SNR 10"
+        return f"{words.UNKNOWN}: the profile has no noise figures"
+    return f"{words.stops(setup.above_floor_ev, 'above', 'below')} SNR 10"
+
+
+def guard_notes(guards: Iterable[Guard]) -> tuple[Note, ...]:
+    """Return what to look out for."""
+    return tuple(Note(text=guard.text, warns=guard.warns) for guard in guards)
+
+
+def _others(found: Settings) -> list[tuple[str, str]]:
+    """The same at other apertures, or what other ISO labels would leave over."""
+    if any(other.iso != found.iso for other in found.others):
+        shown = ", ".join(
+            f"ISO {o.iso}: {words.amount(o.left_ev, 'still to give', 'too much')}"
+            for o in found.others
+        )
+        return [("other labels", shown)]
+    alike = ", ".join(f"{o.setting.label}{_rest(o, found.setup)}" for o in found.others)
+    return [("alike", alike)]
 
 
 def _rest(setup: Setup, chosen: Setup) -> str:
     """What a setting alike leaves over, where that is something else than the chosen one does."""
-    rest = amount(setup.left_ev, "short", "over")
-    return "" if abs(setup.left_ev - chosen.left_ev) < _CLOSE_EV else f" ({rest})"
+    differs = abs(setup.left_ev - chosen.left_ev) >= _CLOSE_EV
+    if not differs or not words.is_spoken(setup.left_ev, setup.from_aim_ev):
+        return ""
+    return f" ({words.amount(setup.left_ev, 'short', 'over')})"

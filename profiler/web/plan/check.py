@@ -9,19 +9,19 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse
 
 from profiler.errors import GreytareError
-from profiler.records import MODES
+from profiler.records import LIGHTS, MODES
+from profiler.show.answer import Answer, asking
 from profiler.web import fields, folders, profiles
-from profiler.web.answer import Answer, Table, missing, rows
+from profiler.web.answer import plain as as_json
 from profiler.web.fields import Field, Params, optional, plain, several, text
 from profiler.web.page import SessionHere, field_of, page, refusal, sentence
 from profiler.web.session import Session
 
 if TYPE_CHECKING:
-    from profiler.onset.check import Check
     from profiler.onset.profile import Profile
 
 router = APIRouter()
-_FIELDS = ("profile", "folder", "frame", "reading", "mode", "nd")
+_FIELDS = ("profile", "folder", "frame", "reading", "mode", "light", "nd")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,13 +86,16 @@ def check_answer(session: SessionHere, request: Request) -> JSONResponse:
         answer = _answer(session, profile, params)
     except GreytareError as fault:
         return refusal(fault, _FIELDS)
-    return JSONResponse(answer.plain())
+    return JSONResponse(as_json(answer))
 
 
 def _fields() -> list[Field]:
     return [
         Field(name="reading", label="Meter reading", hint="what it showed for them", big=True),
         Field(name="mode", label="Meter mode", choices=plain(MODES, "the profile's only one")),
+        Field(
+            name="light", label="Light", choices=plain(LIGHTS, "the profile's only one"), more=True
+        ),
         Field(name="nd", label="Filters and losses", hint="ND 0.9; separated by ;", more=True),
     ]
 
@@ -102,57 +105,23 @@ def _answer(session: Session, profile: Profile, params: Params) -> Answer:
 
     wanted = params.getlist("frame")
     if not wanted:
-        return missing("Choose one or two frames of the grey card.")
+        return asking("Choose one or two frames of the grey card.")
     if len(wanted) > 2:
         raise GreytareError("these are too many frames", "", "Choose one, or two alike", "frame")
     if not text(params, "reading"):
-        return missing("Type what the meter showed for them.")
+        return asking("Type what the meter showed for them.")
     here = session.series(params.get("folder", ""))
     paths = [path for path in here.frames() if path.name in wanted]
     if not paths:
         raise GreytareError("there is no such frame", "", "Choose one from the list", "frame")
+    from profiler.show.onset.check import check_answer as verdict_of
+
     found = profile.check(
         paths,
         text(params, "reading"),
         mode=optional(params, "mode"),
+        light=optional(params, "light"),
         nd=several(params, "nd"),
         patch=AUTO if here.measured is None else here.patch,
     )
-    return _words(found)
-
-
-def _words(found: Check) -> Answer:
-    from profiler.show.onset import check as onset_check
-    from profiler.show.onset.text import INTERVALS
-
-    tables = tuple(
-        Table(
-            caption=f"{frame.file}, {frame.setting}, {frame.placement_ev:+.1f} EV over the grey",
-            head=("channel", "expected DN", "found DN", "difference EV"),
-            rows=tuple(
-                (
-                    name,
-                    f"{channel.expected_dn:.0f}",
-                    f"{channel.found_dn:.0f}",
-                    "can't be told"
-                    if channel.deviation_ev is None
-                    else f"{channel.deviation_ev:+.2f}",
-                )
-                for name, channel in frame.channels.items()
-            ),
-            numbers=(1, 2, 3),
-        )
-        for frame in found.frames
-    )
-    return Answer(
-        headline=onset_check.headline(found),
-        lead=(onset_check.advice(found),),
-        tables=tables,
-        rows=rows(
-            [
-                ("reading", f"{', '.join(found.metered.texts)} by {found.mode}, {found.light}"),
-                ("profile", f"ISO {found.iso}, made {onset_check.since(found)}"),
-            ]
-        ),
-        closing=(INTERVALS,),
-    )
+    return verdict_of(found)

@@ -66,8 +66,8 @@ function spotAt(svg, spot, y, right, label, i, width, narrow) {
   svg.append(marker(x, y(spot.at), spot.kind));
   const room = Math.max(6, Math.floor((width - text) / 9.2));
   const name = spot.name.length > room ? `${spot.name.slice(0, room - 1)}…` : spot.name;
-  const [size, ...verdict] = spot.text.replace("-", "−").split(" ");
-  const words = narrow ? [size, verdict.join(" ")].filter(Boolean) : [[size, ...verdict].join(" ")];
+  const parts = [spot.height.replace("-", "−"), spot.verdict].filter(Boolean);
+  const words = narrow ? parts : [parts.join(" ")];
   const first = label - 9 * words.length;
   svg.append(make("text", { x: text, y: first, class: "spot" }, name));
   words.forEach((line, k) => {

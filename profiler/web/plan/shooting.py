@@ -8,10 +8,12 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from profiler.errors import GreytareError
-from profiler.exposure.modes import is_flash
+from profiler.exposure.marks import SERIES
+from profiler.onset.ask import PlanAsk
 from profiler.records import LIGHTS, MODES
+from profiler.show.onset.plan import plan_answer
 from profiler.web import fields, profiles
-from profiler.web.answer import Answer, Table, rows
+from profiler.web.answer import plain as as_json
 from profiler.web.fields import Field, Params, mains_field, marks_field, optional, plain, text
 from profiler.web.page import SessionHere, field_of, page, refusal, sentence
 from profiler.web.session import Session
@@ -21,7 +23,8 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 
-_MARKS: Final = ("third", "half", "full")
+THEN: Final = ("Open the folder under Series, fill in the readings, and measure.",)
+"""The steps at the computer, as this page does them."""
 
 
 @router.get("/plan")
@@ -34,7 +37,7 @@ def plan(session: SessionHere, request: Request) -> HTMLResponse:
     chosen = profiles.profile_field(known, older, "none, the standard's figures")
     answer, error, field = None, "", ""
     try:
-        answer = _answer(_plan(session, fields.complete(form, params)))
+        answer = plan_answer(_plan(session, fields.complete(form, params)), THEN)
     except GreytareError as fault:
         error, field = sentence(fault), field_of(fault, tuple(each.name for each in form))
     return page(
@@ -52,14 +55,14 @@ def plan(session: SessionHere, request: Request) -> HTMLResponse:
 
 
 @router.get("/plan/answer")
-def plan_answer(session: SessionHere, request: Request) -> JSONResponse:
+def answer(session: SessionHere, request: Request) -> JSONResponse:
     """The shooting list alone, for the script."""
     form = fields.filled(_fields(), request.query_params)
     try:
         made = _plan(session, fields.complete(form, request.query_params))
     except GreytareError as fault:
         return refusal(fault, tuple(each.name for each in form))
-    return JSONResponse(_answer(made).plain())
+    return JSONResponse(as_json(plan_answer(made, THEN)))
 
 
 @router.get("/plan/print")
@@ -68,7 +71,8 @@ def plan_print(session: SessionHere, request: Request) -> HTMLResponse:
     from profiler.show.onset.plan_page import plan_page
 
     form = fields.filled(_fields(), request.query_params)
-    return HTMLResponse(plan_page(_plan(session, fields.complete(form, request.query_params))))
+    made = _plan(session, fields.complete(form, request.query_params))
+    return HTMLResponse(plan_page(made, THEN))
 
 
 @router.get("/plan/sheet.csv")
@@ -114,68 +118,25 @@ def _fields() -> list[Field]:
 
 
 def _plan(session: Session, params: Params) -> Plan:
-    from profiler.onset.camera import parse_aperture, parse_shutter
-    from profiler.onset.corrections import lost_ev, parse_correction
-    from profiler.onset.lookup import meter_of
-    from profiler.onset.plan import make_plan
-    from profiler.onset.plan_frames import measured_headroom
-    from profiler.onset.plan_labels import Body
+    from profiler.onset.plan import plan as make
 
-    mode = fields.one_of(params, "mode", MODES, "spot")
-    isos = fields.whole_numbers(params, "iso", low=1, high=5_000_000)
     profile = profiles.load(session, text(params, "profile"))
-    marks: Any = fields.one_of(params, "marks", _MARKS, "third")
-    aperture = optional(params, "aperture")
-    light = fields.one_of(params, "light", LIGHTS, "daylight")
-    return make_plan(
-        Body(
-            isos=isos[:12],
-            min_time_s=parse_shutter(text(params, "min_time"), "min_time").marked_s,
-            max_time_s=parse_shutter(text(params, "max_time"), "max_time").marked_s,
-            marks=marks,
-            bits=fields.whole(params, "bits", 14, low=8, high=16),
-            sync_s=parse_shutter(text(params, "sync"), "sync").marked_s,
-        ),
-        mode=mode,
-        light="flash" if is_flash(mode) else light,
+    marks: Any = fields.one_of(params, "marks", SERIES, "third")
+    ask = PlanAsk(
+        isos=fields.whole_numbers(params, "iso", low=1, high=5_000_000)[:12],
         reading=optional(params, "reading"),
-        aperture=None if aperture is None else parse_aperture(aperture, "aperture"),
+        mode=fields.one_of(params, "mode", MODES, "spot"),
+        light=fields.one_of(params, "light", LIGHTS, "daylight"),
+        aperture=optional(params, "aperture"),
+        min_time=text(params, "min_time"),
+        max_time=text(params, "max_time"),
+        marks=marks,
         mains_hz=float(fields.one_of(params, "mains", ("0", "50", "60"), "0")),
-        meter=None if profile is None else meter_of(profile.data),
-        expected=None if profile is None else measured_headroom(profile.data, mode, isos),
+        sync=text(params, "sync"),
+        nd=fields.several(params, "nd"),
+        bits=fields.whole(params, "bits", 14, low=8, high=16),
         short=fields.one_of(params, "length", ("full", "short"), "full") == "short",
         copies=fields.whole(params, "copies", 2, low=1, high=20),
         darks=fields.whole(params, "darks", 2, low=0, high=20),
-        lost_ev=lost_ev([parse_correction(each, "nd") for each in fields.several(params, "nd")]),
     )
-
-
-def _answer(made: Plan) -> Answer:
-    from profiler.show.onset import plan as onset_plan
-
-    head = onset_plan.frame_head(made)
-    last = len(head) - 1
-    return Answer(
-        headline=onset_plan.headline(made),
-        rows_first=True,
-        rows=rows(onset_plan.plan_rows(made)),
-        notes=tuple((True, words) for words in made.warnings),
-        tables=tuple(
-            Table(
-                caption=f"ISO {label.iso}",
-                head=tuple(name or "note" for name in head),
-                rows=tuple(tuple(onset_plan.frame_cells(f, made)) for f in label.frames),
-                numbers=(last - 2, last - 1),
-            )
-            for label in made.labels
-        ),
-        closing=(*_steps(onset_plan.how_to(made)), *onset_plan.cautions(made)),
-    )
-
-
-def _steps(steps: list[str]) -> list[str]:
-    """The steps at the camera; those at the computer are done on this page."""
-    return [
-        *(step for step in steps if "greytare " not in step),
-        "Then open the folder under Series, fill in the readings, and measure.",
-    ]
+    return make(ask, None if profile is None else profile.data)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from profiler.records import MODES
 from profiler.web.fields import Field, mains_field, marks_field, plain
-from profiler.web.onset.mix_answers import FLASH_MODES, STEADY_MODES
+from profiler.web.onset.asked import FLASH_MODES, STEADY_MODES
 
 if TYPE_CHECKING:
     from profiler.onset.profile import Profile
@@ -20,8 +21,9 @@ def settings_fields(profile: Profile) -> list[Field]:
         Field(name="reading", label="Meter reading", hint=READING_HINT, big=True),
         _iso(profile, "best one for aperture and time"),
         Field(name="aperture", label="Aperture", hint="f/8 or T2.8; empty: as measured"),
-        Field(name="time", label="Time", hint="1/60; empty: it is found"),
+        Field(name="time", label="Time", hint="1/60 or 180deg 24fps; empty: it is found"),
         *_narrowing(profile),
+        Field(name="fps", label="Frame rate", hint="the angle is then found", more=True),
         *_more(),
     ]
 
@@ -30,7 +32,7 @@ def place_fields(profile: Profile, pairs: tuple[tuple[str, str], ...]) -> list[F
     """Return the fields of place; pairs: the spots' names with readings."""
     shown = pairs + (("", ""),) * max(1, _SPOTS_SHOWN - len(pairs))
     return [
-        _iso(profile, None),
+        _iso(profile, "choose"),
         Field(name="key", label="Key reading", hint=READING_HINT, big=True),
         Field(
             name="exposure",
@@ -45,15 +47,17 @@ def place_fields(profile: Profile, pairs: tuple[tuple[str, str], ...]) -> list[F
         Field(name="setting", label="Camera setting", hint="f/8 1/60; for that choice only"),
         Field(name="spot", label="Spots", hint="two readings of one: EV 10; EV 11", pairs=shown),
         *_narrowing(profile),
+        Field(name="keep", label="Must not clip", hint="names of spots; by ;", more=True),
+        Field(name="shadow", label="Must not sink", hint="names of spots; by ;", more=True),
         *_more(),
     ]
 
 
 def mix_fields(profile: Profile | None) -> list[Field]:
     """Return the fields of mix."""
-    iso = Field(name="iso", label="ISO label", value="100", numeric=True)
+    iso = Field(name="iso", label="ISO label", hint="empty: 100", numeric=True)
     if profile is not None:
-        iso = _iso(profile, None)
+        iso = _iso(profile, "100, or the only one")
     return [
         Field(name="flash", label="Flash reading", hint="f/8+3 ISO 100", big=True),
         Field(name="flash2", label="Second flash", hint="read alone; empty: none"),
@@ -70,6 +74,10 @@ def mix_fields(profile: Profile | None) -> list[Field]:
         ),
         iso,
         Field(name="share", label="Wanted part of flash", hint="in %, such as 70", numeric=True),
+        Field(
+            name="over", label="Wanted flash over ambient", hint="in stops, such as 1", more=True
+        ),
+        Field(name="total", label="Reading of the whole", hint="a part is found", more=True),
         Field(name="pops", label="Number of pops", value="1", numeric=True, more=True),
         Field(
             name="flash_mode",
@@ -85,6 +93,7 @@ def mix_fields(profile: Profile | None) -> list[Field]:
             choices=plain(STEADY_MODES),
             more=True,
         ),
+        marks_field(),
     ]
 
 
@@ -102,15 +111,37 @@ def ratio_fields() -> list[Field]:
     ]
 
 
+def convert_fields() -> list[Field]:
+    """Return the fields of a conversion."""
+    return [
+        Field(
+            name="quantity", label="Quantity", hint="EV 12, 650 lx, f/11, ND 0.9, Bv 5", big=True
+        ),
+        Field(name="iso", label="ISO of settings", value="100", numeric=True),
+        Field(name="mode", label="Meter mode", choices=plain(MODES, "flat, if it matters")),
+        Field(name="k", label="Meter constant K", hint="in cd/m²; empty: 12.5", more=True),
+        Field(name="c", label="Meter constant C", hint="in lx; empty: 250, dome 340", more=True),
+        Field(
+            name="apex",
+            label="Zero of APEX",
+            value="exif",
+            choices=(("exif", "Exif"), ("asa", "ASA")),
+            more=True,
+        ),
+    ]
+
+
 def names_of(fields: list[Field]) -> tuple[str, ...]:
     """Return the names of fields."""
     return tuple(each.name for each in fields)
 
 
-def _iso(profile: Profile, best: str | None) -> Field:
-    isos = sorted({result.iso for result in profile.data.results})
-    choices = plain((str(iso) for iso in isos), best)
-    return Field(name="iso", label="ISO label", value=str(isos[0]), choices=choices)
+def _iso(profile: Profile, left_open: str) -> Field:
+    """The ISO labels held; where there are several, none is chosen for anybody."""
+    isos = [str(iso) for iso in sorted({result.iso for result in profile.data.results})]
+    if len(isos) == 1:
+        return Field(name="iso", label="ISO label", value=isos[0], choices=plain(isos))
+    return Field(name="iso", label="ISO label", choices=plain(isos, left_open))
 
 
 def _narrowing(profile: Profile) -> list[Field]:
@@ -119,9 +150,9 @@ def _narrowing(profile: Profile) -> list[Field]:
     lights = list(dict.fromkeys(result.light for result in profile.data.results))
     found = []
     if len(modes) > 1:
-        found.append(Field(name="mode", label="Meter mode", value=modes[0], choices=plain(modes)))
+        found.append(Field(name="mode", label="Meter mode", choices=plain(modes, "choose")))
     if len(lights) > 1:
-        found.append(Field(name="light", label="Light", value=lights[0], choices=plain(lights)))
+        found.append(Field(name="light", label="Light", choices=plain(lights, "choose")))
     return found
 
 
@@ -137,6 +168,20 @@ def _more() -> list[Field]:
             name="aim",
             label="Aim",
             hint="iso12232, white-at-clip or stops below clip",
+            more=True,
+        ),
+        Field(
+            name="transmission",
+            label="Transmission of the lens",
+            hint="0.9: lets T-stops meet f-numbers",
+            numeric=True,
+            more=True,
+        ),
+        Field(
+            name="average",
+            label="Several readings of one",
+            value="stops",
+            choices=(("stops", "averaged as stops"), ("light", "averaged as light")),
             more=True,
         ),
         marks_field(),
