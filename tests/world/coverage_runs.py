@@ -20,7 +20,7 @@ from world.worlds import WORLDS
 
 HEAD = """# Coverage in a world that isn't the budget's own
 
-Made by `.venv/bin/python tests/world/coverage_runs.py {seeds}`. The generator shares no code with
+Made by `.venv/bin/python tests/world/coverage_runs.py 1000`. The generator shares no code with
 the simulator; its errors follow other distributions than the budget's. A true offset is what the
 mean of many readings of one light by this meter would give for this body.
 
@@ -55,21 +55,21 @@ def line(world: World, t: Tally) -> str:
 
 
 def main(seeds: int, names: list[str]) -> None:
-    """Print the rows; the record is written when every world was tried."""
-    rows = []
+    """Print the rows and put them into the record; other worlds keep theirs."""
+    record = Path(__file__).parent / "COVERAGE.md"
+    old = record.read_text(encoding="utf-8").splitlines() if record.exists() else []
+    rows = {row.split(" | ")[0].removeprefix("| "): row for row in old if row.startswith("| ")}
     for world in WORLDS:
         if names and not any(name in world.name for name in names):
             continue
         start = time.monotonic()
         found = tally(world, seeds, jobs=2)
-        rows.append(line(world, found))
+        rows[world.name] = line(world, found)
         took = (time.monotonic() - start) / seeds
-        print(rows[-1], f"{1000 * took:.0f} ms; missed {found.missed[:8]}", flush=True)
-    if not names:
-        whys = [f"* **{w.name}**: {w.why}" for w in WORLDS if w.why]
-        text = HEAD.format(seeds=seeds) + "\n".join(rows) + "\n"
-        text += "\nWhy some lie outside:\n\n" + "\n".join(whys) + "\n" if whys else ""
-        (Path(__file__).parent / "COVERAGE.md").write_text(text, encoding="utf-8")
+        print(rows[world.name], f"{1000 * took:.0f} ms; missed {found.missed[:8]}", flush=True)
+        text = HEAD + "\n".join(rows[w.name] for w in WORLDS if w.name in rows) + "\n"
+        whys = "\n".join(f"* **{w.name}**: {w.why}." for w in WORLDS if w.why)
+        record.write_text(f"{text}\nWhy some lie outside:\n\n{whys}\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -21,7 +21,7 @@ from .kind import Series, World
 from .shoot import shoot
 from .worlds import WORLDS
 
-OUTSIDE = ("meter", "aperture mark", "card", "light drift", "trend")
+OUTSIDE = ("aperture mark", "card", "light drift", "trend")
 REAL_ERROR_EV = 0.15  # a frame this far off is rightly called a slip
 RULES = {"exact": "exact", "marked": "as-marked"}
 INFORMATION = ("noise-upper-bound",)  # says what was not measured
@@ -63,16 +63,20 @@ def run(world: World, seed: int) -> Run:
         held=held,
         bound=offset.lower_bound,
         fit_error_ev=fit_error,
-        fit_held=None if fit_error is None else abs(fit_error) <= fit_half_ev(result),
+        fit_held=None if fit_error is None else abs(fit_error) <= fit_half_ev(world, result),
         frames=sum(f.used for f in result.frames),
         false=frozenset(false_flags(world, series, profile)),
         found=found(world, series, profile),
     )
 
 
-def fit_half_ev(result: Result) -> float:
-    """Half of the 95 % interval that the frames alone would have: no meter, iris or card."""
-    rows = [row for row in result.budget if not row.source.startswith(OUTSIDE)]
+def fit_half_ev(world: World, result: Result) -> float:
+    """Half of the 95 % interval that the frames alone would have: no meter, iris or card.
+
+    Readings that differ from frame to frame are part of the frames' scatter.
+    """
+    outside = OUTSIDE if world.readings == "each frame" else (*OUTSIDE, "meter")
+    rows = [row for row in result.budget if not row.source.startswith(outside)]
     u, dof = combine(rows)
     return coverage_factor(dof) * u
 
