@@ -58,17 +58,17 @@ def model_answer(name: str, group: ModelGroup) -> Answer:
     if not n:
         said = "one body alone has nothing to be held against"
         if not math.isnan(group.median_ev):
-            said += f"; its {what} is {two_places(group.median_ev)} EV"
-        return Answer(headline=f"{name}: {said}.", notes=bounds)
+            said += f"; its value is {two_places(group.median_ev)} EV"
+        return Answer(headline=f"{name}, {what}: {said}.", notes=bounds)
     if odd:
         stands = "stands" if len(odd) == 1 else "stand"
-        said = f"{len(odd)} of {n} bodies {stands} out in {what}: {names}"
+        said = f"{len(odd)} of {n} bodies {stands} out: {names}"
     else:
-        said = f"{n} bodies, {no_outlier_words(group)} in {what}"
+        said = f"{n} bodies, {no_outlier_words(group)}"
     shown = furthest(group)
     left_out = n - len(shown)
     return Answer(
-        headline=f"{name}: {said}.",
+        headline=f"{name}, {what}: {said}.",
         lead=(_spread_words(group),),
         tables=(
             FleetTable(
