@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from profiler.errors import ExposureError
-from profiler.exposure.quantities import exp2, positive
+from profiler.exposure.quantities import positive
 
 _MOST_FRAMES = 1000
 
@@ -32,13 +32,3 @@ def bracket_placements_ev(lowest_ev: float, highest_ev: float, step_ev: float) -
         )
     steps = math.floor(span * (1.0 + 1e-9) + 1e-9)
     return tuple(lowest_ev + index * step_ev for index in range(steps + 1))
-
-
-def bracket_times_s(metered_time_s: float, placements_ev: tuple[float, ...]) -> tuple[float, ...]:
-    """Times in s that give the placements at the metered aperture: t 2^placement.
-
-    >>> bracket_times_s(1 / 64, (-1.0, 0.0, 1.0)) == (1 / 128, 1 / 64, 1 / 32)
-    True
-    """
-    metered_s = positive(metered_time_s, "time", "s")
-    return tuple(metered_s * exp2(placement) for placement in placements_ev)

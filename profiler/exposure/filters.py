@@ -6,7 +6,7 @@ import math
 from typing import Final
 
 from profiler.errors import ExposureError
-from profiler.exposure.quantities import exp2, fraction, not_negative, positive
+from profiler.exposure.quantities import fraction, not_negative, positive
 
 _LOG10_2: Final = math.log10(2.0)
 
@@ -23,15 +23,6 @@ def stops_from_density(density: float) -> float:
     return not_negative(density, "density") / _LOG10_2
 
 
-def density_from_stops(stops: float) -> float:
-    """Density that takes that many stops: D = stops x log10(2).
-
-    >>> round(density_from_stops(1.0), 4)
-    0.301
-    """
-    return not_negative(stops, "stops of the filter") * _LOG10_2
-
-
 def stops_from_factor(factor: float) -> float:
     """Stops of a filter factor: log2 of it; 1000 is 9.9658 stops, not 10 (that is 1024).
 
@@ -45,24 +36,6 @@ def stops_from_factor(factor: float) -> float:
             "Give how many times more light is needed: 8 for three stops",
         )
     return math.log2(positive(factor, "filter factor"))
-
-
-def factor_from_stops(stops: float) -> float:
-    """Filter factor of stops: 2^stops.
-
-    >>> factor_from_stops(6.0)
-    64.0
-    """
-    return exp2(not_negative(stops, "stops of the filter"))
-
-
-def stacked_stops(*stops: float) -> float:
-    """Stops of filters in a row: densities and stops add, factors multiply.
-
-    >>> round(stacked_stops(stops_from_density(0.9), stops_from_factor(64)), 4)
-    8.9897
-    """
-    return math.fsum(not_negative(each, "stops of the filter") for each in stops)
 
 
 def bellows_ev(magnification: float, pupil_magnification: float = 1.0) -> float:
@@ -108,18 +81,6 @@ def magnification_at(focal_length_m: float, object_distance_m: float) -> float:
             "Give the distance from the lens in m, the focal length in m",
         )
     return f / (object_distance_m - f)
-
-
-def effective_f_number(
-    f_number: float, magnification: float, pupil_magnification: float = 1.0
-) -> float:
-    """f-number that the sensor sees at a magnification: N (1 + m/p).
-
-    >>> effective_f_number(8.0, 1.0)
-    16.0
-    """
-    stops = bellows_ev(magnification, pupil_magnification)
-    return positive(f_number, "f-number") * exp2(stops / 2.0)
 
 
 def t_stop(f_number: float, transmittance: float) -> float:

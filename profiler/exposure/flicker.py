@@ -23,22 +23,6 @@ def time_from_angle_s(angle_deg: float, fps: float) -> float:
     return angle_deg / (360.0 * positive(fps, "frame rate", "fps"))
 
 
-def angle_from_time_deg(time_s: float, fps: float) -> float:
-    """Shutter angle in degrees of a time: 360 fps t; a time longer than a frame is refused.
-
-    >>> round(angle_from_time_deg(1 / 50, 24.0), 6)
-    172.8
-    """
-    angle_deg = 360.0 * positive(fps, "frame rate", "fps") * positive(time_s, "time", "s")
-    if angle_deg > 360.0 * (1.0 + 1e-9):
-        raise ExposureError(
-            f"{time_s:g} s is longer than a frame at {fps:g} fps",
-            "time",
-            f"Give a time up to 1/{fps:g} s",
-        )
-    return min(angle_deg, 360.0)
-
-
 def ripple_left(time_s: float, mains_hz: float, depth: float = 1.0) -> float:
     """Ripple, 0 to 1, that is left in an exposure: depth |sin(pi f t)/(pi f t)|, f = 2 mains.
 
@@ -77,29 +61,6 @@ def pulses_per_s(mains_hz: float) -> float:
     100.0
     """
     return 2.0 * positive(mains_hz, "mains frequency", "Hz")
-
-
-def flicker_free_times_s(mains_hz: float, count: int = 4) -> tuple[float, ...]:
-    """The shortest times in s that hold whole pulses: k/(2 mains), k = 1, 2, ... count.
-
-    True times: a body that runs "1/60" as 1/64 s is not free of flicker at 60 Hz.
-
-    >>> [round(1 / time_s, 3) for time_s in flicker_free_times_s(50.0)]
-    [100.0, 50.0, 33.333, 25.0]
-    """
-    if count < 1:
-        raise ValueError(f"count must be 1 or more, not {count}")
-    return tuple(k / pulses_per_s(mains_hz) for k in range(1, count + 1))
-
-
-def nearest_flicker_free_time_s(time_s: float, mains_hz: float) -> float:
-    """The time in s nearest to a wanted one that holds whole pulses, at least one.
-
-    >>> round(1 / nearest_flicker_free_time_s(1 / 60, 50.0), 6)
-    50.0
-    """
-    pulses = pulses_per_s(mains_hz)
-    return max(1, round(positive(time_s, "time", "s") * pulses)) / pulses
 
 
 def flicker_free_angles_deg(fps: float, mains_hz: float) -> tuple[float, ...]:

@@ -160,15 +160,6 @@ def lighting_ratio(key: float, *fills: float) -> float:
     return (positive(key, "key light") + fill) / fill
 
 
-def lighting_ratio_from_stops(key_over_fill_ev: float) -> float:
-    """Lighting ratio r : 1 from the stops that key alone lies over fill alone: 2^d + 1.
-
-    >>> lighting_ratio_from_stops(2.0)
-    5.0
-    """
-    return exp2(key_over_fill_ev) + 1.0
-
-
 def key_to_fill(key_over_fill_ev: float) -> float:
     """Plain key : fill from stops: 2^d, so two stops are 4:1 here and 5:1 as lighting ratio.
 
@@ -214,15 +205,6 @@ def distance_change_ev(from_m: float, to_m: float) -> float:
     -2.0
     """
     return 2.0 * math.log2(positive(from_m, "distance", "m") / positive(to_m, "distance", "m"))
-
-
-def guide_number_m(f_number: float, distance_m: float) -> float:
-    """Guide number in m: GN = N d (ISO 1230:1992 by its common definition).
-
-    >>> guide_number_m(8.0, 5.0)
-    40.0
-    """
-    return positive(f_number, "f-number") * positive(distance_m, "distance", "m")
 
 
 def f_number_at(guide_m: float, distance_m: float) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from profiler import standards
-from profiler.exposure.quantities import Quantity, exp2, fraction, not_negative, positive
+from profiler.exposure.quantities import Quantity, exp2, fraction, positive
 
 _LX_PER_FC = standards.LX_PER_FC.value
 _CD_M2_PER_FL = standards.CD_M2_PER_FL.value
@@ -42,23 +42,9 @@ def fl_from_cd_m2(luminance_cd_m2: Quantity) -> Quantity:
     return luminance_cd_m2 / _CD_M2_PER_FL
 
 
-def cd_m2_from_cd_ft2(luminance_cd_ft2: Quantity) -> Quantity:
-    """Luminance in cd/m2 of candelas per square foot: 1 cd/ft2 = pi fL."""
-    return luminance_cd_ft2 * _LX_PER_FC
-
-
 def cd_ft2_from_cd_m2(luminance_cd_m2: Quantity) -> Quantity:
     """Luminance in candelas per square foot of cd/m2."""
     return luminance_cd_m2 / _LX_PER_FC
-
-
-def cd_m2_from_asb(luminance_asb: Quantity) -> Quantity:
-    """Luminance in cd/m2 of apostilbs: 1 asb = 1/pi cd/m2.
-
-    >>> round(cd_m2_from_asb(3.141593), 6)
-    1.0
-    """
-    return luminance_asb * _CD_M2_PER_ASB
 
 
 def asb_from_cd_m2(luminance_cd_m2: Quantity) -> Quantity:
@@ -73,15 +59,6 @@ def density_from_reflectance(reflectance: float) -> float:
     0.7447
     """
     return 0.0 - math.log10(fraction(reflectance, "reflectance"))
-
-
-def reflectance_from_density(density: float) -> float:
-    """Reflectance or transmittance of a density: R = 10^-D.
-
-    >>> round(reflectance_from_density(0.7447), 4)
-    0.18
-    """
-    return float(10.0 ** -not_negative(density, "density"))
 
 
 def degrees_from_iso(iso: float) -> int:

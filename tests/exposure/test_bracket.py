@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from profiler.exposure.bracket import bracket_placements_ev, bracket_times_s
+from profiler.exposure.bracket import bracket_placements_ev
 
 
 @pytest.mark.parametrize(
@@ -32,7 +32,3 @@ def test_a_step_that_fits_reaches_the_end(lowest: float, highest: float, steps: 
     placements = bracket_placements_ev(lowest, highest, (highest - lowest) / steps)
     assert len(placements) == steps + 1
     assert placements[-1] == pytest.approx(highest, abs=1e-9)
-
-
-def test_times() -> None:
-    assert bracket_times_s(1 / 64, (-1.0, 0.0, 2.0)) == (1 / 128, 1 / 64, 1 / 16)

@@ -12,7 +12,6 @@ import pytest
 from profiler.errors import GreytareError
 from profiler.fleet.decide import adjustments, body_verdicts, counts, current_rows, judge
 from profiler.fleet.read_rows import profile_rows
-from profiler.fleet.risk import population_risk
 from profiler.fleet.rows import Value
 from profiler.fleet.rules import Limits, Rule, decide, stated_risk
 from profiler.fleet.tolerances import parse_tolerances
@@ -55,27 +54,6 @@ def test_false_accepts_at_a_limit_are_as_stated(rule, edge):
     assert np.mean(found == "in") == pytest.approx(risk, abs=4.0 * spread)
     # and the other way round: as many false rejections of bodies that just conform
     assert np.mean(found == "out") == pytest.approx(risk, abs=4.0 * spread)
-
-
-@pytest.mark.parametrize("rule", RULES, ids=lambda r: f"{r.name} {r.guard:g}")
-def test_risks_of_a_population_are_as_summed(rule):
-    """5000 decisions on a population; shares against the double integral."""
-    n, spread, u = 5000, 0.2, 0.08
-    truths = np.random.default_rng(8).normal(0.05, spread, n)
-    found = verdicts(truths, u, rule, seed=9)
-    guard = {"simple": 0.0, "guard-band": rule.guard * 1.959964 * u, "conformance": 1.644854 * u}
-    risk = population_risk(
-        LIMITS, centre_ev=0.05, spread_ev=spread, u_ev=u, guard_ev=guard[rule.name]
-    )
-    conforms = (truths >= LIMITS.low) & (truths <= LIMITS.high)
-    for seen, expected in [
-        (np.mean((found == "in") & ~conforms), risk.false_accept),
-        (np.mean((found == "out") & conforms), risk.false_reject),
-        (np.mean(found == "undecided"), risk.undecided),
-        (np.mean(found == "in"), risk.accepted),
-    ]:
-        allowed = 4.0 * (max(expected * (1.0 - expected), 1e-4) / n) ** 0.5
-        assert seen == pytest.approx(expected, abs=allowed)
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda r: f"{r.name} {r.guard:g}")

@@ -108,7 +108,9 @@ def test_decide(lab, tmp_path):
 
 def test_compare_with_the_model(lab, tmp_path):
     done = fleet("compare", lab / "p", "--plot", tmp_path / "m.png")
-    assert "Halden H2, ISO 400, spot, daylight, offset: 1 of 7 bodies stands out: R5." in done.stdout
+    assert (
+        "Halden H2, ISO 400, spot, daylight, offset: 1 of 7 bodies stands out: R5." in done.stdout
+    )
     assert done.stdout.count("  stands out\n") == 1
     assert (tmp_path / "m.png").read_bytes().startswith(b"\x89PNG")
     (said,) = json.loads(fleet("compare", lab / "p", "--json").stdout)

@@ -24,11 +24,9 @@ from profiler.exposure.light import (
     luminance_from_ev100,
 )
 from profiler.exposure.quantities import exp2
-from profiler.exposure.speed import linear_from_srgb_code, srgb_code
 
 with warnings.catch_warnings(), np.printoptions():  # colour sets numpy to print as of old
     warnings.simplefilter("ignore")  # colour names its optional libraries on import
-    import colour
     from colour_hdri import exposure as theirs
     from colour_hdri.exposure.dsc import q_factor as q_factor_of_theirs
 
@@ -141,14 +139,6 @@ def test_stops_as_factors() -> None:
         0.18 * exp2(EV100), theirs.adjust_exposure(np.full(200, 0.18), EV100), rtol=1e-13
     )
     assert 0.18 * exp2(2 / 3) == pytest.approx(0.2857321894, abs=5e-11)
-
-
-def test_srgb() -> None:
-    for linear in np.linspace(0.0, 1.0, 41):
-        code = float(colour.cctf_encoding(linear, "sRGB"))
-        assert srgb_code(float(linear)) == pytest.approx(code, abs=1e-7)
-        back = float(colour.cctf_decoding(code, "sRGB"))
-        assert linear_from_srgb_code(code) == pytest.approx(back, abs=1e-7)
 
 
 # Run once in colour-hdri 0.2.6; kept so that a change of theirs shows.

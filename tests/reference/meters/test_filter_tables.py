@@ -9,11 +9,7 @@ import pytest
 from profiler.exposure.filters import (
     bellows_ev,
     bellows_ev_from_extension,
-    density_from_stops,
-    effective_f_number,
-    factor_from_stops,
     magnification_at,
-    stacked_stops,
     stops_from_density,
     stops_from_factor,
     t_stop,
@@ -21,19 +17,16 @@ from profiler.exposure.filters import (
     transmission_loss_ev,
     transmittance_from_stops,
 )
-from profiler.exposure.flicker import angle_from_time_deg, time_from_angle_s
+from profiler.exposure.flicker import time_from_angle_s
 from profiler.exposure.readings import parse_reading
 from profiler.exposure.units import (
     asb_from_cd_m2,
     cd_ft2_from_cd_m2,
-    cd_m2_from_asb,
-    cd_m2_from_cd_ft2,
     cd_m2_from_fl,
     density_from_reflectance,
     fc_from_lx,
     fl_from_cd_m2,
     lx_from_fc,
-    reflectance_from_density,
 )
 
 
@@ -52,8 +45,7 @@ from profiler.exposure.units import (
 )
 def test_densities(density: float, stops: float) -> None:
     assert stops_from_density(density) == pytest.approx(stops, abs=5.1e-6)
-    assert density_from_stops(stops_from_density(density)) == pytest.approx(density)
-    assert factor_from_stops(stops_from_density(density)) == pytest.approx(10.0**density)
+    assert stops_from_factor(10.0**density) == pytest.approx(stops, abs=5.1e-6)
 
 
 @pytest.mark.parametrize(
@@ -71,12 +63,6 @@ def test_sources_disagree_on_a_thousand() -> None:
     assert stops_from_factor(1000) == pytest.approx(stops_from_density(3.0))
 
 
-def test_stacking() -> None:
-    together = stacked_stops(stops_from_density(0.9), stops_from_density(1.8))
-    assert together == pytest.approx(stops_from_density(2.7))
-    assert factor_from_stops(stacked_stops(3.0, 6.0)) == 8 * 64
-
-
 # Computed: (1 + m)^2; 2.25 and 2.78 read in a US Army course (SS0512), printed 2.25 and 2.8.
 @pytest.mark.parametrize(
     ("m", "pupil", "stops"),
@@ -92,7 +78,6 @@ def test_stacking() -> None:
 def test_bellows(m: float, pupil: float, stops: float) -> None:
     digits = 5e-3 if m == 0.05 else 5.1e-5
     assert bellows_ev(m, pupil) == pytest.approx(stops, abs=digits)
-    assert 2 * math.log2(effective_f_number(8, m, pupil) / 8) == pytest.approx(stops, abs=digits)
 
 
 def test_bellows_examples() -> None:
@@ -137,7 +122,6 @@ def test_teleconverters() -> None:
 )
 def test_shutter_angles(angle: float, fps: float, inverse: float) -> None:
     assert 1 / time_from_angle_s(angle, fps) == pytest.approx(inverse, rel=1e-12)
-    assert angle_from_time_deg(1 / inverse, fps) == pytest.approx(angle, rel=1e-12)
     reading = parse_reading(f"T2.8 {angle}deg {fps}fps EI 800")
     assert reading.exposure_time_s() == pytest.approx(1 / inverse, rel=1e-12)
 
@@ -146,15 +130,13 @@ def test_units_of_light() -> None:
     """From the exact foot; also read in encyclopaedia copies "Foot-lambert". Older pages: 3.425."""
     assert lx_from_fc(1.0) == pytest.approx(10.763910416709722, abs=1e-9)
     assert cd_m2_from_fl(1.0) == pytest.approx(3.4262590996353905, abs=1e-9)
-    assert cd_m2_from_cd_ft2(1.0) == pytest.approx(10.7639104, abs=5e-8)
-    assert cd_m2_from_asb(1.0) == pytest.approx(1 / math.pi, rel=1e-15)
+    assert cd_ft2_from_cd_m2(10.7639104) == pytest.approx(1.0, abs=5e-9)
+    assert asb_from_cd_m2(1 / math.pi) == pytest.approx(1.0, rel=1e-15)
     assert asb_from_cd_m2(cd_m2_from_fl(1.0)) == pytest.approx(10.7639, abs=5e-5)
-    assert cd_m2_from_fl(math.pi) == pytest.approx(cd_m2_from_cd_ft2(1.0), rel=1e-12)
+    assert cd_ft2_from_cd_m2(cd_m2_from_fl(math.pi)) == pytest.approx(1.0, rel=1e-12)
     for there, back in (
         (lx_from_fc, fc_from_lx),
         (cd_m2_from_fl, fl_from_cd_m2),
-        (cd_m2_from_cd_ft2, cd_ft2_from_cd_m2),
-        (cd_m2_from_asb, asb_from_cd_m2),
     ):
         assert back(there(7.3)) == pytest.approx(7.3, rel=1e-14)
 
@@ -190,7 +172,6 @@ def test_f_number_and_tenths() -> None:
 )
 def test_target_densities(reflectance: float, density: float) -> None:
     assert density_from_reflectance(reflectance) == pytest.approx(density, abs=5e-5)
-    assert reflectance_from_density(density) == pytest.approx(reflectance, rel=2e-4)
 
 
 def test_target_density_with_more_digits() -> None:

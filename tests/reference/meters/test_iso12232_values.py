@@ -21,12 +21,6 @@ from profiler.exposure.light import (
     saturation_speed,
     stops_below_saturation,
 )
-from profiler.exposure.speed import (
-    linear_from_srgb_code,
-    noise_speed,
-    reported_speed,
-    srgb_code,
-)
 from profiler.records import Meter
 
 Q_EXACT = 0.6515748345
@@ -139,33 +133,3 @@ def test_saturating_luminance() -> None:
     assert saturating_luminance_cd_m2(0.0) == pytest.approx(1.2, rel=1e-12)
     assert saturating_luminance_cd_m2(0.0, q_factor()) == pytest.approx(1.19710, abs=5e-6)
     assert saturating_luminance_cd_m2(15.0) == pytest.approx(1.2 * 32768, rel=1e-12)
-
-
-# Worked examples, figures of an encyclopaedia article "Film speed"; results partly from memory.
-@pytest.mark.parametrize(
-    ("noise_40", "noise_10", "saturation", "iso", "low", "high"),
-    [(107, 1688, 49, 100, 50, 1600), (40, 800, 200, 200, 200, 800)],
-)
-def test_reported_speed(
-    noise_40: float, noise_10: float, saturation: float, iso: float, low: float, high: float
-) -> None:
-    found = reported_speed(saturation, noise_40, noise_10)
-    assert (found.iso, found.latitude_low, found.latitude_high) == (iso, low, high)
-
-
-def test_noise_speeds_of_a_plain_sensor() -> None:
-    """Computed: 40 000 e- at saturation, 3 e- read noise, S_sat 100, SNR = e/sqrt(e + 9)."""
-    for snr, speed in ((40, 318.73), (10, 4734.8)):
-        electrons = (snr**2 + math.sqrt(snr**4 + 4 * snr**2 * 9)) / 2
-        assert electrons / math.sqrt(electrons + 9) == pytest.approx(snr)
-        h_lx_s = saturation_exposure_lx_s(100.0) * electrons / 40_000
-        assert noise_speed(h_lx_s) == pytest.approx(speed, rel=1e-4)
-
-
-def test_output_sensitivity_code() -> None:
-    """118 of 255 (a-graph.jp, 2016-11-14); the curve run in colour 0.4.7."""
-    assert 255 * srgb_code(0.18) == pytest.approx(117.645813, abs=1e-5)
-    assert round(255 * srgb_code(0.18)) == 118
-    assert linear_from_srgb_code(118 / 255) == pytest.approx(0.181164, abs=5e-7)
-    for code in (0.0, 0.02, 0.04045, 0.05, 0.5, 1.0):
-        assert srgb_code(linear_from_srgb_code(code)) == pytest.approx(code, abs=1e-7)
