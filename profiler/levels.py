@@ -14,6 +14,7 @@ from profiler.fitting.black import mean_of
 from profiler.fitting.clip import PatchCodes
 from profiler.fitting.labels import LabelData, LabelFit
 from profiler.fitting.order import quantile_rows
+from profiler.fitting.rounding import rounding_u_dn
 from profiler.fitting.slips import two_groups
 from profiler.frames.pairs import level_distance, may_pair
 from profiler.reading_error import reading_error
@@ -114,6 +115,9 @@ def label_data(group: Group, meter: Meter) -> LabelData:
     mean = np.array([[cell.mean_dn for cell in row] for row in cells])
     variance = np.array([[cell.variance_dn2 for cell in row] for row in cells])
     count = np.array([[float(cell.n) for cell in row] for row in cells])
+    step = np.array([[float(max(cell.code_step, 1)) for cell in row] for row in cells])
+    # of a published mean nobody knows the noise
+    rounding = np.where(count > 1.0, rounding_u_dn(variance, step), 0.0)
     codes = tuple(
         PatchCodes(
             low_edge_dn=np.array([row[k].low_edge_dn for row in cells]),
@@ -128,7 +132,7 @@ def label_data(group: Group, meter: Meter) -> LabelData:
         channels=channels,
         placement_ev={rule: np.array(values) for rule, values in placement.items()},
         mean_dn=mean,
-        mean_u_dn=np.sqrt(variance / np.maximum(count, 1.0)),
+        mean_u_dn=np.sqrt(variance / np.maximum(count, 1.0) + rounding**2),
         codes=codes,
         black=black_candidates(group),
         files=tuple(frame.file for frame in group.frames),

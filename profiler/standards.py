@@ -191,8 +191,12 @@ GARBAGE_LEAP_SHARE = 0.3
 """... where more than this part of them differs from the next pixel by a quarter."""
 TOP_SHARE = 0.001
 """Pixels on the highest codes that are hot or odd ones, whatever stands below them."""
-CODE_STEPS = (64, 32, 16, 8, 4, 2)
-"""Steps of codes looked for: up to six bits dropped."""
+CODE_STEPS = (257, 256, 128, 64, 32, 16, 8, 4, 2)
+"""Steps of codes looked for: up to eight bits dropped; 257 spreads 8 bits over 16."""
+SPREAD_SAMPLE = 256
+"""Rows and columns looked at for values of 8 bits that were spread over more."""
+SPREAD_MIN_CODES = 8
+"""Codes in use that show such a spread; fewer may lie evenly by chance."""
 STEP_MIN_CODES = 3
 """Codes in use, at a step's distance, that show the step: noise leaves none out between them."""
 STEP_ODD_SHARE = 0.01

@@ -37,7 +37,7 @@ LAYERS = [
 OWNERS = {
     "rawpy": {"frames.decode"},
     "exiv2": {"frames.exif", "simulate.dng"},
-    "imageio": {"frames.decode", "frames.preview"},
+    "imageio": {"frames.planes", "frames.preview"},
     "tifffile": {"simulate.dng"},
     "imagecodecs": {"simulate.dng"},
     "scipy": {"fleet.p_values"},

@@ -122,7 +122,8 @@ def light_flags(case: Case) -> Iterator[Flag]:
 
 def coding_flags(case: Case) -> Iterator[Flag]:
     """Yield doubts about the codes: gaps, smoothing, what decoding noticed."""
-    periods = [c.gap_period for c in unclipped(case.group.frames) if c.gap_period > 1]
+    wide = [max(c.gap_period, c.code_step) for c in unclipped(case.group.frames)]
+    periods = [period for period in wide if period > 1]
     if periods:
         yield Flag(name="code-gaps", size=median(periods), unit="codes")
     ratio = smoothing(case)

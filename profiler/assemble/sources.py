@@ -9,6 +9,7 @@ import numpy as np
 from profiler import standards
 from profiler.assemble.case import Case
 from profiler.assemble.drift import find_drift
+from profiler.assemble.rounding import rounding_row
 from profiler.assemble.rows import meter_rows, scatter_row, setting_rows
 from profiler.fitting import budget
 from profiler.fitting.offset import find_headroom
@@ -43,7 +44,7 @@ def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
             f"exact or marked times, wrong one with probability {case.series_fit.doubt:.2g}",
         )
     )
-    rows.append(gradient_row(case))
+    rows += [gradient_row(case), rounding_row(case)]
     return tuple(row for row in rows if row.contribution_ev > 0.0)
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import struct
-import zlib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -25,6 +23,7 @@ from profiler.frames.cfa import (
     phases,
     smallest_period,
 )
+from profiler.frames.coarse import eight_bit_flags
 from profiler.frames.extent import missing_share
 from profiler.frames.folder import (
     PLANE_SUFFIXES,
@@ -35,6 +34,7 @@ from profiler.frames.folder import (
 )
 from profiler.frames.integrity import check_values, gap_share, white_is_known
 from profiler.frames.masked import Active, masked_levels
+from profiler.frames.planes import read_plane
 from profiler.frames.quiet import quiet_native_stderr
 from profiler.frames.tags import NativeTags, lossy_coding
 from profiler.records import Flag, Mosaic
@@ -50,12 +50,6 @@ __all__ = [
 
 _CFA_SAMPLE_PX: Final = 32  # holds the longest array in use, 16 x 16, twice
 _GAP_SAMPLE_PX: Final = 1024
-
-_UNREADABLE_PLANE: Final = (
-    OSError, ValueError, RuntimeError, SyntaxError, EOFError, LookupError, TypeError,
-    struct.error, zlib.error,
-)  # fmt: skip
-"""What the image readers raise on files that are damaged or none of theirs."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,15 +72,15 @@ def open_mosaic(
 
     No black is taken off, nothing scaled or developed. cfa: colour filter array of a TIFF or PNG
     mosaic ("RGGB", "MONO", rows with / between), which raw files say themselves. allow_8bit: take
-    8-bit values, flagged "eight-bit", instead of refusing them. Keep no reference to values_dn
-    beyond the block: it keeps the whole frame in memory.
+    8-bit values, flagged "eight-bit", instead of refusing them; such a TIFF or PNG clips at 255.
+    Keep no reference to values_dn beyond the block: it keeps the whole frame in memory.
 
     Raises FrameError where the file holds no linear mosaic or is damaged.
     """
     path = Path(path)
     _check_file(path)
     if path.suffix.lower() in PLANE_SUFFIXES:
-        mosaic = _read_plane(path, cfa)
+        mosaic = _read_plane(path, cfa, allow_8bit)
     else:
         mosaic = _read_raw(path, allow_8bit)
     yield mosaic
@@ -118,16 +112,8 @@ def _read_raw(path: Path, allow_8bit: bool) -> RawMosaic:
     cfa, indices = _cfa_of(raw, active, path.name)
     white_dn = float(raw.white_level)
     blacks_dn = [float(b) for b in raw.black_level_per_channel]
-    flags = []
-    if white_dn <= 255.0:
-        if not allow_8bit:
-            raise FrameError(
-                f"the values have 8 bits only (white level {white_dn:.0f}), too coarse to measure "
-                "and mostly not linear",
-                path.name,
-                "Leave the frame out, or take a camera that records 10 bits or more",
-            )
-        flags.append(Flag(name="eight-bit", size=8.0, unit="bit", where=path.name))
+    top_dn = white_dn if white_is_known(white_dn) else 65535.0
+    flags = [*eight_bit_flags(values_dn, top_dn, path.name, allow=allow_8bit)]
     lowest_black_dn = min(blacks_dn[k] for k in indices.values())
     check_values(values_dn, period(cfa), lowest_black_dn, white_dn, path.name)
     flags += _coding_flags(values_dn, cfa, path)
@@ -218,7 +204,9 @@ def _cfa_of(raw: Any, active: Active, where: str) -> tuple[Cfa, dict[str, int]]:
     return cfa, by_name
 
 
-def _coding_flags(values_dn: NDArray[np.uint16], cfa: Cfa, path: Path) -> list[Flag]:
+def _coding_flags(
+    values_dn: NDArray[np.uint16], cfa: Cfa, path: Path, told: str = ""
+) -> list[Flag]:
     """A flag where the metadata or gaps between codes betray a lossy or curved coding."""
     high, wide = period(cfa)
     name = "Y" if cfa == MONO else "G1" if "G1" in channels(cfa) else "G"
@@ -230,7 +218,7 @@ def _coding_flags(values_dn: NDArray[np.uint16], cfa: Cfa, path: Path) -> list[F
         top + i : top + _GAP_SAMPLE_PX : high, left + j : left + _GAP_SAMPLE_PX : wide
     ]
     share = gap_share(centre)
-    admitted = lossy_coding(path)
+    admitted = told or lossy_coding(path)
     if not admitted and share < standards.LOSSY_GAP_SHARE:
         return []
     detail = f"stored with {admitted}" if admitted else "codes are left out unevenly"
@@ -251,27 +239,10 @@ def _native_tags(raw: Any, white_dn: float) -> NativeTags:
     )
 
 
-def _read_plane(path: Path, cfa: str | None) -> RawMosaic:
-    """The mosaic of a TIFF or PNG file that holds one linear 16-bit plane."""
-    import imageio.v3 as iio
-
-    plugin = "pillow" if path.suffix.lower() == ".png" else "tifffile"
-    try:
-        values = np.asarray(iio.imread(path, plugin=plugin))
-    except _UNREADABLE_PLANE as exc:
-        raise FrameError(
-            "the picture can't be read, it is damaged or not what its name says",
-            path.name,
-            "Write it again as an uncompressed 16-bit TIFF",
-        ) from exc
-    if values.ndim != 2 or values.dtype != np.uint16:
-        held = f"{values.ndim - 1 if values.ndim < 3 else values.shape[-1]} planes"
-        held = f"{values.dtype} values" if values.ndim == 2 else held
-        raise FrameError(
-            f"it holds {held}, where one plane of 16-bit sensor values is needed",
-            path.name,
-            "Write the mosaic itself: one plane, 16 bits, linear, not developed",
-        )
+def _read_plane(path: Path, cfa: str | None, allow_8bit: bool) -> RawMosaic:
+    """The mosaic of a TIFF or PNG file that holds one linear plane."""
+    plane = read_plane(path)
+    values = plane.values_dn
     if not cfa or not cfa.strip():
         raise FrameError(
             "a TIFF or PNG mosaic doesn't say its colour filter array",
@@ -285,5 +256,13 @@ def _read_plane(path: Path, cfa: str | None) -> RawMosaic:
             path.name,
             "Give the whole frame",
         )
-    check_values(values, period(names), 0.0, 65535.0, path.name)
-    return RawMosaic(values_dn=values, cfa=names, flags=tuple(_coding_flags(values, names, path)))
+    flags = eight_bit_flags(values, plane.top_dn, path.name, allow=allow_8bit)
+    check_values(values, period(names), 0.0, plane.top_dn, path.name)
+    known = white_is_known(plane.top_dn)
+    return RawMosaic(
+        values_dn=values,
+        cfa=names,
+        white_tag_dn=dict.fromkeys(channels(names), plane.top_dn) if known else {},
+        flags=(*flags, *_coding_flags(values, names, path, plane.lossy)),
+        native=NativeTags(bits=8 if known else None),
+    )

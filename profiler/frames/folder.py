@@ -10,7 +10,7 @@ from profiler.errors import FrameError
 from profiler.files.regular import what_it_is
 
 PLANE_SUFFIXES: Final = frozenset({".tif", ".tiff", ".png"})
-"""Files of one 16-bit linear plane that don't say their own colour filter array."""
+"""Files of one linear plane that don't say their own colour filter array."""
 
 _RAW: Final = """
     3fr ari arw bay cap cr2 cr3 crw dcr dcs dng drf eip erf fff gpr iiq k25 kdc mdc mef mos mrw nef

@@ -30,6 +30,7 @@ def check_values(
     Looks at about 256 rows. Noise makes a run of equal values of one channel unlikely, so a long
     run is either clipped (it sits on the channel's top code) or filled in by the decoder. Values
     that the white level's number of bits can't hold are garbage where they don't form areas.
+    Noise of 8-bit values may leave neighbours equal: there only a frame of one value is refused.
     """
     step = max(1, values_dn.shape[0] // standards.INTEGRITY_ROWS)
     step += (step + 1) % 2 if cfa_period[0] > 1 else 0  # odd, so that every row of the CFA shows
@@ -58,6 +59,8 @@ def _check_fill(
     if not some.all(axis=2).any():
         return
     flat = (here == following).all(axis=2)
+    if white_dn <= 255.0 and not (flat.all() and (rows == rows[0, 0]).all()):
+        return
     first = here[:, :, :wide]
     bad = flat & ~_is_clip(rows, row_numbers % high, first, black_dn, white_dn)
     if _is_dark(rows, black_dn):

@@ -54,7 +54,7 @@ def measure_frames(
         if place.key is not None:
             for shot in shots:
                 frame = cache.frame(digests[shot.file], _frame_key(place.key, shot))
-                if frame is not None:
+                if frame is not None and (allow_8bit or not _has_8bit(frame)):
                     known[shot.file] = replace(frame, file=shot.file)
         all_units = _units(shots, place.reference)
         units = [
@@ -94,6 +94,11 @@ def measure_frames(
         patch=(place.key or "").split("/", 1)[-1],
         decoded=total,
     )
+
+
+def _has_8bit(frame: FrameMeasure) -> bool:
+    """Whether the cache holds the frame only since 8 bits were allowed once."""
+    return any(flag.name == "eight-bit" for flag in frame.flags)
 
 
 def _frame_key(patch_key: str, shot: Shot) -> str:
