@@ -9,16 +9,16 @@ import click
 _MOST = 10**15
 
 
-class Number(click.ParamType):
+class Number(click.ParamType):  # type: ignore[type-arg]
     """A whole or decimal number of usual size; no nan, no infinity, no hundreds of digits."""
 
-    def __init__(self, kind: click.ParamType) -> None:
+    def __init__(self, kind: click.ParamType) -> None:  # type: ignore[type-arg]
         self.kind = kind
         self.name = kind.name
 
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
-    ) -> object:
+    ) -> float:
         """Return the number; a usage error names the option otherwise."""
         found = self.kind.convert(value, param, ctx)
         if not math.isfinite(found) or abs(found) > _MOST:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Callable
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from profiler.errors import GreytareError
 from profiler.web import page
 from profiler.web.fleet import page as fleet_page
 from profiler.web.guard import Guard
+from profiler.web.limits import LastWord, Limits
 from profiler.web.onset import tools as onset_page
 from profiler.web.plan import check as check_page
 from profiler.web.plan import shooting as plan_page
@@ -24,10 +24,6 @@ from profiler.web.series import page as series_page
 from profiler.web.session import Session
 from profiler.web.teach import page as teach_page
 from profiler.web.tickets import Handover, Tickets
-
-log = logging.getLogger("greytare.web")
-
-OUR_FAULT = "Something went wrong in greytare itself; the window that runs it says more."
 
 
 def create_app(start_folder: Path, tickets: Tickets, port: int) -> FastAPI:
@@ -49,7 +45,9 @@ def create_app(start_folder: Path, tickets: Tickets, port: int) -> FastAPI:
     app.add_exception_handler(GreytareError, _input_at_fault)
     app.add_exception_handler(HTTPException, _not_here)
     app.add_exception_handler(RequestValidationError, _unreadable)
-    app.add_exception_handler(Exception, _our_fault)
+    # the last one added is the first to see a request
+    app.add_middleware(LastWord, tell=_tell)
+    app.add_middleware(Limits, say=_say)
     app.add_middleware(Guard, tickets=tickets, port=port)
     return app
 
@@ -101,9 +99,8 @@ def _unreadable(request: Request, _: Exception) -> Response:
     return _say(request, "The request lacks something, or holds what can't be read.", 422)
 
 
-def _our_fault(request: Request, error: Exception) -> Response:
-    log.error("%s %s failed", request.method, request.url.path, exc_info=error)
-    return _say(request, OUR_FAULT, 500)
+def _tell(request: Request, error: GreytareError, status: int) -> Response:
+    return _say(request, page.sentence(error), status)
 
 
 def _say(request: Request, text: str, status: int) -> Response:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Generic, Literal, TypeVar
 
 from profiler.errors import GreytareError
+from profiler.files.mishap import mishap
 
 T = TypeVar("T")
 State = Literal["running", "done", "failed", "cancelled"]
@@ -91,9 +92,9 @@ class Job(Generic[T]):
             self._end("cancelled")
         except GreytareError as error:
             self._end("failed", str(error))
-        except Exception:
+        except Exception as error:
             log.exception("measuring failed")
-            self._end("failed", "Something went wrong in greytare itself; its log says more.")
+            self._end("failed", str(mishap(error, "measuring")))
 
     def _end(self, state: State, error: str = "") -> None:
         with self._lock:

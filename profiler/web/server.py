@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from starlette.types import ASGIApp
 
 HOST = "127.0.0.1"
+HEAD_PATIENCE_S = 5.0
+"""So long a connection may be open without the whole head of a request; a browser needs ms."""
 
 
 def listen(port: int) -> socket.socket:
@@ -37,7 +39,37 @@ def listen(port: int) -> socket.socket:
 
 def make_server(app: ASGIApp, ready: Callable[[], None]) -> uvicorn.Server:
     """Return a server that calls `ready` once it answers; its `should_exit` ends it."""
+    import h11
     import uvicorn
+    from uvicorn.protocols.http.h11_impl import H11Protocol
+
+    class Impatient(H11Protocol):
+        """A connection that is closed where the head of a request doesn't arrive in time."""
+
+        _waits: asyncio.TimerHandle | None = None
+
+        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+            super().connection_made(transport)
+            self._look()
+
+        def data_received(self, data: bytes) -> None:
+            super().data_received(data)
+            self._look()
+
+        def connection_lost(self, exc: Exception | None) -> None:
+            self._stop()
+            super().connection_lost(exc)
+
+        def _look(self) -> None:
+            if self.conn.their_state is not h11.IDLE:
+                self._stop()
+            elif self._waits is None:
+                self._waits = self.loop.call_later(HEAD_PATIENCE_S, self.transport.close)
+
+        def _stop(self) -> None:
+            if self._waits is not None:
+                self._waits.cancel()
+                self._waits = None
 
     class Server(uvicorn.Server):
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
@@ -47,6 +79,7 @@ def make_server(app: ASGIApp, ready: Callable[[], None]) -> uvicorn.Server:
 
     config = uvicorn.Config(
         app,
+        http=Impatient,
         log_level="warning",
         access_log=False,
         server_header=False,

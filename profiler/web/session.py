@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final, TypeVar, cast
 
 from profiler.frames.cache import Signature, signature_of
 from profiler.web import folders
+from profiler.web.compute import Compute
 from profiler.web.fleet.profile_index import ProfileIndex
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.series.pictures import Pictures
@@ -33,6 +34,7 @@ class Session:
     def __init__(self, start: Path) -> None:
         self.start = start.resolve()
         self.pictures = Pictures()
+        self.compute = Compute()
         self._lock = threading.Lock()
         self._open: dict[Path, OpenSeries] = {}
         self._lately: dict[str, tuple[float, object]] = {}
@@ -86,6 +88,7 @@ class Session:
             jobs = [series.job for series in self._open.values() if series.job is not None]
         for job in jobs:
             job.cancel()
+        self.compute.close()
         self._reader.shutdown(wait=False, cancel_futures=True)
         for job in jobs:
             job.join(5.0)

@@ -267,11 +267,14 @@ def test_a_fault_of_ours_gets_a_plain_sentence(tmp_path, monkeypatch, caplog):
     import httpx
 
     from profiler.web import app
+    from profiler.web.teach import page as teach_page
+
+    monkeypatch.setenv("GREYTARE_CACHE", str(tmp_path / "cache"))
 
     def broken(*_):
         raise RuntimeError("no user reads this")
 
-    monkeypatch.setattr(lesson, "teach", broken)
+    monkeypatch.setattr(teach_page, "_lesson", broken)
     tickets = Tickets()
     made = app.create_app(tmp_path, tickets, 8000)
 
@@ -287,6 +290,9 @@ def test_a_fault_of_ours_gets_a_plain_sentence(tmp_path, monkeypatch, caplog):
         answer = pool.submit(lambda: asyncio.run(ask())).result()
     made.state.session.close()
     assert answer.status_code == 500
-    assert answer.json()["error"] == app.OUR_FAULT
+    said = answer.json()["error"]
+    assert "something went wrong in greytare itself (RuntimeError)" in said
+    (kept,) = (tmp_path / "cache" / "errors").iterdir()
+    assert str(kept) in said
     assert "no user reads this" not in answer.text
     assert "no user reads this" in caplog.text

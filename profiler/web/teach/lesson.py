@@ -45,6 +45,11 @@ def teach(values: Mapping[str, float], seed: int) -> Lesson:
     return _lesson(profile, true)
 
 
+def teach_sorted(values: tuple[tuple[str, float], ...], seed: int) -> Lesson:
+    """Return the same for values as pairs, which can be compared."""
+    return teach(dict(values), seed)
+
+
 def make_series(values: Mapping[str, float], seed: int) -> SeriesSpec:
     """Return the series that the sliders ask for."""
     from profiler import simulate

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -11,6 +12,7 @@ from profiler.errors import GreytareError
 from profiler.web import fields
 from profiler.web.fields import Params
 from profiler.web.page import SessionHere, fragment, page, refusal, sentence
+from profiler.web.session import Session
 from profiler.web.teach import lesson, sliders
 
 router = APIRouter()
@@ -27,7 +29,7 @@ def teach(session: SessionHere, request: Request) -> HTMLResponse:
     try:
         values = sliders.read_values(params)
         seed = _seed(params)
-        given = _plain(lesson.teach(values, seed))
+        given = _plain(_lesson(session, values, seed))
     except GreytareError as fault:
         error = sentence(fault)
     return page(
@@ -44,14 +46,19 @@ def teach(session: SessionHere, request: Request) -> HTMLResponse:
 
 
 @router.get("/teach/answer")
-def teach_answer(request: Request) -> JSONResponse:
+def teach_answer(session: SessionHere, request: Request) -> JSONResponse:
     """What the sliders give, for the script."""
     params = request.query_params
     try:
-        given = lesson.teach(sliders.read_values(params), _seed(params))
+        given = _lesson(session, sliders.read_values(params), _seed(params))
     except GreytareError as fault:
         return refusal(fault)
     return JSONResponse(_plain(given))
+
+
+def _lesson(session: Session, values: Mapping[str, float], seed: int) -> lesson.Lesson:
+    """What a setting gives, worked out in another process; for a class at the same one, once."""
+    return session.compute.ask(lesson.teach_sorted, tuple(sorted(values.items())), seed)
 
 
 def _seed(params: Params) -> int:
