@@ -13,6 +13,7 @@ import click
 
 from profiler.cli import fleet_options, options
 from profiler.errors import GreytareError
+from profiler.files.csv_text import safe_cell
 
 if TYPE_CHECKING:
     from profiler.fleet.rows import Row
@@ -259,5 +260,7 @@ def _csv(rows: Sequence[dict[str, Any]]) -> str:
     out = io.StringIO(newline="")
     writer = csv.DictWriter(out, fieldnames=list(rows[0]), lineterminator="\n")
     writer.writeheader()
-    writer.writerows({k: "" if v is None else v for k, v in row.items()} for row in rows)
+    for row in rows:
+        cells = {k: safe_cell(v) if isinstance(v, str) else v for k, v in row.items()}
+        writer.writerow({k: "" if v is None else v for k, v in cells.items()})
     return out.getvalue()

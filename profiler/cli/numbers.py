@@ -20,7 +20,7 @@ class Number(click.ParamType):  # type: ignore[type-arg]
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
         """Return the number; a usage error names the option otherwise."""
-        found = self.kind.convert(value, param, ctx)
+        found: float = self.kind.convert(value, param, ctx)
         if not math.isfinite(found) or abs(found) > _MOST:
             self.fail(f"{value} isn't a number that can be used here", param, ctx)
         return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +20,7 @@ _MARKS: Final = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+_FORMULA: Final = re.compile(r"'*[=+\-@\t\r]")
 Tell = Callable[[str], None]
 
 
@@ -46,10 +48,39 @@ class CsvText:
         """Yield line and column -> trimmed cell, blank rows left out and short ones filled up."""
         names = self.columns
         for line, cells in self.rows:
-            trimmed = [cell.strip() for cell in cells]
+            trimmed = [plain_cell(cell.strip()) for cell in cells]
             if any(trimmed):
                 trimmed += [""] * (len(names) - len(trimmed))
                 yield line, dict(zip(names, trimmed, strict=False))
+
+
+def safe_cell(text: str) -> str:
+    """Return a text so that no spreadsheet takes it for a formula; plain_cell gives it back.
+
+    An apostrophe goes before texts that begin with = + - @ (OWASP, CSV injection) and aren't
+    numbers, and before those that look as if that had been done to them.
+
+    >>> safe_cell("=1+1"), safe_cell("-0.5"), safe_cell("'=x"), safe_cell("'old'")
+    ("'=1+1", '-0.5', "''=x", "'old'")
+    """
+    return f"'{text}" if _FORMULA.match(text) and not _is_number(text) else text
+
+
+def plain_cell(text: str) -> str:
+    """Return the text that safe_cell, or a spreadsheet that shows a text as text, has made.
+
+    >>> plain_cell("'=1+1"), plain_cell("'old'")
+    ('=1+1', "'old'")
+    """
+    return text[1:] if text.startswith("'") and _FORMULA.match(text[1:]) else text
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
 
 
 def read_csv(path: Path, kind: type[GreytareError], mend: str) -> CsvText:

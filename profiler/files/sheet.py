@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from profiler import standards
 from profiler.errors import GreytareError, SheetError
-from profiler.files.csv_text import CsvText, Tell, parse_csv, read_csv
+from profiler.files.csv_text import CsvText, Tell, parse_csv, read_csv, safe_cell
 from profiler.records import MODES
 
 if TYPE_CHECKING:
@@ -135,7 +135,7 @@ def new_sheet(rows: Sequence[dict[str, str]]) -> str:
     out = io.StringIO(newline="")
     writer = csv.DictWriter(out, fieldnames=COLUMNS, restval="", lineterminator="\n")
     writer.writeheader()
-    writer.writerows(rows)
+    writer.writerows({k: safe_cell(v) for k, v in row.items()} for row in rows)
     return out.getvalue()
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from profiler.errors import MeasureError
-from profiler.files.csv_text import Tell, read_csv
+from profiler.files.csv_text import Tell, read_csv, safe_cell
 from profiler.files.flag_text import flags_text, parse_flags
 from profiler.records import (
     ChannelMeasure,
@@ -72,7 +72,8 @@ def write_table(measurement: Measurement) -> str:
                 row["masked_sd_dn"] = masked.sd_dn
             if frame.place is not None:
                 row["place"] = " ".join(str(part) for part in asdict(frame.place).values())
-            writer.writerow({k: "" if v is None else v for k, v in row.items()})
+            cells = {k: safe_cell(v) if isinstance(v, str) else v for k, v in row.items()}
+            writer.writerow({k: "" if v is None else v for k, v in cells.items()})
     return out.getvalue()
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from profiler.errors import ProfileError
-from profiler.files.csv_text import read_csv
+from profiler.files.csv_text import read_csv, safe_cell
 from profiler.fleet.rows import COLUMNS, KINDS, Row, cells, sorted_rows
 
 
@@ -53,7 +53,7 @@ def _text(value: object) -> str:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return repr(value) if isinstance(value, float) else str(value)
+    return repr(value) if isinstance(value, float) else safe_cell(str(value))
 
 
 def _cell(value: Any, kind: str, where: str) -> Any:

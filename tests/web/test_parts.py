@@ -111,14 +111,19 @@ def test_a_job_tells_how_far_it_is_and_stops_when_asked():
     assert kept == []
 
 
-def test_a_job_fails_with_a_sentence(caplog):
+def test_a_job_fails_with_a_sentence(caplog, tmp_path, monkeypatch):
+    monkeypatch.setenv("GREYTARE_CACHE", str(tmp_path))
+
     def at_fault(_):
         raise GreytareError("it is dark", "the frame", "Add light")
 
     def broken(_):
         raise RuntimeError("no user reads this")
 
-    for work, said in ((at_fault, "the frame: it is dark. Add light."), (broken, "its log says")):
+    for work, said in (
+        (at_fault, "the frame: it is dark. Add light."),
+        (broken, "The details are in"),
+    ):
         job = Job(work, print)
         job.join(5.0)
         assert job.look().state == "failed"

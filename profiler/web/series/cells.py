@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from profiler.errors import SheetError
-from profiler.files.csv_text import read_csv
+from profiler.files.csv_text import plain_cell, read_csv, safe_cell
 from profiler.files.regular import read_bytes
 from profiler.files.sheet import COLUMNS, EVERY_FILE, Sheet, check_files, parse_sheet
 
@@ -54,7 +54,7 @@ class SheetCells:
             return ""
         at = names.index(column)
         cells = self.rows[row]
-        return cells[at].strip() if at < len(cells) else ""
+        return plain_cell(cells[at].strip()) if at < len(cells) else ""
 
     def rows_of(self, file: str) -> list[int]:
         """Return the rows that name a file, in their order."""
@@ -157,4 +157,4 @@ def _put(row: list[str], columns: list[str], name: str, text: str) -> None:
         names.append(name)
     at = names.index(name)
     row += [""] * (at + 1 - len(row))
-    row[at] = text
+    row[at] = safe_cell(text)
