@@ -33,9 +33,9 @@ def greytare(*words, cwd, code=1, before="", **options):
     ("words", "said"),
     [
         (["convert", "density", "400"], "beyond any exposure"),
-        (["simulate", "o", "--scatter", "nan"], "can't be the scatter"),
         (["simulate", "o", "--frames", "2147483648"], "10000 at most"),
         (["simulate", "o", "--size", "90000x90000"], "too many"),
+        (["simulate", "o", "--scatter", "9"], "can't be the scatter"),
         (["simulate", "x" * 300], "File name too long"),
         (["show", "a/" * 2500], "File name too long"),
         (["fit", "a/" * 2500, "--out", "p.json"], "File name too long"),
@@ -124,3 +124,12 @@ def test_nor_where_python_takes_the_terminal_for_ascii(tmp_path):
     _, err = greytare(*words, cwd=tmp_path, before=before)
     assert "\x1b" not in err
     assert "\\u001b" in err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["simulate", "o", "--scatter", "nan"], ["mix", "--iso", "9" * 30], ["fleet", "--x", "1"]],
+)
+def test_options_that_are_no_numbers_are_usage(tmp_path, words):
+    _, err = greytare(*words, cwd=tmp_path, code=2)
+    assert err.startswith("Usage: ")
