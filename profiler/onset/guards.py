@@ -46,9 +46,9 @@ def look(
     if not flash and shutter is not None and mains_hz > 0.0:
         found.append(_flicker(setting, result, marks, mains_hz))
     if result.clip_headroom_ev.lower_bound:
-        text = "clip was not seen when the profile was made: distances to clip are at least that"
+        text = "clip was not seen when the profile was made: the distances to clip are bounds"
         found.append(Guard(name="clip-not-seen", warns=True, text=text))
-    if abs(left_ev) > 0.5:
+    elif abs(left_ev) > 0.5:
         found.append(_far(left_ev))
     if setting.aperture.word == "f" and not iris_cancels(result, setting.aperture.marked):
         measured = ", ".join(format_f_number(n) for n in measured_apertures(result))

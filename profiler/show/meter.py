@@ -7,6 +7,7 @@ from typing import Final
 from profiler.onset.dial import MeterDial
 from profiler.show import words
 
+UNSEEN: Final = "clip was not seen when the body was calibrated"
 BRIGHTER: Final = "Shoot brighter frames, 1 to 2 stops over clip, and fit again"
 """What to do where no frame reached clip: a bound is no instruction."""
 
@@ -14,7 +15,7 @@ BRIGHTER: Final = "Shoot brighter frames, 1 to 2 stops over clip, and fit again"
 def meter_sentence(dial: MeterDial, iso: int) -> str:
     """Return the two ways to tell the meter, of which only one may be used."""
     if dial.offset_ev.lower_bound:
-        return f"Don't set the meter by this: clip was not seen. {BRIGHTER}."
+        return f"Set neither meter nor camera by this profile. {BRIGHTER}."
     asks = words.amount(dial.compensation_ev)
     compensation = (
         "leave it without compensation"

@@ -14,7 +14,7 @@ from profiler.show import words
 from profiler.show.answer import Answer, Note, Table, facts
 from profiler.show.channels import colours, pooled
 from profiler.show.marks import Scale
-from profiler.show.meter import BRIGHTER
+from profiler.show.meter import BRIGHTER, UNSEEN
 from profiler.show.onset.scale_marks import scale_of
 from profiler.show.onset.settings import average_words, guard_notes
 
@@ -115,10 +115,8 @@ def _key(placed: Placed, key: Landing) -> str:
 
 def _notes(placed: Placed) -> tuple[Note, ...]:
     notes = guard_notes(each for each in placed.guards if each.name != "clip-not-seen")
-    if placed.clip_seen:
-        return notes
-    unseen = f"clip was not seen when the profile was made. {BRIGHTER}"
-    return (*notes, Note(text=unseen, warns=True))
+    unseen = Note(text=f"{UNSEEN}: distances to clip are bounds. {BRIGHTER}", warns=True)
+    return notes if placed.clip_seen else (*notes, unseen)
 
 
 def _spots(placed: Placed) -> Table:
@@ -156,7 +154,7 @@ def _latitude(placed: Placed) -> list[tuple[str, str]]:
     if most is not None:
         rows.append((f"{latitude.highlight}, at clip", _up_to(most)))
     if least is not None:
-        floor = f"reaches it at {_moved(least)}"
+        floor = f"reaches it with {_moved(least)}"
         safe = "asks for" if least.high > _NO_CHANGE_EV else "is safe down to"
         end = " to be safe" if least.high > _NO_CHANGE_EV else ""
         rows.append(
@@ -173,7 +171,7 @@ def _latitude(placed: Placed) -> list[tuple[str, str]]:
 
 def _up_to(most: Estimate) -> str:
     """How far the exposure may rise before the highlight clips; a bound asks for nothing."""
-    clip = f"clips at {_moved(most)}"
+    clip = f"clips with {_moved(most)}"
     if most.low >= -_NO_CHANGE_EV:
         return f"is safe up to {_change(most.low)} ({clip})"
     if most.lower_bound:

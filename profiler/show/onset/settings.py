@@ -13,7 +13,7 @@ from profiler.onset.settings import Settings, Setup
 from profiler.show import words
 from profiler.show.answer import Answer, Note, facts
 from profiler.show.channels import colour_name
-from profiler.show.meter import BRIGHTER, meter_sentence, offset_words
+from profiler.show.meter import UNSEEN, meter_sentence, offset_words
 
 _CLOSE_EV: Final = 0.05
 _OFF_EV: Final = 0.5
@@ -53,7 +53,7 @@ def headline(found: Settings) -> str:
     where = f"the grey lands {words.stops(setup.below_clip_ev, 'below clip', 'above clip')}{first}"
     camera = f"{setup.setting.label} at ISO {setup.iso}"
     if setup.below_clip_ev.lower_bound:
-        return f"{BRIGHTER}, for clip was not seen: with {camera} {where}."
+        return f"Shoot brighter frames first, for {UNSEEN}: with {camera} {where}."
     if abs(setup.left_ev) > _OFF_EV:
         rest = words.amount(setup.left_ev, "too little light", "too much light")
         return f"{camera} gives {rest}: {where}."
