@@ -176,7 +176,8 @@ def _prepare(
         # a light that drifts along the bracket looks like a wrong black
         unknown = np.full(black.dn.shape, np.inf)
         free = fit_lines([replace(line, black_u_dn=unknown, order=label.order)])[0]
-        judged, flags = judge_black(black, free.black_dn, _black_u(free), free.scatter_dof)
+        u_dn = _free_black_u(free, line)
+        judged, flags = judge_black(black, free.black_dn, u_dn, free.scatter_dof)
         if judged.source != black.source:  # what was taken for a bend may have been black
             line, bend = _straight(label, placement_ev, judged, top, clear, seen)
             _require_cells(label, line, clear)
@@ -261,6 +262,14 @@ def _line(
 
 def _black_u(fit: ResponseFit) -> NDArray[np.float64]:
     return np.sqrt(np.diag(fit.covariance)[: fit.black_dn.size])
+
+
+def _free_black_u(fit: ResponseFit, line: LineData) -> NDArray[np.float64]:
+    """Uncertainty (c,) of a black that the line alone told: scatter and errors of readings."""
+    _, reading = np.unique(line.readings, return_inverse=True)
+    moved = np.zeros((int(reading.max()) + 1, fit.black_dn.size))
+    np.add.at(moved, reading, fit.influence[:, : fit.black_dn.size])
+    return np.sqrt(_black_u(fit) ** 2 + line.reading_u_ev**2 * np.sum(moved**2, axis=0))
 
 
 def _rms(fits: Sequence[LabelFit]) -> float:
