@@ -30,6 +30,8 @@ def meter_sentence(dial: MeterDial, iso: int) -> str:
 
 def ei_words(dial: MeterDial) -> str:
     """Return the EI as a mark, with what the mark leaves over where that is worth a word."""
+    if dial.offset_ev.lower_bound:
+        return f"{words.UNKNOWN}, for clip was not seen"
     if not words.is_spoken(dial.ei_left_ev, dial.offset_ev):
         return f"EI {dial.ei_mark:g}"
     return f"EI {dial.ei_mark:g} and give {words.amount(dial.ei_left_ev)} on top"

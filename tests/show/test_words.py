@@ -72,6 +72,10 @@ def test_a_rest_is_told_where_it_exceeds_the_uncertainty(left, half, spoken, fir
     assert words.belongs_in_headline(left) is first
 
 
+def test_more_means_more_exposure():
+    assert words.INTERVALS.endswith("more means more exposure.")
+
+
 def test_counts():
     assert [words.count(n, "frame") for n in (1, 2)] == ["1 frame", "2 frames"]
     assert words.count(2, "body", "bodies") == "2 bodies"
@@ -107,7 +111,7 @@ def test_ei_and_offset_stand_with_an_or():
 def test_a_bound_is_no_instruction(value, bounded):
     found = dial_of(value, lower_bound=True)
     for text in (meter.disagreement(found, 400), meter.meter_sentence(found, 400)):
-        assert "hoot brighter frames" in text
+        assert "Shoot brighter frames, 1 to 2 stops over clip" in text
         assert "EI" not in text
         assert "give" not in text
     assert f"{bounded} {abs(value)} ± 0.1 stop" in meter.offset_words(found)

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from profiler.errors import GreytareError
-from profiler.exposure.stops import nearest_iso_mark
 from profiler.exposure.wording import format_f_number, format_time
 from profiler.fitting.budget import decimals
+from profiler.onset.dial import dial
 from profiler.results import ProfileData, Result
+from profiler.show.meter import ei_words
 from profiler.show.text import flag_words, headline
 from profiler.show.words import plus_minus, signed
 from profiler.web.folders import PROFILE_SUFFIX
@@ -73,7 +74,7 @@ def result_view(result: Result) -> ResultView:
         light=result.light,
         headline=headline(result),
         offset=f"{signed(result.offset_ev)} EV",
-        ei=f"{nearest_iso_mark(result.exposure_index.value).marked:g}",
+        ei=ei_words(dial(result, result.aim_stops)),
         headroom=plus_minus(result.clip_headroom_ev, "stops"),
         flags=tuple(flag_words(flag) for flag in result.flags),
     )
