@@ -44,9 +44,6 @@ VIGNETTING_FACTOR = Constant(
 OFF_AXIS_DEG = Constant(
     value=10.0, unit="deg", source="ISO 12232:2006, inside its q factor, via colour-hdri q_factor"
 )
-NOISE_SPEED_LX_S = Constant(
-    value=10.0, unit="lx s", source="ISO 12232 S_noise = 10/H(S/N = 40 or 10), from memory"
-)
 
 AIM_ISO12232_STOPS = math.log2(SATURATION_SPEED_LX_S.value / EXPOSURE_INDEX_LX_S.value)
 """2.963 stops from the standard's mean exposure 10/S up to saturation 78/S (derived)."""

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from profiler.cli import options
+from profiler.cli.main import option
 from profiler.errors import GreytareError
 from profiler.fleet.correlation import METERED
 
@@ -60,7 +61,7 @@ def load(source: str, assets: Path | None) -> tuple[list[Row], bool]:
 
     rows, wrong = load_rows(source, read_tags(assets))
     for error in wrong.values():
-        click.echo(f"greytare: {error}", err=True)
+        click.echo(f"greytare: {error.said(option)}", err=True)
     if not rows:
         raise GreytareError("it holds no result that can be read", source, "Give good profiles")
     return rows, bool(wrong)

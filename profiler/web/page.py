@@ -103,18 +103,13 @@ def sentence(error: GreytareError) -> str:
 
 
 def worded(text: str) -> str:
-    """Return a text with the names of fields and pages where it names options and commands."""
-    text = re.sub(
-        r"(?<![\w-])--([a-z0-9]+(?:-[a-z0-9]+)*)", lambda m: _quoted(m[1].replace("-", "_")), text
-    )
+    """Return a text with the names of pages where it names commands."""
     return re.sub(r"greytare (plan|check|fit|measure)\b", lambda m: f"‘{_PAGES[m[1]]}’", text)
 
 
 def field_of(error: GreytareError, fields: tuple[str, ...]) -> str:
     """Return which of the fields an error is about; empty where none is named."""
-    named = re.match(r"-*([a-z0-9]+(?:[-_][a-z0-9]+)*)", error.where.lower())
-    name = error.field or ("" if named is None else named[1].replace("-", "_"))
-    return name if name in fields else ""
+    return error.field if error.field in fields else ""
 
 
 def refusal(error: GreytareError, fields: tuple[str, ...] = ()) -> JSONResponse:

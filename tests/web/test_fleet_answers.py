@@ -117,10 +117,10 @@ def test_pairs_and_meters(session):
     assert "meter repeatability 0.0" in reply.html
     reply = differences.answer(ask(session, what="pair", body="R2", against="R4"))
     assert reply.headline.endswith(": significant.")
-    assert differences.answer(ask(session, what="pair", body="R2")).missing
+    assert differences.answer(ask(session, what="pair", body="R2")).waits
     with pytest.raises(GreytareError, match="no body 'R99'"):
         differences.answer(ask(session, what="pair", body="R2", against="R99"))
-    assert differences.answer(ask(session, what="meters")).missing
+    assert differences.answer(ask(session, what="meters")).waits
 
 
 def test_links_carry_what_was_chosen(session):

@@ -187,7 +187,8 @@ def test_a_wrong_reading_is_answered_in_a_sentence(reading, mode, said):
 
 
 def test_errors_name_fields_where_commands_have_options():
-    error = ExposureError("there is no reading", "key 'x'", 'Add {key} "EV 12", or {flash_reading}')
+    mend = 'Add {key} "EV 12", or {flash_reading}'
+    error = ExposureError("there is no reading", "key 'x'", mend, "key")
     said = page.sentence(error)
     assert said == "Key 'x': there is no reading. Add ‘Key reading’ \"EV 12\", or ‘Flash was read’."
     assert page.field_of(error, ("key", "spot")) == "key"

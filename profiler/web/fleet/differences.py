@@ -138,7 +138,7 @@ def _bar(one: Deviation) -> charts.Bar:
 def _pair(asked: Query) -> Reply:
     one, other = (fields.text(asked.params, name) for name in ("body", "against"))
     if not one or not other:
-        return Reply(headline="Name two bodies, by tag or serial.", missing=True)
+        return Reply(headline="Name two bodies, by tag or serial.", waits=True)
     found = compare_bodies(asked.rows, one, other, asked.quantity, asked.sharing)
     return _differences(found, asked, meters=False)
 
@@ -146,7 +146,7 @@ def _pair(asked: Query) -> Reply:
 def _meters(asked: Query) -> Reply:
     found = asked.once("meters", lambda: compare_meters(asked.rows, asked.quantity, asked.sharing))
     if not found:
-        return Reply(headline="No body was measured by two meters.", missing=True)
+        return Reply(headline="No body was measured by two meters.", waits=True)
     return _differences(found, asked, meters=True)
 
 

@@ -51,7 +51,7 @@ def answer(asked: Query) -> Reply:
     """Return the histories of the body that is named."""
     name = fields.text(asked.params, "body")
     if not name:
-        return Reply(headline="Name a body, by tag or serial.", missing=True)
+        return Reply(headline="Name a body, by tag or serial.", waits=True)
     rows = of_body(asked.rows, name)
     found = _histories(rows, asked)
     verdict, judged = _verdict(rows, asked)

@@ -13,15 +13,15 @@ from profiler.web.page import fragment
 
 @dataclass(frozen=True, kw_only=True)
 class Reply:
-    """An answer in one line, and its detail as HTML; missing: what to type stands in the line."""
+    """An answer in one line, and its detail as HTML; waits: what to type stands in the line."""
 
     headline: str
     html: str = ""
-    missing: bool = False
+    waits: bool = False
 
     def plain(self) -> dict[str, Any]:
         """Return what a script needs to show it."""
-        return {"headline": self.headline, "html": self.html, "missing": self.missing}
+        return {"headline": self.headline, "html": self.html, "missing": self.waits}
 
 
 def reply(headline: str, template: str, **values: Any) -> Reply:
