@@ -37,6 +37,11 @@ DOUBTS: dict[str, Doubt] = {
         meaning="two sources of the black level differ",
         advice="Add two lens-cap frames per ISO label, marked dark in the sheet",
     ),
+    "dark-cut": Doubt(
+        meaning="the camera cuts dark noise off at its lowest code, so that the mean is too high",
+        advice="Black and read noise are drawn from what is left of it, and less certain; "
+        "where the camera has it, choose a raw without in-camera dark subtraction",
+    ),
     "slip": Doubt(
         meaning="one frame is far off the others and was left out",
         advice="Check its reading, time and aperture in the sheet, or shoot it again",

@@ -10,19 +10,18 @@ import numpy as np
 
 from profiler import series, standards
 from profiler.errors import MeasureError, SheetError
-from profiler.fitting.black import mean_of
 from profiler.fitting.clip import PatchCodes
 from profiler.fitting.labels import LabelData, LabelFit
-from profiler.fitting.order import quantile_rows
 from profiler.fitting.rounding import rounding_u_dn
 from profiler.fitting.slips import two_groups
+from profiler.frames.dark_levels import black_candidates, true_level
 from profiler.frames.pairs import level_distance, may_pair
 from profiler.reading_error import reading_error
 from profiler.records import CHANNELS, FrameMeasure, Meter
 from profiler.series import Exposure
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    pass
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,7 +111,8 @@ def label_data(group: Group, meter: Meter) -> LabelData:
     )
     channels = group.channels
     cells = [[frame.channels[name] for name in channels] for frame in group.frames]
-    mean = np.array([[cell.mean_dn for cell in row] for row in cells])
+    levels = np.array([[true_level(cell) for cell in row] for row in cells])
+    mean, mean_u = levels[:, :, 0], levels[:, :, 1]
     variance = np.array([[cell.variance_dn2 for cell in row] for row in cells])
     count = np.array([[float(cell.n) for cell in row] for row in cells])
     step = np.array([[float(max(cell.code_step, 1)) for cell in row] for row in cells])
@@ -132,41 +132,15 @@ def label_data(group: Group, meter: Meter) -> LabelData:
         channels=channels,
         placement_ev={rule: np.array(values) for rule, values in placement.items()},
         mean_dn=mean,
-        mean_u_dn=np.sqrt(variance / np.maximum(count, 1.0) + rounding**2),
+        mean_u_dn=np.hypot(np.where(np.isfinite(mean_u), mean_u, mean), rounding),
         codes=codes,
-        black=black_candidates(group),
+        black=black_candidates(group.frames, group.darks, channels),
         files=tuple(frame.file for frame in group.frames),
         time=np.array(series.shutter_times(group.exposures, group.mode)),
         reading=np.array(series.taken_readings(group.exposures, group.order, group.mode, meter)),
         reading_u_ev=reading_error(group, meter).u_ev,
         order=np.array(group.order),
     )
-
-
-def black_candidates(
-    group: Group,
-) -> dict[str, tuple[NDArray[np.float64], NDArray[np.float64]]]:
-    """Return every source of black that spoke: name -> level (c,), standard uncertainty (c,)."""
-    channels = group.channels
-    out: dict[str, tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
-    if group.darks:
-        levels = [np.array([d.channels[c].mean_dn for c in channels]) for d in group.darks]
-        out["dark frames"] = mean_of(levels, standards.DARK_U_DN)
-    masked = [f.masked for f in group.frames if all(c in f.masked for c in channels)]
-    if masked:
-        levels = [np.array([m[c].mean_dn for c in channels]) for m in masked]
-        out["masked pixels"] = (
-            quantile_rows(np.stack(levels), 0.5),
-            np.full(len(channels), standards.MASKED_U_DN),
-        )
-    tags = [f.black_tag_dn for f in group.frames if all(c in f.black_tag_dn for c in channels)]
-    if tags:
-        levels = [np.array([t[c] for c in channels]) for t in tags]
-        out["tag"] = (
-            quantile_rows(np.stack(levels), 0.5),
-            np.full(len(channels), standards.TAG_U_DN),
-        )
-    return out
 
 
 def check_one_camera(frames: Sequence[FrameMeasure], exposures: Sequence[Exposure]) -> None:

@@ -96,11 +96,17 @@ class FrameTags:
 
 @dataclass(frozen=True, kw_only=True)
 class Masked:
-    """Level of the masked border pixels of one channel, in DN."""
+    """Level of the masked border pixels of one channel, in DN.
+
+    cut_share: share of pixels on the lowest code, at which their noise was cut off; mean and sd
+    are then those of the noise before (see fitting.cut), unless more than
+    standards.CUT_MOST_SHARE was cut; 0 where nothing was.
+    """
 
     n: int
     mean_dn: float
     sd_dn: float
+    cut_share: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -145,6 +145,21 @@ MASKED_U_DN = 0.3
 """Standard uncertainty of masked pixels as black: light leaks in from the edge."""
 TAG_U_DN = 0.6
 """Standard uncertainty of a black tag: readers cut fractions off."""
+CUT_SHARE = 0.05
+"""Share of dark pixels on the lowest code from which their noise was cut off there: the mean is
+then up by 2 % of the noise, by 40 % where half of it is cut."""
+CUT_MOST_SHARE = 0.9
+"""... and up to which the rest still tells what was cut."""
+CUT_U_PART = 0.1
+"""Standard uncertainty of a black drawn from the uncut side, as a part of the noise: fixed pattern
+and blinking pixels aren't normal."""
+CUT_U_DN = 0.2
+"""... and of the steps of the codes, which don't average out where noise is but a code or two."""
+CUT_PIXELS = 200
+"""Pixels that a variance counts for which was completed from the uncut side: 10 %."""
+LATE_SHUTTER_S = 0.0002
+"""Limits of a time by which all shutter times are short or long: a third of a stop at 1/1000 s
+(common practice, no source)."""
 LEVEL_FLOOR_DN = 0.02
 """Smallest standard uncertainty of a mean level: coding steps don't average to nothing."""
 LEVEL_FLOOR_FRACTION = 0.0005
@@ -219,7 +234,11 @@ MASKED_SAMPLES = 512
 MASKED_HIGHEST_SHARE = 0.2
 """Border pixels above this part of the white level aren't masked."""
 MASKED_SPREAD_DN = 2.0
-"""Borders whose levels differ by more aren't pooled; the lowest counts, the others leak light."""
+"""Borders whose levels differ by more aren't pooled."""
+MASKED_LARGE_PART = 0.5
+"""Borders with at least this part of the largest one's pixels count as large."""
+MASKED_LEAK_DN = 0.5
+"""Rise towards the image that tells of a leak: MASKED_U_DN over half the width, doubled."""
 OUTLIER_SIGMAS = 6.0
 """Hot and dead pixels are left out beyond this many robust standard deviations: of clean normal
 noise that drops 2 in 10^9."""

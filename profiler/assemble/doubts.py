@@ -11,6 +11,7 @@ from profiler import standards
 from profiler.assemble.case import Case
 from profiler.assemble.drift import find_drift
 from profiler.assemble.sources import time_rule_change_ev
+from profiler.fitting.cut import cut_share
 from profiler.fitting.noise import DARK_VARIANCE_FLOOR_DN2
 from profiler.fitting.order import median
 from profiler.fitting.slips import Typed, propose
@@ -152,8 +153,18 @@ def smoothing(case: Case) -> float | None:
     return None
 
 
+def cut_flags(case: Case) -> Iterator[Flag]:
+    """Yield the doubt about dark noise that was cut off at the lowest code."""
+    group = case.group
+    shares = [cut_share(c) for d in group.darks for c in d.channels.values()]
+    shares += [m.cut_share for f in group.frames for m in f.masked.values()]
+    if any(share > 0.0 for share in shares):
+        yield Flag(name="dark-cut", size=100.0 * max(shares), unit="% of the pixels")
+
+
 def noise_flags(case: Case) -> Iterator[Flag]:
     """Yield doubts about noise figures, and why there are none."""
+    yield from cut_flags(case)
     transfers = case.transfers
     single = [t.read_noise_e for t in transfers.values() if not t.from_pairs]
     bounds = [noise for noise in single if noise is not None]

@@ -8,7 +8,9 @@ from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
+from profiler import standards
 from profiler.fitting import budget
+from profiler.fitting.cut import before_cut, cut_share
 from profiler.fitting.emva import emva_figures
 from profiler.fitting.labels import LabelFit
 from profiler.fitting.noise import (
@@ -18,8 +20,9 @@ from profiler.fitting.noise import (
     floor_signal_dn,
     photon_transfer,
 )
+from profiler.frames.dark_levels import true_level
 from profiler.levels import Group
-from profiler.records import Estimate
+from profiler.records import ChannelMeasure, Estimate
 from profiler.results import BudgetRow, EmvaRow, Footroom
 
 SNR_LIMITS = (1.0, 10.0, 40.0)
@@ -35,11 +38,8 @@ def find_transfers(group: Group, fit: LabelFit) -> dict[str, Transfer | NoTransf
         from_pairs = len(points) >= _FEWEST_PAIRS
         if not from_pairs:
             cells = [frame.channels[name] for frame in (*group.frames, *group.darks)]
-            points = [
-                Point(mean_dn=c.mean_dn, variance_dn2=c.neighbour_variance_dn2, pixels=c.n)
-                for c in cells
-                if c.n > 1
-            ]
+            alone = [_point((c,), c.neighbour_variance_dn2, c.n) for c in cells if c.n > 1]
+            points = [point for point in alone if point is not None]
         out[name] = photon_transfer(
             np.array([point.mean_dn - black for point in points]),
             np.array([point.variance_dn2 for point in points]),
@@ -64,18 +64,32 @@ def pair_points(group: Group, name: str) -> list[Point]:
     """Return a point for each pair of a channel, at the mean of both its levels."""
     frames = (*group.frames, *group.darks)
     by_file = {frame.file: frame for frame in frames}
-    points = {}
+    points: dict[frozenset[str], Point | None] = {}
     for frame in frames:
         cell = frame.channels[name]
         if cell.temporal_variance_dn2 is None:
             continue
         partner = by_file.get(frame.pair, frame)
-        points[frozenset((frame.file, partner.file))] = Point(
-            mean_dn=0.5 * (cell.mean_dn + partner.channels[name].mean_dn),
-            variance_dn2=cell.temporal_variance_dn2,
-            pixels=cell.pair_n,
+        points[frozenset((frame.file, partner.file))] = _point(
+            (cell, partner.channels[name]), cell.temporal_variance_dn2, cell.pair_n
         )
-    return list(points.values())
+    return [point for point in points.values() if point is not None]
+
+
+def _point(cells: Sequence[ChannelMeasure], variance_dn2: float, pixels: int) -> Point | None:
+    """The point of a frame or pair, None where too little is left of noise that was cut off.
+
+    What was cut is completed in the proportion that it has to the spread of the codes seen.
+    """
+    levels = [true_level(cell)[0] for cell in cells]
+    for cell in cells:
+        if cut_share(cell) > 0.0:
+            before = before_cut(cell)
+            if before is None or cell.variance_dn2 <= 0.0:
+                return None
+            variance_dn2 *= (before.sd_dn**2 / cell.variance_dn2) ** (1.0 / len(cells))
+            pixels = min(pixels, standards.CUT_PIXELS)
+    return Point(mean_dn=float(np.mean(levels)), variance_dn2=variance_dn2, pixels=pixels)
 
 
 def transfer_points(group: Group, name: str, black_dn: float) -> tuple[tuple[float, float], ...]:

@@ -39,6 +39,7 @@ COLUMNS = (
     "masked_dn",
     "masked_n",
     "masked_sd_dn",
+    "masked_cut_share",
     "place",
     "flags",
 )
@@ -69,7 +70,7 @@ def write_table(measurement: Measurement) -> str:
             masked = frame.masked.get(channel)
             if masked is not None:
                 row |= {"masked_dn": masked.mean_dn, "masked_n": masked.n}
-                row["masked_sd_dn"] = masked.sd_dn
+                row |= {"masked_sd_dn": masked.sd_dn, "masked_cut_share": masked.cut_share}
             if frame.place is not None:
                 row["place"] = " ".join(str(part) for part in asdict(frame.place).values())
             cells = {k: safe_cell(v) if isinstance(v, str) else v for k, v in row.items()}
@@ -138,6 +139,9 @@ def _long(rows: Sequence[tuple[int, dict[str, str]]], path: Path) -> tuple[Frame
                         n=int(_float(row.get("masked_n"), path, n, "masked_n")),
                         mean_dn=_float(row["masked_dn"], path, n, "masked_dn"),
                         sd_dn=_float(row.get("masked_sd_dn"), path, n, "masked_sd_dn"),
+                        cut_share=_float(
+                            row.get("masked_cut_share") or "0", path, n, "masked_cut_share"
+                        ),
                     )
                     for n, row in group
                     if row.get("masked_dn")

@@ -36,7 +36,7 @@ from profiler.frames.integrity import check_values, gap_share, white_is_known
 from profiler.frames.masked import Active, masked_levels
 from profiler.frames.planes import read_plane
 from profiler.frames.quiet import quiet_native_stderr
-from profiler.frames.tags import NativeTags, lossy_coding
+from profiler.frames.tags import NativeTags, lossy_coding, states_black
 from profiler.records import Flag, Mosaic
 
 __all__ = [
@@ -121,7 +121,7 @@ def _read_raw(path: Path, allow_8bit: bool) -> RawMosaic:
     return RawMosaic(
         values_dn=values_dn,
         cfa=cfa,
-        black_tag_dn={name: blacks_dn[k] for name, k in indices.items()},
+        black_tag_dn=_black_tag({name: blacks_dn[k] for name, k in indices.items()}, path),
         white_tag_dn=dict.fromkeys(indices, white_dn) if white_is_known(white_dn) else {},
         masked=masked_levels(readout_dn, active, cfa, lowest_black_dn, white_dn),
         flags=tuple(flags),
@@ -202,6 +202,12 @@ def _cfa_of(raw: Any, active: Active, where: str) -> tuple[Cfa, dict[str, int]]:
     cfa = name_letters([[letters[k] for k in row] for row in indices])
     by_name = {name: int(indices[phases(cfa, name)[0]]) for name in channels(cfa)}
     return cfa, by_name
+
+
+def _black_tag(blacks_dn: dict[str, float], path: Path) -> dict[str, float]:
+    """Black as the decoder knows it; its zero may stand for none, and counts only where stated."""
+    known = any(level != 0.0 for level in blacks_dn.values()) or states_black(path)
+    return blacks_dn if known else {}
 
 
 def _coding_flags(

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from profiler import standards
+from profiler.fitting.cut import is_cut, uncut
 from profiler.frames.cfa import Cfa, channels, period, phases
 from profiler.frames.integrity import white_is_known
 from profiler.records import Masked
@@ -29,28 +31,96 @@ def masked_levels(
 
     Each border at least 8 px wide is sampled, away from the image, into which light leaks, and
     from the outermost pixels. A border of constant filling, or as bright as an image, is passed
-    over; of those left the ones that agree with the lowest are pooled. Empty where none is left.
+    over. Of those left the clean and large one counts, pooled with those that agree with it; of
+    borders of nearly one size the darkest, since light can only add. Empty where none is left.
     """
     image_dn = _image_median(readout_dn, active)
     borders = []
-    for border in _borders(readout_dn.shape, active):
+    for area in _borders(readout_dn.shape, active):
         samples = {
-            channel: _sample(readout_dn, border, active, phases(cfa, channel), period(cfa))
+            channel: _sample(readout_dn, area, active, phases(cfa, channel), period(cfa))
             for channel in channels(cfa)
         }
         values = np.concatenate(list(samples.values()))
         if _plausible(values, image_dn, black_dn, white_dn):
-            borders.append({c: _without_outliers(s) for c, s in samples.items()})
+            kept = {c: _without_outliers(s) for c, s in samples.items()}
+            clean = _is_clean(readout_dn, area, active, cfa)
+            borders.append(_Border(samples=kept, pixels=_pixels(area), clean=clean))
     if not borders:
         return {}
-    means = [float(np.mean([s.mean() for s in samples.values()])) for samples in borders]
-    limit = min(means) + standards.MASKED_SPREAD_DN
-    kept = [samples for samples, mean in zip(borders, means, strict=True) if mean <= limit]
-    return {c: _masked(np.concatenate([samples[c] for samples in kept])) for c in channels(cfa)}
+    best = _best(borders)
+    pooled = [
+        border
+        for border in borders
+        if abs(border.mean_dn - best.mean_dn) <= standards.MASKED_SPREAD_DN
+        and (border.clean or not best.clean)
+    ]
+    return {
+        c: masked_of(np.concatenate([border.samples[c] for border in pooled]))
+        for c in channels(cfa)
+    }
 
 
-def _borders(shape: tuple[int, ...], active: Active) -> list[tuple[int, int, int, int]]:
-    """First row, row after the last, then columns, of each border wide enough, guards taken off."""
+class _Border(NamedTuple):
+    """One border: samples per channel without outliers, its size, and whether no light leaks in."""
+
+    samples: dict[str, NDArray[np.float64]]
+    pixels: int
+    clean: bool
+
+    @property
+    def mean_dn(self) -> float:
+        """Mean over the channels."""
+        return float(np.mean([s.mean() for s in self.samples.values()]))
+
+
+def _best(borders: list[_Border]) -> _Border:
+    """The darkest of the large ones among the clean ones, or among all where none is clean."""
+    clean = [border for border in borders if border.clean] or borders
+    largest = max(border.pixels for border in clean)
+    large = [b for b in clean if b.pixels >= standards.MASKED_LARGE_PART * largest]
+    return min(large, key=lambda border: border.mean_dn)
+
+
+Area = tuple[int, int, int, int]
+"""First row, row after the last, first column, column after the last."""
+
+
+def _pixels(area: Area) -> int:
+    return (area[1] - area[0]) * (area[3] - area[2])
+
+
+def _is_clean(readout_dn: NDArray[np.uint16], area: Area, active: Active, cfa: Cfa) -> bool:
+    """Whether the half of a border nearest to the image is as dark as the outer one.
+
+    A border too narrow to be halved shows no leak, and counts as clean.
+    """
+    row0, row1, column0, column1 = area
+    high, wide = period(cfa)
+    beside = column1 <= active.left or column0 >= active.left + active.width
+    if beside:
+        middle = (column0 + column1) // 2
+        halves = [(row0, row1, column0, middle), (row0, row1, middle, column1)]
+        narrow = column1 - column0 < 2 * wide
+    else:
+        middle = (row0 + row1) // 2
+        halves = [(row0, middle, column0, column1), (middle, row1, column0, column1)]
+        narrow = row1 - row0 < 2 * high
+    if narrow:
+        return True
+    for channel in channels(cfa):
+        one, other = (
+            _without_outliers(_sample(readout_dn, half, active, phases(cfa, channel), period(cfa)))
+            for half in halves
+        )
+        chance = math.hypot(one.std() / math.sqrt(one.size), other.std() / math.sqrt(other.size))
+        if abs(one.mean() - other.mean()) > max(standards.MASKED_LEAK_DN, 4.0 * chance):
+            return False
+    return True
+
+
+def _borders(shape: tuple[int, ...], active: Active) -> list[Area]:
+    """The areas of the borders wide enough, guards taken off."""
     outer, guard = standards.MASKED_OUTER_PX, standards.MASKED_GUARD_PX
     bottom, right = active.top + active.height, active.left + active.width
     wide = standards.MASKED_MIN_MARGIN_PX
@@ -68,7 +138,7 @@ def _borders(shape: tuple[int, ...], active: Active) -> list[tuple[int, int, int
 
 def _sample(
     readout_dn: NDArray[np.uint16],
-    border: tuple[int, int, int, int],
+    border: Area,
     active: Active,
     offsets: list[tuple[int, int]],
     cfa_period: tuple[int, int],
@@ -117,12 +187,17 @@ def _plausible(
 
 
 def _without_outliers(values: NDArray[np.uint16]) -> NDArray[np.float64]:
-    """The values within 6 robust standard deviations (at least 1 DN each) of their median."""
+    """The values within 6 robust standard deviations (at least 1 DN each) of their median.
+
+    Of the median distance and the upper side's, the wider counts: the lower side may be cut off.
+    """
     codes, times = _codes(values)
     middle = _median(codes, times)
     distance = np.abs(codes - middle)
     outwards = np.argsort(distance)
-    sigma = max(1.0, 1.4826 * _median(distance[outwards], times[outwards]))
+    reached = np.cumsum(times)
+    upper = float(codes[np.searchsorted(reached, 0.841 * reached[-1])]) - middle
+    sigma = max(1.0, 1.4826 * _median(distance[outwards], times[outwards]), upper)
     kept = np.abs(values - middle) <= standards.OUTLIER_SIGMAS * sigma
     exact: NDArray[np.float64] = values[kept].astype(np.float64)
     return exact
@@ -143,7 +218,18 @@ def _median(values: NDArray[Any], times: NDArray[np.int64]) -> float:
     return (float(low) + float(high)) / 2.0
 
 
-def _masked(values: NDArray[np.float64]) -> Masked:
-    """Statistics of one channel's masked pixels."""
-    sd = float(values.std(ddof=1)) if values.size > 1 else 0.0
-    return Masked(n=int(values.size), mean_dn=float(values.mean()), sd_dn=sd)
+def masked_of(values_dn: NDArray[np.float64]) -> Masked:
+    """Return the statistics of one channel's masked pixels; a cut of their noise is undone."""
+    n = int(values_dn.size)
+    mean, sd = float(values_dn.mean()), float(values_dn.std(ddof=1)) if n > 1 else 0.0
+    bottom = float(values_dn.min())
+    share = float(np.mean(values_dn == bottom))
+    middle, high = (float(v) for v in np.quantile(values_dn, (0.5, 0.99)))
+    steps = np.diff(np.unique(values_dn))
+    gap = float(steps.min()) if steps.size else 1.0
+    if not is_cut(bottom, share, middle, high, gap):
+        return Masked(n=n, mean_dn=mean, sd_dn=sd)
+    before = uncut(mean, bottom, share)
+    if before is None:
+        return Masked(n=n, mean_dn=mean, sd_dn=sd, cut_share=share)
+    return Masked(n=n, mean_dn=before.mean_dn, sd_dn=before.sd_dn, cut_share=share)

@@ -107,6 +107,12 @@ def lossy_coding(path: str | Path) -> str:
     return ""
 
 
+def states_black(path: str | Path) -> bool:
+    """Return whether the file holds a black level of its own, be it zero."""
+    with open_exif(path) as exif:
+        return any(exif.raw(f"Exif.{d}.BlackLevel") for d in exif.sensor_directories())
+
+
 def _tag(candidates: Sequence[tuple[str, Any]]) -> Tag | None:
     """The first candidate with a value, with the others behind it; each source once."""
     tag: Tag | None = None

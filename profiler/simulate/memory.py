@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from profiler.files.sheet import Sheet, parse_sheet
 from profiler.frames.cfa import cfa_text
+from profiler.frames.masked import masked_of
 from profiler.frames.patch import measure_patch, pair_variance
-from profiler.records import FrameMeasure, FrameTags, Masked, Measurement, Mosaic, Place, Tag
+from profiler.records import FrameMeasure, FrameTags, Measurement, Mosaic, Place, Tag
 from profiler.simulate.levels import black_tag_dn, white_tag_dn
 from profiler.simulate.marks import marked_value
 from profiler.simulate.pixels import render_frame
@@ -37,9 +38,7 @@ def frame_record(spec: SeriesSpec, index: int) -> Mosaic:
         channel[top:, left:] = ""
         for name in body.channels:
             codes = whole[channel == name].astype(np.float64)
-            masked[name] = Masked(
-                n=codes.size, mean_dn=float(codes.mean()), sd_dn=float(codes.std(ddof=1))
-            )
+            masked[name] = masked_of(codes)
     return Mosaic(
         values_dn=whole[top:, left:],
         cfa=body.pattern,

@@ -28,7 +28,10 @@ def write_dng_file(
     active: tuple[int, int, int, int] | None = None,
     extra: tuple[tuple[Any, ...], ...] = (),
 ) -> Path:
-    """Write a DNG of a whole readout; active: top, left, bottom, right; cfa None: monochrome."""
+    """Write a DNG of a whole readout; active: top, left, bottom, right; cfa None: monochrome.
+
+    No black: no tag of it.
+    """
     cfa_tags: list[tuple[Any, ...]] = []
     photometric = 1
     if cfa is not None:
@@ -42,7 +45,7 @@ def write_dng_file(
     tags = [
         (50706, "B", 4, bytes([1, 4, 0, 0]), True),
         (50708, "s", 0, "Invented One", True),
-        (50714, "H", len(black), black, True),
+        *([(50714, "H", len(black), black, True)] if black else []),
         (50717, "H", 1, white, True),
         *([(50713, "H", 2, (2, 2), True)] if len(black) == 4 else []),
         *([(50829, "I", 4, active, True)] if active else []),

@@ -110,6 +110,18 @@ def test_black_tag_per_channel_follows_the_names(
         assert dict(mosaic.black_tag_dn) == {"R": 255.0, "G1": 256.0, "G2": 257.0, "B": 258.0}
 
 
+@pytest.mark.parametrize(
+    ("stated", "black"), [((0,), dict.fromkeys(("R", "G1", "G2", "B"), 0.0)), ((), {})]
+)
+def test_black_that_no_tag_states_is_unknown(
+    tmp_path: Path, write_dng: WriteDng, noisy: Noisy, stated: tuple[int, ...], black: dict
+) -> None:
+    """The decoder says 0 either way."""
+    path = write_dng(tmp_path / "z.dng", noisy((128, 128)), ("RG", "GB"), black=stated)
+    with open_mosaic(path) as mosaic:
+        assert dict(mosaic.black_tag_dn) == black
+
+
 def test_masked_border_gives_the_level_of_each_channel(
     tmp_path: Path, write_dng: WriteDng, noisy: Noisy
 ) -> None:
@@ -198,6 +210,40 @@ def test_lighter_of_two_borders_is_left_out(
     path = write_dng(tmp_path / "n.dng", readout, ("RG", "GB"), active=(0, 20, 128, 180))
     with open_mosaic(path) as mosaic:
         assert mosaic.masked["B"].mean_dn == pytest.approx(64.0, abs=0.5)
+
+
+def test_the_large_clean_border_counts_and_not_the_lowest(
+    tmp_path: Path, write_dng: WriteDng, noisy: Noisy
+) -> None:
+    """A narrow strip of another offset, and a wide one into which light leaks all over."""
+    readout = noisy((200, 300))
+    readout[:, :12] = noisy((200, 12), 40.0, 3.0)
+    readout[:, 250:] = noisy((200, 50), 64.0, 3.0)
+    path = write_dng(tmp_path / "n.dng", readout, ("RG", "GB"), active=(0, 12, 200, 250))
+    with open_mosaic(path) as mosaic:
+        assert mosaic.masked["B"].mean_dn == pytest.approx(64.0, abs=0.5)
+
+    readout = noisy((200, 300))
+    readout[:, :20] = noisy((200, 20), 64.0, 3.0)
+    leak = 12.0 * np.exp(-np.arange(60) / 20.0)
+    readout[:, 240:] = np.rint(64.0 + leak + np.random.default_rng(3).normal(0.0, 3.0, (200, 60)))
+    path = write_dng(tmp_path / "l.dng", readout, ("RG", "GB"), active=(0, 20, 200, 240))
+    with open_mosaic(path) as mosaic:
+        assert mosaic.masked["B"].mean_dn == pytest.approx(64.0, abs=0.5)
+
+
+def test_masked_noise_that_was_cut_at_zero_gives_its_own_middle(
+    tmp_path: Path, write_dng: WriteDng, noisy: Noisy
+) -> None:
+    readout = noisy((200, 300))
+    dark = np.random.default_rng(4).normal(0.5, 6.0, (200, 40))
+    readout[:, :40] = np.maximum(np.rint(dark), 0.0)
+    path = write_dng(tmp_path / "z.dng", readout, ("RG", "GB"), active=(0, 40, 200, 300))
+    with open_mosaic(path) as mosaic:
+        for masked in mosaic.masked.values():
+            assert masked.mean_dn == pytest.approx(0.5, abs=0.5)  # cut it would be 2.7
+            assert masked.sd_dn == pytest.approx(6.0, rel=0.1)
+            assert masked.cut_share == pytest.approx(0.5, abs=0.03)
 
 
 @pytest.mark.parametrize(
