@@ -211,6 +211,8 @@ SPREAD_MIN_CODES = 8
 """Codes in use that show such a spread; fewer may lie evenly by chance."""
 STEP_MIN_CODES = 3
 """Codes in use, at a step's distance, that show the step: noise leaves none out between them."""
+STEP_MIN_PIXELS = 32
+"""Fewer pixels can lie on even codes by chance, as those that clip left over in a corner."""
 STEP_ODD_SHARE = 0.01
 """Pixels off the step that are mended or hot ones."""
 GAP_MIN_CODES = 12

@@ -60,6 +60,8 @@ def code_step(counts: NDArray[np.int64], top_dn: int) -> int:
     low, high = np.searchsorted(reached, reached[-1] * np.array([0.01, 0.99]))
     codes = low + np.flatnonzero(counts[low : high + 1])
     used = counts[codes]
+    if used.sum() < standards.STEP_MIN_PIXELS:
+        return 0
     for step in standards.CODE_STEPS:
         parts = np.bincount(codes % step, weights=used)
         rest = int(parts.argmax())

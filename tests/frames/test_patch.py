@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from profiler.frames.cfa import Cfa, channels, parse_cfa, period
-from profiler.frames.gaps import code_gaps
+from profiler.frames.gaps import code_gaps, code_step
 from profiler.frames.patch import code_counts, measure_patch, pair_variance, top_codes
 
 RGGB = parse_cfa("RGGB", "test")
@@ -249,3 +249,13 @@ def test_counts_hold_every_sample_once() -> None:
     values = np.random.default_rng(30).integers(0, 100, (61, 77)).astype(np.uint16)
     total = sum(code_counts(values, XTRANS, c).sum() for c in channels(XTRANS))
     assert total == values.size
+
+
+def test_a_few_pixels_below_clip_show_no_step() -> None:
+    """All of them even by chance, as one in a thousand patches has them."""
+    counts = np.zeros(4096, dtype=np.int64)
+    counts[[3900, 3908, 3914, 3950, 3952, 3990, 4010, 4020, 4030]] = 1
+    counts[4095] = 1500
+    assert code_step(counts, 4095) == 0
+    counts[3000:3400:2] = 3
+    assert code_step(counts, 4095) == 2
