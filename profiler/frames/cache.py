@@ -21,7 +21,7 @@ from profiler.errors import FrameError
 from profiler.files.regular import open_regular
 from profiler.records import ChannelMeasure, Flag, FrameMeasure, FrameTags, Masked, Place, Tag
 
-MEASURE_VERSION = 13
+MEASURE_VERSION = 14
 """Raise it whenever the measuring code would give other numbers for the same file."""
 
 _NAME: Final = "measured.sqlite"
