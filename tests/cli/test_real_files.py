@@ -25,14 +25,16 @@ BAD = (
 
 
 def measure(folder, *options):
+    return command(folder, "measure", ".", *options)
+
+
+def command(folder, *words):
     return subprocess.run(
         [
             sys.executable,
             "-c",
             "from profiler.cli.main import main; main()",
-            "measure",
-            ".",
-            *options,
+            *words,
         ],
         cwd=folder,
         text=True,
@@ -73,3 +75,25 @@ def test_whole_real_file_is_measured(shared_data, tmp_path):
     table = (tmp_path / "t.csv").read_text().splitlines()
     assert len(table) == 1 + 4
     assert "PowerShot S40" in table[1]
+
+
+def test_fields_that_a_real_file_lacks_are_asked_about_together(shared_data, tmp_path):
+    """No tag of this file holds a label, and its f-number was emptied by hand."""
+    name = "Kodak_DC120_uncompressed_P003908.KDC"
+    content = bytearray((shared_data / "raw" / name).read_bytes())
+    order = "little" if content[:2] == b"II" else "big"
+    at = content.index((33437).to_bytes(2, order) + (5).to_bytes(2, order))
+    place = int.from_bytes(content[at + 8 : at + 12], order)
+    content[place : place + 4] = bytes(4)
+    folder = tmp_path / "s"
+    folder.mkdir()
+    (folder / name).write_bytes(content)
+    (folder / "sheet.csv").write_text("file,reading,mode\n*,EV 10,spot\n")
+    patch = ("--patch", "0.4,0.4,0.2,0.2")
+    done = command(tmp_path, "fit", "s", "--out", "x.json", "--allow-8bit", *patch)
+    assert done.returncode == 1
+    assert f"neither the files nor the sheet give the iso of {name}; aperture of {name}" in (
+        done.stderr
+    )
+    assert done.stderr.count("\n") == 1
+    assert not (tmp_path / "x.json").exists()
