@@ -269,7 +269,8 @@ def _free_black_u(fit: ResponseFit, line: LineData) -> NDArray[np.float64]:
     _, reading = np.unique(line.readings, return_inverse=True)
     moved = np.zeros((int(reading.max()) + 1, fit.black_dn.size))
     np.add.at(moved, reading, fit.influence[:, : fit.black_dn.size])
-    return np.sqrt(_black_u(fit) ** 2 + line.reading_u_ev**2 * np.sum(moved**2, axis=0))
+    shared = line.reading_u_ev**2 * np.sum(moved**2, axis=0)
+    return np.asarray(np.sqrt(_black_u(fit) ** 2 + shared))
 
 
 def _rms(fits: Sequence[LabelFit]) -> float:
