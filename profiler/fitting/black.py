@@ -16,6 +16,8 @@ from profiler.records import Flag
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+_SURE = 4.0
+"""Standard uncertainties of the chosen black by which another source disagrees with it."""
 SOURCES = ("dark frames", "masked pixels", "tag")
 """Sources of black from the most to the least trusted; the fit comes last."""
 
@@ -67,8 +69,9 @@ def judge_black(
         return BlackLevel(dn=chosen.dn, u_dn=chosen.u_dn, source="fit", candidates=levels), ()
     known_u = np.where(np.isfinite(chosen.u_dn), chosen.u_dn, 0.0)
     for name, level in chosen.candidates.items():
-        apart = float(np.max(np.abs(level - chosen.dn)))
-        if apart > limit:
+        gap = np.abs(level - chosen.dn)
+        apart = float(np.max(gap))
+        if np.any(gap > np.maximum(limit, _SURE * known_u)):
             flags.append(_flag(name, chosen.source, apart))
     gap = np.abs(fitted_dn - chosen.dn)
     sure = gap > np.maximum(limit, factor * np.hypot(fitted_u_dn, known_u))
@@ -88,13 +91,20 @@ def judge_black(
 
 
 def mean_of(
-    levels_dn: Sequence[NDArray[np.float64]], floor_u_dn: float
+    levels_dn: Sequence[NDArray[np.float64]],
+    noise_u_dn: Sequence[NDArray[np.float64]],
+    floor_u_dn: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the mean level (c,) over frames and its uncertainty, never under floor_u_dn."""
+    """Return the mean level (c,) over frames and its uncertainty, never under floor_u_dn.
+
+    noise_u_dn: what the pixels' noise leaves in each level (c,): two levels that agree by chance
+    are no better than that.
+    """
     stack = np.stack(levels_dn)
     n = stack.shape[0]
-    scatter = np.std(stack, axis=0, ddof=1) / np.sqrt(n) if n > 1 else np.zeros(stack.shape[1])
-    return stack.mean(axis=0), np.hypot(scatter, floor_u_dn)
+    scatter = np.std(stack, axis=0, ddof=1) if n > 1 else np.zeros(stack.shape[1])
+    noise = np.sqrt(np.mean(np.stack(noise_u_dn) ** 2, axis=0))
+    return stack.mean(axis=0), np.hypot(np.maximum(scatter, noise) / np.sqrt(n), floor_u_dn)
 
 
 def _flag(name: str, other: str, gap_dn: float) -> Flag:

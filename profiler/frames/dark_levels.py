@@ -53,7 +53,7 @@ def _of_darks(
     levels = np.array([[true_level(cell) for cell in row] for row in cells])
     if not np.isfinite(levels).all():
         return None
-    level, u = mean_of(list(levels[:, :, 0]), standards.DARK_U_DN)
+    level, u = mean_of(list(levels[:, :, 0]), list(levels[:, :, 1]), standards.DARK_U_DN)
     cut = np.array([[cut_share(cell) > 0.0 for cell in row] for row in cells])
     common = np.max(np.where(cut, levels[:, :, 1], 0.0), axis=0)  # the same in all frames
     return level, np.hypot(u, common)

@@ -55,6 +55,19 @@ def test_dark_frames_stand_against_the_line_but_say_so():
 
 
 def test_mean_of_frames():
-    level, u = mean_of([np.array([512.0]), np.array([513.0])], 0.1)
+    quiet = [np.array([0.05])] * 2
+    level, u = mean_of([np.array([512.0]), np.array([513.0])], quiet, 0.1)
     assert level == pytest.approx([512.5])
     assert u == pytest.approx([np.hypot(0.5, 0.1)])
+
+
+def test_two_noisy_darks_that_agree_are_no_better_than_their_pixels():
+    noisy = [np.array([2.0])] * 2
+    _, u = mean_of([np.array([512.0]), np.array([512.0])], noisy, 0.1)
+    assert u == pytest.approx([np.hypot(np.sqrt(2.0), 0.1)])
+
+
+def test_a_tag_within_the_noise_of_the_darks_is_no_disagreement():
+    for u, flagged in ((0.1, 1), (1.5, 0)):
+        chosen = choose_black({"dark frames": (512.0 * ONE, u * ONE), "tag": (509.0 * ONE, ONE)}, 3)
+        assert len(judge_black(chosen, 512.0 * ONE, 2.0 * ONE)[1]) == flagged

@@ -43,8 +43,8 @@ class World:
     time_error: Draw | None = None
     label_scale: tuple[float, ...] = ()
     readings: str = "one"
-    drift_ev: float = 0.0
-    drift_share: float = 1.0
+    drift_ev: float = 0.3
+    drift_share: float = 0.1
     wander_ev: float = 0.0
     display: str = "EV tenths"
     told_step_ev: float = 0.0

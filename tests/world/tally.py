@@ -24,7 +24,7 @@ from .worlds import WORLDS
 OUTSIDE = ("aperture mark", "card", "light drift", "trend")
 REAL_ERROR_EV = 0.15  # a frame this far off is rightly called a slip
 RULES = {"exact": "exact", "marked": "as-marked"}
-INFORMATION = ("noise-upper-bound",)  # says what was not measured
+INFORMATION = ("noise-upper-bound", "noise-not-measured")  # nothing is wrong
 
 
 @dataclass(frozen=True)
