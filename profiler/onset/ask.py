@@ -6,21 +6,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-from profiler.errors import about
-from profiler.exposure.aims import parse_aim
-from profiler.exposure.apex import Zero
-from profiler.exposure.modes import is_flash
-from profiler.exposure.stops import StopStep
-from profiler.onset.camera import CameraSetting, parse_shutter
-from profiler.onset.corrections import Correction, parse_correction
-from profiler.onset.metered import Average
-
 if TYPE_CHECKING:
+    from profiler.exposure.apex import Zero
+    from profiler.exposure.stops import StopStep
+    from profiler.onset.camera import CameraSetting
+    from profiler.onset.corrections import Correction
+    from profiler.onset.metered import Average
     from profiler.onset.scene import Scene
     from profiler.results import Result
 
 Holds = Literal["alone", "with-ambient"]
-Texts = str | Iterable[str | Correction]
+Texts = str | Iterable["str | Correction"]
 
 HOLDS: Final[tuple[Holds, ...]] = ("alone", "with-ambient")
 AIM: Final = "aim"
@@ -52,6 +48,8 @@ class OnBody:
         """Return the aim asked for, else the profile's."""
         if self.aim is None:
             return result.aim_stops
+        from profiler.exposure.aims import parse_aim
+
         return parse_aim(self.aim) if isinstance(self.aim, str) else self.aim
 
     def sync_time_s(self) -> float:
@@ -161,11 +159,16 @@ class PlanAsk:
     @property
     def lit_by(self) -> str:
         """The light: flash wherever flash is read."""
+        from profiler.exposure.modes import is_flash
+
         return "flash" if is_flash(self.mode) else self.light
 
 
 def corrections_of(texts: Texts) -> tuple[Correction, ...]:
     """Return what filters and the like take away, from texts or made already."""
+    from profiler.errors import about
+    from profiler.onset.corrections import Correction, parse_correction
+
     several = (texts,) if isinstance(texts, str) else texts
     with about("nd"):
         return tuple(
@@ -178,5 +181,8 @@ def seconds_of(typed: float | str, field: str) -> float:
     """Return a time in s, from a number or as it is marked."""
     if not isinstance(typed, str):
         return typed
+    from profiler.errors import about
+    from profiler.onset.camera import parse_shutter
+
     with about(field):
         return parse_shutter(typed, field.replace("_", " ")).marked_s

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from profiler.show.marks import Scale
+if TYPE_CHECKING:
+    from profiler.show.marks import Scale
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from profiler.onset.dial import MeterDial
 from profiler.show import words
+
+if TYPE_CHECKING:
+    from profiler.onset.dial import MeterDial
 
 UNSEEN: Final = "clip was not seen when the body was calibrated"
 BRIGHTER: Final = "Shoot brighter frames, 1 to 2 stops over clip, and fit again"
