@@ -10,26 +10,33 @@ import sys
 import click
 
 from profiler import __version__
+from profiler.cli.examples import add_example
 from profiler.cli.numbers import bound_numbers
 from profiler.cli.streams import make_output_plain
 from profiler.errors import GreytareError
 
-COMMANDS = {
-    "plan": "planning",
-    "measure": "measuring",
-    "fit": "measuring",
-    "show": "showing",
-    "check": "onset",
-    "settings": "onset",
-    "place": "onset",
-    "mix": "onset_light",
-    "convert": "onset_light",
-    "fleet": "fleet",
-    "schema": "showing",
-    "simulate": "simulating",
-    "demo": "simulating",
-    "serve": "serving",
+GROUPS = {
+    "Calibrate": {
+        "plan": "planning",
+        "measure": "measuring",
+        "fit": "measuring",
+        "show": "showing",
+        "schema": "showing",
+    },
+    "On set": {
+        "check": "onset",
+        "settings": "onset",
+        "place": "onset",
+        "mix": "onset_light",
+        "convert": "onset_light",
+    },
+    "Many bodies": {"fleet": "fleet"},
+    "Teach": {"demo": "simulating", "simulate": "simulating"},
+    "All of it as a page": {"serve": "serving"},
 }
+"""Work -> its commands -> module of profiler.cli that holds each."""
+
+COMMANDS = {name: module for group in GROUPS.values() for name, module in group.items()}
 """Command name -> module of profiler.cli that holds it."""
 
 
@@ -38,24 +45,34 @@ WORDS = {"new_sheet": "greytare measure SERIES --new-sheet SHEET.csv"}
 
 
 _LONGEST_PLACE = 200
+_A_SENTENCE = 200
 
 
 class LazyGroup(click.Group):
     """A group that imports a command's module only when that command is wanted."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        """Names in the order of a calibration."""
+        """Return the names in the order of the work."""
         return list(COMMANDS)
 
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the commands in groups, by the work that they are for."""
+        for work, names in GROUPS.items():
+            commands = ((name, self.get_command(ctx, name)) for name in names)
+            rows = [(name, each.get_short_help_str(_A_SENTENCE)) for name, each in commands if each]
+            with formatter.section(work):
+                formatter.write_dl(rows, col_max=max(map(len, COMMANDS)))
+
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """The command, or None where the name is unknown."""
+        """Return the command with its example, or None where the name is unknown."""
         if cmd_name not in COMMANDS:
             return None
         module = importlib.import_module(f"profiler.cli.{COMMANDS[cmd_name]}")
         command = getattr(module, cmd_name.replace("-", "_"))
         if not isinstance(command, click.Command):
-            raise TypeError(f"{cmd_name} is no command")
+            raise TypeError(f"{cmd_name} isn't a command")
         bound_numbers(command)
+        add_example(command, cmd_name)
         return command
 
 

@@ -12,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.responses import HTMLResponse, JSONResponse
 
 from profiler.errors import GreytareError, plain_name
+from profiler.show.glossary import GLOSSARY
 from profiler.web.session import Session
 
 HERE: Final = Path(__file__).parent
@@ -73,6 +74,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals["pages"] = PAGES
+    made.globals["glossary"] = GLOSSARY
     made.filters["worded"] = worded
     return made
 
