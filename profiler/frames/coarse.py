@@ -30,7 +30,7 @@ def eight_bit_flags(
             f"the values have 8 bits only (white level {top_dn:.0f}), too coarse to measure "
             "and mostly not linear",
             where,
-            "Leave the frame out, record 10 bits or more, or add --allow-8bit if you know that "
+            "Leave the frame out, record 10 bits or more, or add {allow_8bit} if you know that "
             "the values are linear",
         )
     return (Flag(name="eight-bit", size=8.0, unit="bit", where=where),)

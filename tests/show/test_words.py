@@ -107,12 +107,16 @@ def test_ei_and_offset_stand_with_an_or():
     assert " or leave it at ISO 400 and " in meter.meter_sentence(dial_of(-0.3), 400)
 
 
-@pytest.mark.parametrize(("value", "bounded"), [(-3.3, "at most"), (0.4, "at least")])
+@pytest.mark.parametrize(
+    ("value", "bounded"),
+    [(-3.3, "at most 3.3 ± 0.1 stops less"), (0.4, "at least 0.4 ± 0.1 stop more")],
+)
 def test_a_bound_is_no_instruction(value, bounded):
     found = dial_of(value, lower_bound=True)
     for text in (meter.disagreement(found, 400), meter.meter_sentence(found, 400)):
         assert "Shoot brighter frames, 1 to 2 stops over clip" in text
         assert "EI" not in text
         assert "give" not in text
-    assert f"{bounded} {abs(value)} ± 0.1 stop" in meter.offset_words(found)
+    assert f"{bounded} than the meter says" in meter.offset_words(found)
+    assert f"{bounded} than the meter says" in meter.disagreement(found, 400)
     assert meter.offset_words(found).startswith("not known")
