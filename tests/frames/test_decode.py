@@ -519,7 +519,7 @@ def test_plane_with_a_longer_array(tmp_path: Path, noisy: Noisy, xtrans: tuple[s
         (lambda v: v, "RGBG", "'RGBG' names no colour filter array"),
         (lambda v: v, "GGGG", "'GGGG' names no colour filter array"),
         (lambda v: v, "RGB/GB", "'RGB/GB' names no colour filter array"),
-        (lambda v: (v >> 4).astype(np.uint8), "RGGB", r"8 bits only .* add --allow-8bit"),
+        (lambda v: (v >> 4).astype(np.uint8), "RGGB", r"8 bits only .* add allow 8bit"),
         (lambda v: v.astype(np.int16), "RGGB", "it holds int16 values"),
         (lambda v: np.dstack([v] * 3), "RGGB", "it holds 3 planes"),
         (lambda v: v.astype(np.float32), "RGGB", "it holds float32 values"),
