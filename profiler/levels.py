@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -140,6 +141,12 @@ def label_data(group: Group, meter: Meter) -> LabelData:
         reading=np.array(series.taken_readings(group.exposures, group.order, group.mode, meter)),
         reading_u_ev=reading_error(group, meter).u_ev,
         order=np.array(group.order),
+        time_s=np.array(
+            [
+                math.inf if group.mode.startswith("flash") else e.time_s or math.inf
+                for e in group.exposures
+            ]
+        ),
     )
 
 

@@ -120,7 +120,6 @@ def channels(case: Case) -> dict[str, Channel]:
     """Return what each channel does."""
     fit, headroom = case.fit, case.headroom
     c = len(fit.channels)
-    black_u = np.sqrt(np.diag(fit.response.covariance)[:c])
     metered_u = np.sqrt(np.diag(fit.response.covariance)[c:])
     standard = find_emva(case.group, fit)
     out = {}
@@ -130,7 +129,7 @@ def channels(case: Case) -> dict[str, Channel]:
         span = clip.level_dn - float(fit.response.black_dn[k])
         out[name] = Channel(
             black_dn=float(fit.response.black_dn[k]),
-            black_u_dn=float(black_u[k]),
+            black_u_dn=float(fit.black.u_dn[k]),
             clip_dn=clip.level_dn,
             clip_u_dn=clip.u_dn,
             clip_seen=clip.seen,

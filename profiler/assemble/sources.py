@@ -28,7 +28,7 @@ def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
             response.scatter_ev,
             response.scatter_dof,
         ),
-        budget.stated("black", float(case.headroom.black_u_ev[k]), case.fit.black.source),
+        black_row(case),
         budget.stated("clip", float(case.headroom.clip_u_ev[k]), "width of the pile-up of codes"),
         straight_row(case),
         *reading_rows(case),
@@ -90,6 +90,14 @@ def straight_row(case: Case) -> BudgetRow:
         part, basis = limit, "a bend of 2 % at clip would not show"
     u = part * (1.0 - line.middle) / math.log(2.0)
     return budget.stated("straightness", u, basis)
+
+
+def black_row(case: Case) -> BudgetRow:
+    """Return the row of black; where the line gave it, of as few frames as the line's scatter."""
+    u_ev = float(case.headroom.black_u_ev[case.headroom.first])
+    of_line = case.fit.black.source == "fit"
+    dof = max(case.fit.response.scatter_dof, 2.0) if of_line else None
+    return budget.stated("black", u_ev, case.fit.black.source, dof=dof)
 
 
 def gradient_row(case: Case) -> BudgetRow:

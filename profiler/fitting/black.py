@@ -90,6 +90,27 @@ def judge_black(
     return BlackLevel(dn=fitted_dn, u_dn=unknown, source="fit", candidates=levels), tuple(flags)
 
 
+def late_shutter_u_dn(
+    signal_dn: NDArray[np.float64], time_s: NDArray[np.float64], use: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Return what a shutter off by one short time in all frames does to the line's black, (c,).
+
+    Such a shutter takes the same levels from every frame of one aperture, as a lower black would:
+    the frames can't tell the two apart. Each frame loses signal / time * standards.LATE_SHUTTER_S;
+    of a line through the losses, weighted as levels are, the part at no signal is black's.
+    """
+    out = np.zeros(signal_dn.shape[1])
+    for k in range(out.size):
+        cells = use[:, k] & (signal_dn[:, k] > 0.0)
+        if np.count_nonzero(cells) < 2:
+            continue
+        signal = signal_dn[cells, k]
+        loss = signal / time_s[cells] * standards.LATE_SHUTTER_S
+        design = np.stack([1.0 / signal, np.ones(signal.size)], axis=1)
+        out[k] = abs(np.linalg.lstsq(design, loss / signal, rcond=None)[0][0]) / np.sqrt(3.0)
+    return out
+
+
 def mean_of(
     levels_dn: Sequence[NDArray[np.float64]],
     noise_u_dn: Sequence[NDArray[np.float64]],

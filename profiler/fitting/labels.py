@@ -12,7 +12,7 @@ import numpy as np
 from profiler import standards
 from profiler.errors import MeasureError
 from profiler.fitting.bend import Bend, find_bend
-from profiler.fitting.black import BlackLevel, choose_black, judge_black
+from profiler.fitting.black import BlackLevel, choose_black, judge_black, late_shutter_u_dn
 from profiler.fitting.clip import ClipFit, PatchCodes, find_clips, touches_clip
 from profiler.fitting.curvature import Curvature, find_curvature
 from profiler.fitting.response import LineData, ResponseFit, fit_lines
@@ -33,7 +33,7 @@ class LabelData:
     black: source name -> level (c,), standard uncertainty (c,). files: name of each frame;
     time (n,): index of its shutter time, the same for all labels; reading (n,): index of the
     reading that its placement rests on, with reading_u_ev its standard uncertainty; order (n,):
-    place in the series, 0 to 1.
+    place in the series, 0 to 1; time_s (n,): shutter times, infinite where they don't count.
     """
 
     iso: float
@@ -48,6 +48,7 @@ class LabelData:
     reading: NDArray[np.int64]
     reading_u_ev: float
     order: NDArray[np.float64]
+    time_s: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -142,7 +143,11 @@ def _fit_labels(labels: Sequence[LabelData], rule: str) -> tuple[LabelFit, ...]:
             iso=label.iso,
             channels=label.channels,
             placement_ev=label.placement_ev[rule],
-            black=replace(black, dn=response.black_dn, u_dn=_black_u(response)),
+            black=replace(
+                black,
+                dn=response.black_dn,
+                u_dn=np.hypot(_black_u(response), _late(label, line, response, black)),
+            ),
             clip=clip,
             bend=bend,
             curvature=find_curvature(
@@ -262,6 +267,16 @@ def _line(
 
 def _black_u(fit: ResponseFit) -> NDArray[np.float64]:
     return np.sqrt(np.diag(fit.covariance)[: fit.black_dn.size])
+
+
+def _late(
+    label: LabelData, line: LineData, fit: ResponseFit, black: BlackLevel
+) -> NDArray[np.float64]:
+    """What a late shutter may have put into a black that the line gave, (c,) in DN."""
+    if black.source != "fit" or label.time_s is None:
+        return np.zeros(fit.black_dn.shape)
+    signal = fit.metered_dn * np.exp2(line.placement_ev)[:, None]
+    return late_shutter_u_dn(signal, label.time_s, line.use & fit.kept[:, None])
 
 
 def _free_black_u(fit: ResponseFit, line: LineData) -> NDArray[np.float64]:

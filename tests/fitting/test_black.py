@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from profiler.fitting.black import choose_black, judge_black, mean_of
+from profiler.fitting.black import choose_black, judge_black, late_shutter_u_dn, mean_of
 
 ONE = np.ones(3)
 
@@ -71,3 +71,17 @@ def test_a_tag_within_the_noise_of_the_darks_is_no_disagreement():
     for u, flagged in ((0.1, 1), (1.5, 0)):
         chosen = choose_black({"dark frames": (512.0 * ONE, u * ONE), "tag": (509.0 * ONE, ONE)}, 3)
         assert len(judge_black(chosen, 512.0 * ONE, 2.0 * ONE)[1]) == flagged
+
+
+def test_a_late_shutter_looks_like_a_lower_black():
+    """A third of a stop at 1/1000 s: limits of 0.2 ms, a rectangle; 40 000 DN a second."""
+    time = np.array([0.001, 0.004, 0.016, 0.064])
+    use = np.ones((4, 1), dtype=bool)
+    found = late_shutter_u_dn(40000.0 * time[:, None], time, use)
+    assert found == pytest.approx([40000.0 * 0.0002 / np.sqrt(3.0)])
+    # bracketed by the iris the loss goes with the signal, which no black does
+    signal = np.array([[40.0], [160.0], [640.0], [2560.0]])
+    by_iris = late_shutter_u_dn(signal, np.full(4, 0.01), use)
+    assert by_iris == pytest.approx([0.0], abs=1e-9)
+    flash = late_shutter_u_dn(signal, np.full(4, np.inf), use)
+    assert flash == pytest.approx([0.0])

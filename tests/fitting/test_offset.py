@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from profiler.errors import ExposureError
 from profiler.exposure.aims import parse_aim
-from profiler.fitting.offset import exposure_index, offset_ev, saturation_speed
+from profiler.fitting.offset import exposure_index, find_headroom, offset_ev, saturation_speed
 from profiler.standards import AIM_ISO12232_STOPS
 
 
@@ -18,6 +20,28 @@ def test_sign_of_the_offset():
     assert offset == pytest.approx(0.537, abs=5e-4)
     assert 400.0 / exposure_index(400, 0.537) == pytest.approx(1.451, abs=5e-4)
     assert round(exposure_index(400, offset)) == 276
+
+
+def test_a_higher_black_means_a_lower_level_and_a_shorter_span():
+    """Worked by hand: span 1000 DN, u(black) 10 DN, u(log2 level) 0.01, their covariance -0.05.
+
+    Headroom falls by 1/(1000 ln 2) = 0.0014427 EV a DN of black, and by one EV an EV of level:
+    0.0014427^2 100 + 2 0.0014427 (-0.05) + 0.01^2 = 1.6387e-4, of which 7.5e-5 stay when black
+    is known: 0.0094 EV from black. With either sign turned it would be 0.0194.
+    """
+    fit = SimpleNamespace(
+        channels=("Y",),
+        clip=(SimpleNamespace(level_dn=1100.0, u_dn=0.0, seen=True),),
+        response=SimpleNamespace(
+            black_dn=np.array([100.0]),
+            metered_dn=np.array([125.0]),
+            covariance=np.array([[100.0, -0.05], [-0.05, 1e-4]]),
+        ),
+    )
+    found = find_headroom(fit)
+    assert found.headroom_ev == pytest.approx([3.0])
+    assert found.black_u_ev == pytest.approx([0.009427], abs=2e-6)
+    assert found.scatter_u_ev == pytest.approx([math.sqrt(7.5e-5)])
 
 
 # ISO 12232 S_sat = 78/H_sat; H x S of a reading, via colour-hdri q = 0.65 (computed)

@@ -99,3 +99,15 @@ def test_step_from_200_to_250(shared_data, tmp_path):
         # levels at one and the same exposure: the metered one moves with the label
         assert np.log2(at[1] / at[0]) + asked == pytest.approx(0.44, abs=0.03)
     assert all(r.clip_headroom_ev.lower_bound for r in profile.results)
+
+
+def test_black_lies_within_its_interval(shared_data):
+    """dark.csv at short times: R 1, G 8, B 2. Here the line alone gives black; the shutter of this
+    body is late by some 0.1 ms, which looks like a lower one."""
+    for times in ("exact", "as-marked"):
+        result = fitted(shared_data, times)
+        assert result.black_source == "fit"
+        for name, dark in (("R", 1.0), ("G", 8.0), ("B", 2.0)):
+            channel = result.channels[name]
+            assert abs(channel.black_dn - dark) < 2.0 * channel.black_u_dn
+            assert channel.black_u_dn < 8.0
