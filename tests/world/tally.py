@@ -29,10 +29,11 @@ INFORMATION = ("noise-upper-bound", "noise-not-measured")  # nothing is wrong
 
 @dataclass(frozen=True)
 class Run:
-    """One calibration: error and u of the offset, whether its interval held, flags."""
+    """One calibration: error, u and half interval of the offset, whether it held, flags."""
 
     error_ev: float
     u_ev: float
+    half_ev: float
     held: bool
     bound: bool
     fit_error_ev: float | None
@@ -50,7 +51,7 @@ def run(world: World, seed: int) -> Run:
     try:
         profile = pipeline.fit(series.measurement, series.sheet, meter=meter)
     except GreytareError as error:
-        return Run(0.0, 1.0, False, False, None, None, 0, frozenset(), None, str(error))
+        return Run(0.0, 1.0, 1.0, False, False, None, None, 0, frozenset(), None, str(error))
     result = profile.results[seed % len(profile.results)]
     true = series.headroom_ev[result.iso] - AIM_ISO12232_STOPS
     offset = result.offset_ev
@@ -60,6 +61,7 @@ def run(world: World, seed: int) -> Run:
     return Run(
         error_ev=error,
         u_ev=offset.u,
+        half_ev=0.5 * (offset.high - offset.low),
         held=held,
         bound=offset.lower_bound,
         fit_error_ev=fit_error,

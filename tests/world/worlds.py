@@ -73,6 +73,7 @@ WORLDS: tuple[World, ...] = (
     World(name="iris set anew, one label", frame_error=lopsided(0.1)),
     World(
         name="marked times in thirds",
+        least_found=0.8,
         judges_rule=True,
         truly=("time-rule-unsure",),
         labels=THREE,
