@@ -20,7 +20,7 @@ from world.worlds import WORLDS
 
 HEAD = """# Coverage in a world that isn't the budget's own
 
-Made by `.venv/bin/python tests/world/coverage_runs.py 1000`. The generator shares no code with
+Made by `.venv/bin/python tests/world/coverage_runs.py RUNS`. The generator shares no code with
 the simulator; its errors follow other distributions than the budget's. A true offset is what the
 mean of many readings of one light by this meter would give for this body.
 
