@@ -13,7 +13,7 @@ from profiler.assemble.actionable import check_actionable
 from profiler.assemble.case import Case, make_case
 from profiler.assemble.result import result
 from profiler.fitting.labels import fit_series
-from profiler.fitting.trend import find_trend
+from profiler.fitting.trend import find_trends
 from profiler.records import Measurement, Meter
 from profiler.results import ProfileData
 
@@ -112,7 +112,7 @@ def fit(
         data = [levels.label_data(group, meter) for group in groups]
         fitted = fit_series(data, times)
         levels.check_one_group(groups, fitted.labels)
-        trend = find_trend(
+        trends = find_trends(
             [np.array(group.order) for group in groups],
             [label.response.kept_deviation_ev for label in fitted.labels],
             [label.time for label in data],
@@ -120,7 +120,7 @@ def fit(
         )
         cases += [
             make_case(group, label, fitted, trend, meter)
-            for group, label in zip(groups, fitted.labels, strict=True)
+            for group, label, trend in zip(groups, fitted.labels, trends, strict=True)
         ]
     results = [result(case, light=light, aim_stops=aim) for case in cases]
     for one, case in zip(results, cases, strict=True):

@@ -303,7 +303,7 @@ NARROW_F_NUMBER = 4.0
 """From here on no body multiplies its raw values for the aperture (common practice, no source)."""
 TREND_EV = 0.06
 """Change of light over the series, seen in the frame errors, that deserves a flag."""
-TREND_FALSE = 0.002
+TREND_FALSE = 0.005
 """... if scatter alone shows as much only so often."""
 STEADY_SHARE, STEADY_EV, DRIFTING_EV = 0.75, 0.02, 0.25
 """Before looking, three lights of four are steady within 0.02 EV over a series, the fourth drifts

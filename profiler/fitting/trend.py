@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,17 +22,19 @@ if TYPE_CHECKING:
 class Trend:
     """Change of the light over the whole series, in EV, as the frame errors tell it.
 
-    u_ev is infinite where the frames tell nothing.
+    u_ev is infinite where the frames tell nothing; tests: how many such questions are asked of
+    the series, which share the rate of false answers.
     """
 
     change_ev: float
     u_ev: float
     dof: float
+    tests: int = 1
 
     @property
     def seen(self) -> bool:
         """Whether it is more than scatter and large enough to matter."""
-        factor = t_quantile(1.0 - 0.5 * standards.TREND_FALSE, max(self.dof, 2.0))
+        factor = t_quantile(1.0 - 0.5 * standards.TREND_FALSE / self.tests, max(self.dof, 2.0))
         return abs(self.change_ev) > max(standards.TREND_EV, factor * self.u_ev)
 
 
@@ -63,7 +65,7 @@ def find_trend(
         np.concatenate([t[k] for t, k in zip(time, kept, strict=True)]), return_inverse=True
     )
     own = np.array([s.own_ev for s in scatter])[label]
-    shared = float(np.mean([s.time_ev for s in scatter]))
+    shared = _shared_ev(value, times, own) if any(s.time_ev for s in scatter) else 0.0
     fixed = np.column_stack([when, np.equal.outer(label, np.unique(label)).astype(np.float64)])
     weight = 1.0 / own**2
     left = fixed.T * weight
@@ -88,6 +90,69 @@ def find_trend(
     scale = math.sqrt((1.0 + left_over) / (1.0 + spare))
     dof = sum(s.between_dof if s.time_ev > 0.0 else s.within_dof for s in scatter) / len(scatter)
     return Trend(change_ev=float(found[0]), u_ev=scale / math.sqrt(float(free)), dof=dof)
+
+
+def find_trends(
+    order: Sequence[NDArray[np.float64]],
+    deviation_ev: Sequence[NDArray[np.float64]],
+    time: Sequence[NDArray[np.int64]],
+    scatter: Sequence[Scatter],
+) -> list[Trend]:
+    """Return the trend that counts for each ISO label: that of the series, unless the label's own
+    stands out.
+
+    A lamp that warms up changes during the first label only. What the other labels show at the
+    same shutter times is taken off, so that an error of a time isn't mistaken for it.
+    """
+    whole = find_trend(order, deviation_ev, time, scatter)
+    out = []
+    for k, size in enumerate(scatter):
+        others = [i for i in range(len(scatter)) if i != k]
+        own = _own_trend(k, others, order, deviation_ev, time, size) if others else NO_TREND
+        out.append(own if own.seen and not whole.seen else whole)
+    return out
+
+
+def _own_trend(
+    k: int,
+    others: Sequence[int],
+    order: Sequence[NDArray[np.float64]],
+    deviation_ev: Sequence[NDArray[np.float64]],
+    time: Sequence[NDArray[np.int64]],
+    size: Scatter,
+) -> Trend:
+    """The change of the light over the frames of label k alone."""
+    left = np.full(deviation_ev[k].shape, np.nan)
+    for i in np.flatnonzero(np.isfinite(deviation_ev[k])):
+        same = np.concatenate([deviation_ev[j][time[j] == time[k][i]] for j in others])
+        same = same[np.isfinite(same)]
+        if same.size:
+            left[i] = deviation_ev[k][i] - same.mean()
+    kept = np.isfinite(left)
+    if kept.sum() < 6:
+        return NO_TREND
+    span = float(np.ptp(order[k][kept]))
+    own = replace(size, time_ev=0.0, own_ev=size.own_ev * math.sqrt(1.0 + 1.0 / len(others)))
+    found = find_trend([order[k]], [left], [time[k]], [own])
+    return Trend(
+        change_ev=found.change_ev * span,
+        u_ev=found.u_ev * span,
+        dof=found.dof,
+        tests=len(others) + 1,
+    )
+
+
+def _shared_ev(
+    value: NDArray[np.float64], times: NDArray[np.int64], own_ev: NDArray[np.float64]
+) -> float:
+    """Standard deviation of the errors of shutter times that all labels agree on, in EV.
+
+    A light that changes during one label only is no error of its shutter times.
+    """
+    count = np.bincount(times)
+    mean = np.bincount(times, weights=value) / count
+    variance = float(np.mean(mean**2)) - float(np.mean(own_ev**2)) * float(np.mean(1.0 / count))
+    return math.sqrt(max(variance, 0.0))
 
 
 def likely_change_ev(change_ev: float, u_ev: float) -> float:
