@@ -183,7 +183,7 @@ def record(
     """Write a record to print, one page a profile: SOURCE is a profile or a folder of them.
 
     It holds identity, traceability, results, decision rule and file hashes; what nobody wrote into
-    asset.toml is left as a line to fill in. It is no accredited certificate, and says so.
+    asset.toml is left as a line to fill in. It isn't an accredited certificate, and says so.
     """
     from profiler.files.whole import write_whole
     from profiler.fleet.batch.store import PROFILE, profile_folder

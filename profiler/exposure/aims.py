@@ -29,7 +29,7 @@ def parse_aim(text: str) -> float:
         stops = math.nan
     if not 0.0 < stops < 8.0:
         raise ExposureError(
-            f"the aim {text!r} is no number of stops below clip",
+            f"the aim {text!r} isn't a number of stops below clip",
             "",
             f"Give {', '.join(AIMS)} or a number of stops between 0 and 8",
             "aim",

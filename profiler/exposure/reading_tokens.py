@@ -177,7 +177,7 @@ def _tenths(groups: dict[str, str | None], where: str) -> int | None:
         return None
     if not re.fullmatch(r"\d", typed, re.ASCII):
         raise SheetError(
-            f"'+{typed}' is no number of tenths",
+            f"'+{typed}' isn't a number of tenths",
             where,
             "Write the tenths of a stop as one digit, 0 to 9, as in f/5.6+3",
         )
@@ -190,7 +190,7 @@ def _check(kind: str, value: float, shown: str, where: str) -> None:
     if kind == "ev":
         if not abs(value) <= READING_EV_LIMIT:
             raise SheetError(
-                f"'{shown}' is no EV that a meter shows",
+                f"'{shown}' isn't an EV that a meter shows",
                 where,
                 f"Give an EV between {-READING_EV_LIMIT:g} and {READING_EV_LIMIT:g}",
             )

@@ -28,7 +28,7 @@ def read_meter(path: Path) -> Meter:
         ) from error
     except (UnicodeDecodeError, TomlError) as error:
         raise GreytareError(
-            f"the meter file is no TOML ({error})", str(path), "Correct it"
+            f"the meter file isn't valid TOML ({error})", str(path), "Correct it"
         ) from error
     table = data.get("meter")
     if not isinstance(table, dict):
@@ -40,9 +40,9 @@ def read_meter(path: Path) -> Meter:
             raise GreytareError("the field is not known", where, f"Use {', '.join(sorted(known))}")
         if name in _TEXT:
             if not isinstance(value, str):
-                raise GreytareError(f"{value!r} is no text", where, "Put it in quotation marks")
+                raise GreytareError(f"{value!r} isn't text", where, "Put it in quotation marks")
         elif isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < 1e4:
-            raise GreytareError(f"{value!r} is no usable number", where, "Write a number")
+            raise GreytareError(f"{value!r} isn't a usable number", where, "Write a number")
         elif value == 0 and not name.endswith("_ev"):
             raise GreytareError("the constant is zero", where, "Write the maker's figure")
     figures: dict[str, Any] = {k: v if k in _TEXT else float(v) for k, v in table.items()}

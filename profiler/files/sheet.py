@@ -192,7 +192,7 @@ def _row(cells: dict[str, str], line: int, name: str) -> SheetRow:
             raise SheetError(error.what, where("reading"), error.mend) from error
     if mode and mode not in MODES:
         raise SheetError(
-            f"{mode!r} is no meter mode", where("mode"), f"Use one of {', '.join(MODES)}"
+            f"{mode!r} isn't a meter mode", where("mode"), f"Use one of {', '.join(MODES)}"
         )
     if reading is not None and not reading.is_dark and not mode:
         raise SheetError("the reading has no mode", where("mode"), f"Use one of {', '.join(MODES)}")
@@ -233,7 +233,7 @@ def _number(
     except ValueError:
         value = math.nan
     if not ends[0] <= value <= ends[1]:
-        raise SheetError(f"{text!r} is no usable value", where, f"Write for example {example}")
+        raise SheetError(f"{text!r} isn't a usable value", where, f"Write for example {example}")
     return value
 
 
@@ -242,7 +242,7 @@ def _iso(text: str, where: str) -> int | None:
     if value is None:
         return None
     if value != int(value):
-        raise SheetError(f"{text!r} is no ISO label", where, "Write a whole number such as 400")
+        raise SheetError(f"{text!r} isn't an ISO label", where, "Write a whole number such as 400")
     return int(value)
 
 
@@ -257,7 +257,7 @@ def _time(text: str, where: str) -> float | None:
         value = math.nan
     if not standards.TIME_RANGE_S[0] <= value <= standards.TIME_RANGE_S[1]:
         raise SheetError(
-            f"{text!r} is no shutter time", where, "Write for example 1/60, 0.5 or 2 (seconds)"
+            f"{text!r} isn't a shutter time", where, "Write for example 1/60, 0.5 or 2 (seconds)"
         )
     return value
 

@@ -224,6 +224,6 @@ def _float(text: str | None, path: Path, number: int, column: str) -> float:
         value = math.nan
     if not math.isfinite(value):
         raise MeasureError(
-            f"{text!r} is no number", f"{path.name}, row {number}, column {column}", "Correct it"
+            f"{text!r} isn't a number", f"{path.name}, row {number}, column {column}", "Correct it"
         )
     return value

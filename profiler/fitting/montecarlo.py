@@ -53,7 +53,7 @@ def unit_draws(distribution: str, rng: np.random.Generator, trials: int) -> NDAr
         return rng.triangular(-1.0, 0.0, 1.0, trials)
     if distribution == "arcsine":
         return np.sin(rng.uniform(-0.5 * math.pi, 0.5 * math.pi, trials))
-    raise ValueError(f"{distribution!r} is no bounded distribution")
+    raise ValueError(f"{distribution!r} isn't a bounded distribution")
 
 
 def summary(values: NDArray[np.float64], probability: float = 0.95) -> Drawn:

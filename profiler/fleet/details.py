@@ -58,7 +58,7 @@ def read_details(path: Path) -> dict[str, Any]:
             f"it can't be read ({error.strerror})", str(path), "Check its rights"
         ) from error
     except (UnicodeDecodeError, TomlError) as error:
-        raise SheetError(f"it is no TOML ({error})", str(path), "Correct it") from error
+        raise SheetError(f"it isn't valid TOML ({error})", str(path), "Correct it") from error
     table = data.get("asset")
     if not isinstance(table, dict):
         raise SheetError("it has no table [asset]", str(path), "Begin it with the line [asset]")
@@ -135,7 +135,7 @@ def check_date(text: str, where: str) -> str:
     try:
         return date.fromisoformat(text).isoformat()
     except ValueError as error:
-        raise GreytareError(f"{text!r} is no date", where, "Write it as 2026-03-01") from error
+        raise GreytareError(f"{text!r} isn't a date", where, "Write it as 2026-03-01") from error
 
 
 def _field(name: str, value: object, where: str) -> Any:
@@ -145,13 +145,13 @@ def _field(name: str, value: object, where: str) -> Any:
         raise SheetError("the field is not known", where, mend)
     if name == "temperature_c":
         if isinstance(value, bool) or not isinstance(value, int | float) or not -90 < value < 90:
-            raise SheetError(f"{value!r} is no temperature", where, "Write for example 21.5")
+            raise SheetError(f"{value!r} isn't a temperature", where, "Write for example 21.5")
         return float(value)
     if name in _DATES and isinstance(value, date):
         return (value.date() if isinstance(value, datetime) else value).isoformat()
     if not isinstance(value, str):
         raise SheetError(
-            f"{value!r} is no text", where, "Put it in quotation marks, so that zeros are kept"
+            f"{value!r} isn't text", where, "Put it in quotation marks, so that zeros are kept"
         )
     if name in _DATES and value:
         return check_date(value, where)

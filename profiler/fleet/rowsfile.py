@@ -73,7 +73,9 @@ def _cell(value: Any, kind: str, where: str) -> Any:
         if not math.isfinite(number):
             raise ValueError
     except (KeyError, TypeError, ValueError) as error:
-        raise ProfileError(f"{value!r} is no {kind}", where, "Make the table anew") from error
+        raise ProfileError(
+            f"{value!r} isn't a valid {kind}", where, "Make the table anew"
+        ) from error
     return number
 
 

@@ -48,7 +48,7 @@ class Limits:
 
     def __post_init__(self) -> None:
         if not self.low < self.high:
-            raise ValueError(f"{self.low} is no limit below {self.high}")
+            raise ValueError(f"{self.low} isn't a limit below {self.high}")
 
 
 @dataclass(frozen=True, kw_only=True)

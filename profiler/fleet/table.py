@@ -145,7 +145,7 @@ def _read_parquet(path: Path) -> DataFrame:
         return pd.read_parquet(path, engine="pyarrow")
     except (OSError, ValueError) as error:
         raise ProfileError(
-            f"the table is no Parquet file ({error})", str(path), "Make the table anew"
+            f"the table isn't a Parquet file ({error})", str(path), "Make the table anew"
         ) from error
 
 

@@ -63,14 +63,14 @@ def parse_tolerances(text: str, where: str) -> Tolerances:
     try:
         data = parse_toml(text)
     except TomlError as error:
-        raise GreytareError(f"it is no TOML ({error})", where, "Correct it") from error
+        raise GreytareError(f"it isn't valid TOML ({error})", where, "Correct it") from error
     for name in data:
         if name not in _TOP:
             raise GreytareError(f"{name!r} is not known", where, f"Use {', '.join(_TOP)}")
     name = data.get("rule", "conformance")
     if name not in NAMES:
         raise GreytareError(
-            f"{name!r} is no decision rule", f"{where}, rule", f"Use {', '.join(NAMES)}"
+            f"{name!r} isn't a decision rule", f"{where}, rule", f"Use {', '.join(NAMES)}"
         )
     rule = Rule(
         name=name,
@@ -82,7 +82,7 @@ def parse_tolerances(text: str, where: str) -> Tolerances:
         isinstance(days, bool) or not isinstance(days, int) or not 1 <= days <= _MOST_DAYS
     ):
         raise GreytareError(
-            f"{days!r} is no number of days",
+            f"{days!r} isn't a number of days",
             f"{where}, interval_days",
             f"Write for example 365, {_MOST_DAYS} at most",
         )
@@ -92,7 +92,9 @@ def parse_tolerances(text: str, where: str) -> Tolerances:
     ]
     blocks = data.get("tolerance", [])
     if not isinstance(blocks, list):
-        raise GreytareError("it is no list of blocks", f"{where}, tolerance", "Write [[tolerance]]")
+        raise GreytareError(
+            "it isn't a list of blocks", f"{where}, tolerance", "Write [[tolerance]]"
+        )
     made += [_tolerance(_table(block, where), where) for block in blocks]
     if not made:
         raise GreytareError(
@@ -105,7 +107,7 @@ def _tolerance(entry: dict[str, Any], where: str) -> Tolerance:
     quantity = entry.get("quantity")
     if quantity not in QUANTITIES:
         raise GreytareError(
-            f"{quantity!r} is no quantity", where, f"Use one of {', '.join(QUANTITIES)}"
+            f"{quantity!r} isn't a quantity", where, f"Use one of {', '.join(QUANTITIES)}"
         )
     here = f"{where}, {quantity}"
     for name in entry:
@@ -137,13 +139,13 @@ def _tolerance(entry: dict[str, Any], where: str) -> Tolerance:
 
 def _table(value: object, where: str) -> dict[str, Any]:
     if not isinstance(value, dict):
-        raise GreytareError(f"{value!r} is no table", where, "Write {low = -0.33, high = 0.33}")
+        raise GreytareError(f"{value!r} isn't a table", where, "Write {low = -0.33, high = 0.33}")
     return value
 
 
 def _number(value: object, where: str, low: float, high: float) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
         raise GreytareError(
-            f"{value!r} is no usable number", where, f"Write one from {low:g} to {high:g}"
+            f"{value!r} isn't a usable number", where, f"Write one from {low:g} to {high:g}"
         )
     return float(value)

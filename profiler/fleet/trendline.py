@@ -82,5 +82,5 @@ def day_of(row: Row) -> date:
         return date.fromisoformat(row.date)
     except ValueError as error:
         raise ProfileError(
-            f"{row.date!r} is no date", f"series {row.series}", "Write it as 2026-03-01"
+            f"{row.date!r} isn't a date", f"series {row.series}", "Write it as 2026-03-01"
         ) from error

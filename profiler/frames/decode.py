@@ -146,7 +146,7 @@ def _unpack(path: Path) -> Any:
         flat = raw.raw_type == rawpy.RawType.Flat
     except rawpy.LibRawFileUnsupportedError as exc:
         raise FrameError(
-            "this is no raw file that LibRaw knows, or its end is missing",
+            "this isn't a raw file that LibRaw knows, or its end is missing",
             path.name,
             "Copy it from the card again; for a newer camera convert it to an uncompressed DNG",
         ) from exc

@@ -59,7 +59,7 @@ def list_frames(folder: str | Path) -> list[Path]:
 
 
 def check_frame(path: Path) -> None:
-    """Nothing, or FrameError where a frame is no regular file, or its name isn't plain text.
+    """Nothing, or FrameError where a frame isn't a regular file, or its name isn't plain text.
 
     A pipe would be waited for, a name with control characters acts on the terminal that shows it.
     """

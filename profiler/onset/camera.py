@@ -91,7 +91,7 @@ def parse_aperture(text: str, where: str = "aperture") -> Aperture:
     found = _tokens(f"f/{text.strip()}" if bare else text, text, where, "f/8, T2.8 or 8")
     aperture = _aperture(found)
     if aperture is None or len(found) > 1:
-        raise ExposureError("it is no aperture", f"{where} '{text}'", "Write f/8, T2.8 or 8")
+        raise ExposureError("it isn't an aperture", f"{where} '{text}'", "Write f/8, T2.8 or 8")
     return aperture
 
 
@@ -104,7 +104,7 @@ def parse_shutter(text: str, where: str = "time") -> Shutter:
     shutter = _shutter(found, f"{where} '{text}'")
     if shutter is None or set(found) - {"time", "angle", "fps"}:
         raise ExposureError(
-            "it is no time", f"{where} '{text}'", "Write 1/60, 0.5, 2 s or 180deg 24fps"
+            "it isn't a time", f"{where} '{text}'", "Write 1/60, 0.5, 2 s or 180deg 24fps"
         )
     return shutter
 

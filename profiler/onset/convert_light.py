@@ -69,6 +69,6 @@ def _flash(text: str, ev100: float, iso: float, c_lx: float) -> Conversion:
     lines = (
         line("f-number", f_number, "", f"{format_f_number(f_number)}, {tenths(f_number)}"),
         line("2 log2 N at ISO 100", ev100, "EV", f"{ev100:.2f}"),
-        line("incident exposure", lx_s, "lx s", "", f"C N^2/S, C {c_lx:g} lx (from memory)"),
+        line("incident exposure", lx_s, "lx s", "", f"C N^2/S, C {c_lx:g} lx"),
     )
     return Conversion(text=text, kind="flash", constants=f"C {c_lx:g} lx", lines=lines)

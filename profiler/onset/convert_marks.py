@@ -62,8 +62,8 @@ def convert_iso(text: str, token: Token, zero: apex.Zero) -> Conversion:
         line("exact ISO", exact, "", f"{exact:.5g}", "100 x 2^(k/3)"),
         line("degrees", float(degrees), "deg", f"{degrees}", "1 + 10 log10 S, rounded"),
         line("nearest third mark", mark.marked, "", f"{mark.label}, {mark.leftover_ev:+.2f} EV"),
-        line("S_v, Exif's zero", exif, "", f"{exif:.4f}", "log2(S/3.125), from memory"),
-        line("S_v, ASA's zero", asa, "", f"{asa:.4f}", "0.106 lower: N = 2^(-7/4), from memory"),
+        line("S_v, Exif's zero", exif, "", f"{exif:.4f}", "log2(S/3.125)"),
+        line("S_v, ASA's zero", asa, "", f"{asa:.4f}", "0.106 lower: N = 2^(-7/4)"),
     )
     return Conversion(text=text, kind="speed", constants=f"{zero} zero asked for", lines=lines)
 

@@ -55,7 +55,7 @@ def labels(data: ProfileData, mode: str | None, light: str | None) -> tuple[int,
 
 
 def holdings(data: ProfileData) -> str:
-    """Return what a profile holds: `ISO 100, 400 by spot in daylight light at f/4 and smaller`."""
+    """Return what a profile holds: `ISO 100, 400 by spot in daylight at f/4 and smaller`."""
     groups: dict[tuple[str, str, str], list[int]] = {}
     for r in data.results:
         groups.setdefault((r.mode, r.light, band_words(r)), []).append(r.iso)

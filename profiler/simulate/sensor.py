@@ -120,7 +120,9 @@ def parse_body(text: str, *, where: str = "body") -> Body:
     try:
         whole = parse_toml(text)
     except TomlError as exc:
-        raise GreytareError(f"this is no TOML ({exc})", where, "Mend the line it names") from exc
+        raise GreytareError(
+            f"this isn't valid TOML ({exc})", where, "Mend the line it names"
+        ) from exc
     top = _Table(whole, "", where)
     sensor = _Table(top.take("sensor", dict), "sensor.", where)
     cfa = sensor.take("cfa", str)
@@ -187,7 +189,7 @@ class _Table:
     def __init__(self, values: Any, prefix: str, where: str) -> None:
         self.prefix, self.where = prefix, where
         if not isinstance(values, dict):
-            raise self.wrong("", "is no table", "Write it as a TOML table")
+            raise self.wrong("", "isn't a table", "Write it as a TOML table")
         self.left = dict(values)
 
     def wrong(self, name: str, what: str, mend: str) -> GreytareError:

@@ -120,7 +120,9 @@ class SeriesSpec:
                 "flash and continuous light are mixed", "", "Make one series of each", "mode"
             )
         if not 0 <= self.seed < 2**63:
-            raise GreytareError(f"{self.seed} is no seed", "seed", "Give a whole number from 0 up")
+            raise GreytareError(
+                f"{self.seed} isn't a seed", "seed", "Give a whole number from 0 up"
+            )
         least = max(_LEAST_SIDE, 6 * len(self.body.pattern))
         if min(self.frame_size) < least:
             raise GreytareError(

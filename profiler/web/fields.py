@@ -86,7 +86,7 @@ def number(
     if not low <= value <= high or (whole and value != int(value)):
         kind = "a whole number" if whole else "a number"
         raise ExposureError(
-            f"‘{typed}’ is no {kind[2:]} that fits",
+            f"‘{typed}’ isn't {kind} that fits",
             "",
             f"Write {kind} from {low:g} to {high:g}{f' {unit}' if unit else ''}",
             name,

@@ -64,7 +64,7 @@ def folder_inside(start: Path, text: str) -> Path:
     """Return the real path of a folder below start."""
     folder = inside(start, text)
     if not folder.is_dir():
-        raise GreytareError("this is no folder", text, "Choose a folder from the list")
+        raise GreytareError("this isn't a folder", text, "Choose a folder from the list")
     return folder
 
 

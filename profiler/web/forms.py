@@ -19,5 +19,5 @@ async def form_of(request: Request) -> dict[str, str]:
     try:
         pairs = parse_qsl(body.decode("utf-8"), keep_blank_values=True)
     except UnicodeDecodeError as error:
-        raise GreytareError("the form is no text", "form", "Load the page again") from error
+        raise GreytareError("the form isn't text", "form", "Load the page again") from error
     return dict(pairs)

@@ -31,12 +31,12 @@ def test_the_nearest_file_wins_field_by_field(tmp_path):
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("tag = 42", r"42 is no text.*quotation marks, so that zeros are kept"),
-        ('date = "1.3.2026"', "is no date"),
+        ("tag = 42", r"42 isn't text.*quotation marks, so that zeros are kept"),
+        ('date = "1.3.2026"', "isn't a date"),
         ('operater = "x"', "Perhaps operator is meant"),
         ('state = "found"', "Use as-found, as-left"),
         ('light = "candle"', "Use daylight"),
-        ('temperature_c = "warm"', "is no temperature"),
+        ('temperature_c = "warm"', "isn't a temperature"),
     ],
 )
 def test_refusals(tmp_path, text, says):

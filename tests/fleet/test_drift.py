@@ -224,5 +224,5 @@ def test_bodies_that_all_move_alike_accuse_the_meter(base):
 def test_bounds_and_bad_dates(base):
     with pytest.raises(GreytareError, match="no result has an exact offset_ev"):
         histories([row(base, "1", 0.0, 0, lower_bound=True)], "offset_ev")
-    with pytest.raises(GreytareError, match="'last week' is no date"):
+    with pytest.raises(GreytareError, match="'last week' isn't a date"):
         histories([replace(row(base, "1", 0.0, 0), date="last week")], "offset_ev")

@@ -161,7 +161,7 @@ def test_record(lab, tmp_path):
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("decide", "p", "--tolerances", "t.toml", "--on", "yesterday"), "is no date"),
+        (("decide", "p", "--tolerances", "t.toml", "--on", "yesterday"), "isn't a date"),
         (("record", "p", "--out", "r.html"), "don't fit into one file"),
         (("table", "nowhere"), "no such file or folder"),
         (("table", "."), None),

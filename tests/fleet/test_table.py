@@ -165,7 +165,7 @@ def test_no_table(tmp_path, name, content, says):
 def test_a_damaged_cell_is_named(rows, tmp_path):
     text = rows_csv(rows).replace(",spot,daylight,400,", ",spot,daylight,4oo,", 1)
     (tmp_path / "t.csv").write_text(text)
-    with pytest.raises(GreytareError, match=r"'4oo' is no int") as caught:
+    with pytest.raises(GreytareError, match=r"'4oo' isn't a valid int") as caught:
         load_rows(tmp_path / "t.csv")
     assert "row 2, iso" in caught.value.where
 

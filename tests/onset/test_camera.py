@@ -82,9 +82,9 @@ def test_times(text, seconds):
     [
         (parse_aperture, "f/0", "not above 0"),
         (parse_aperture, "1/60", "Write f/8, T2.8 or 8"),
-        (parse_aperture, "f/8 1/60", "it is no aperture"),
+        (parse_aperture, "f/8 1/60", "it isn't an aperture"),
         (parse_aperture, "open", "not understood"),
-        (parse_shutter, "f/8", "it is no time"),
+        (parse_shutter, "f/8", "it isn't a time"),
         (parse_shutter, "180deg", "needs its frame rate"),
         (parse_shutter, "400deg 24fps", "beyond a full turn"),
         (parse_shutter, "0", "not above 0"),

@@ -220,7 +220,7 @@ def test_the_aim_can_be_another(profile):
         ("650 lx", {"iso": 400}, SheetError, "lx is an incident reading, but the mode is spot"),
         ("EV 10", {"iso": 400, "aperture": "f/0"}, ExposureError, "not above 0"),
         ("EV 10", {"iso": 400, "aperture": "wide"}, ExposureError, "aperture 'wide'"),
-        ("EV 10", {"iso": 400, "time": "f/8"}, ExposureError, "it is no time"),
+        ("EV 10", {"iso": 400, "time": "f/8"}, ExposureError, "it isn't a time"),
         ("EV 10", {"iso": 400, "aperture": "f/2"}, ProfileError, "f/2 was not measured"),
         ("EV 14", {"iso": 400, "time": "1/8000"}, ProfileError, "was not measured"),
         ("EV 5", {"iso": 100, "time": "1/32000"}, ExposureError, "no lens has"),

@@ -302,12 +302,12 @@ def test_parse_fault(text: str, name: str, size: float) -> None:
 REFUSED = [
     ("kneee", r"no fault 'kneee'\. Did you mean knee\? Use one of clip-channel, "),
     ("=3", r"no fault ''\. Use one of "),
-    ("knee=", r"'' is no size\. Write knee=0\.85 \(part of the range\)"),
-    ("knee=big", r"'big' is no size\. Write knee=0\.85"),
-    ("knee=nan", r"'nan' is no size"),
-    ("knee=1.5", r"1\.5 is no size for this fault\. Use sizes from 0\.1 to 1 \(part"),
-    ("truncated-file=1.5", r"1\.5 is no size.*whole numbers from 1 up \(frames\)"),
-    ("truncated-file=0", r"0 is no size.*whole numbers from 1 up \(frames\)"),
+    ("knee=", r"'' isn't a size\. Write knee=0\.85 \(part of the range\)"),
+    ("knee=big", r"'big' isn't a size\. Write knee=0\.85"),
+    ("knee=nan", r"'nan' isn't a size"),
+    ("knee=1.5", r"1\.5 isn't a size for this fault\. Use sizes from 0\.1 to 1 \(part"),
+    ("truncated-file=1.5", r"1\.5 isn't a size.*whole numbers from 1 up \(frames\)"),
+    ("truncated-file=0", r"0 isn't a size.*whole numbers from 1 up \(frames\)"),
     ("black-cut=2", r"this fault takes no size\. Write black-cut"),
 ]
 

@@ -181,7 +181,7 @@ REFUSED = [
     ({"time_rule": "roughly"}, "no time rule 'roughly'.*exact, as-marked"),
     ({"size": (8, 8)}, "8 x 8 pixels are too few"),
     ({"frames_per_label": 2}, "2 frames a label are too few"),
-    ({"seed": -1}, "-1 is no seed"),
+    ({"seed": -1}, "-1 isn't a seed"),
 ]
 
 

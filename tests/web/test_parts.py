@@ -64,7 +64,7 @@ def test_an_edit_of_another_row_is_refused(tmp_path):
             edit_cells(cells, [wrong])
     with pytest.raises(SheetError, match="isn't edited here"):
         edit_cells(cells, [Edit(row=0, file="*", values={"file": "b"})])
-    with pytest.raises(SheetError, match="is no cell"):
+    with pytest.raises(SheetError, match="isn't a cell"):
         edit_cells(cells, [put(0, "*", reading="EV 10\nx,y")])
 
 

@@ -48,7 +48,7 @@ def parse_fault(text: str) -> tuple[Fault, float]:
         size = math.nan
     if not math.isfinite(size):
         raise GreytareError(
-            f"{size_text!r} is no size",
+            f"{size_text!r} isn't a size",
             name,
             f"Write {name}={fault.size:g}" + (f" ({fault.unit})" if fault.unit else ""),
         )

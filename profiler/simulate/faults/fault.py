@@ -49,7 +49,7 @@ class Fault:
             top = "" if self.high == float("inf") else f" to {self.high:g}"
             kind = "whole numbers" if whole else "sizes"
             raise GreytareError(
-                f"{size:g} is no size for this fault",
+                f"{size:g} isn't a size for this fault",
                 self.name,
                 f"Use {kind} from {self.low:g}{top or ' up'} ({self.unit})",
             )

@@ -129,7 +129,7 @@ def edit_cells(cells: SheetCells, edits: Sequence[Edit]) -> tuple[SheetCells, li
                     "this column isn't edited here", column, "Edit it in a spreadsheet"
                 )
             if len(text) > _LONGEST_CELL or any(ord(letter) < 32 for letter in text):
-                raise SheetError("the text is no cell", column, "Write what the meter showed")
+                raise SheetError("the text isn't a cell", column, "Write what the meter showed")
             _put(rows[touched[-1]], columns, column, text.strip())
     whole = tuple(tuple(row) for row in rows)
     return replace(cells, columns=tuple(columns), rows=whole, source=""), touched

@@ -145,7 +145,7 @@ def read_values(params: Mapping[str, str]) -> dict[str, float]:
             value = math.nan
         if not slider.low <= value <= slider.high:
             raise ExposureError(
-                f"{typed[:40]!r} is no position of this slider",
+                f"{typed[:40]!r} isn't a position of this slider",
                 slider.name,
                 f"Use {slider.low:g} to {slider.high:g} {slider.unit}",
             )
