@@ -73,7 +73,9 @@ def simulate(
 
     if list_faults:
         for name, fault in simulator.FAULTS.items():
-            amount = f"{fault.size:g} {fault.unit}".strip()
+            one = {"frames": "frame", "bits": "bit"} if fault.size == 1.0 else {}
+            unit = one.get(fault.unit, fault.unit)
+            amount = f"{fault.size:g} {unit}" if unit else ""
             click.echo(f"{name:24} {amount:28} {fault.what}")
         return
     if out_dir is None:

@@ -1,4 +1,4 @@
-"""Measured frames kept by file content, so that nothing is decoded twice."""
+"""Measured frames cached by file content, so that nothing is decoded twice."""
 
 from __future__ import annotations
 

@@ -138,7 +138,7 @@ WRONG = [  # words, what the one sentence says
     (["simulate", "series"], "isn't empty"),
     (["simulate", "new", "--body", "nobody"], "nobody"),
     (["simulate", "new", "--fault", "nothing"], "no fault 'nothing'"),
-    (["simulate", "new", "--fault", "flare=x"], "no size"),
+    (["simulate", "new", "--fault", "flare=x"], "isn't a size"),
 ]
 
 

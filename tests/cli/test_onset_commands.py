@@ -180,7 +180,10 @@ WRONG = [
     (("settings", PROFILE, "EV 10", "--iso", "400", "--aperture", "f/0"), "is not above 0"),
     (("settings", PROFILE, "EV 10", "--iso", "400", "--t-stop", "4"), "measured by f-numbers"),
     (("settings", PROFILE, "EV 10", "--iso", "400", "--nd", "ND4"), "a density or a factor"),
-    (("settings", PROFILE, "EV 10", "--iso", "400", "--aim", "lots"), "no number of stops below"),
+    (
+        ("settings", PROFILE, "EV 10", "--iso", "400", "--aim", "lots"),
+        "isn't a number of stops below",
+    ),
     (("settings", PROFILE, "EV 10", "--iso", "400", "--sync", "fast"), "sync 'fast'"),
     (("settings", "v99.json", "EV 10", "--iso", "400"), "has version 99"),
     (("settings", "none.json", "EV 10", "--iso", "400"), "there is no such profile"),

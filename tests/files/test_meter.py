@@ -18,13 +18,13 @@ def test_what_is_not_said_has_defaults(tmp_path):
 @pytest.mark.parametrize(
     ("text", "what"),
     [
-        ("k = ", "no TOML"),
+        ("k = ", "isn't valid TOML"),
         ("k = 3\n", r"no table \[meter\]"),
         ("[meter]\nk = 12.5\n", "not known"),
-        ("[meter]\nserial = 7\n", "no text"),
+        ("[meter]\nserial = 7\n", "isn't text"),
         ("[meter]\nk_cd_m2 = 0\n", "is zero"),
-        ("[meter]\nk_cd_m2 = true\n", "no usable number"),
-        ("[meter]\nresolution_ev = -1\n", "no usable number"),
+        ("[meter]\nk_cd_m2 = true\n", "isn't a usable number"),
+        ("[meter]\nresolution_ev = -1\n", "isn't a usable number"),
     ],
 )
 def test_mistakes(tmp_path, text, what):

@@ -67,5 +67,5 @@ def test_aims(text, stops):
 
 @pytest.mark.parametrize("text", ["grey", "-1", "0", "9", "nan", ""])
 def test_no_aim(text):
-    with pytest.raises(ExposureError, match="no number of stops below clip"):
+    with pytest.raises(ExposureError, match="isn't a number of stops below clip"):
         parse_aim(text)
