@@ -263,7 +263,7 @@ def test_a_lesson_says_what_its_sliders_do(moved, flag, inside):
 
 def test_a_slider_beyond_its_range_is_refused():
     for typed in ("9", "x", "nan"):
-        with pytest.raises(ExposureError, match="no position of this slider"):
+        with pytest.raises(ExposureError, match="isn't a position of this slider"):
             sliders.read_values({"gain": typed})
 
 
