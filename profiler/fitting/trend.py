@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -46,6 +46,7 @@ def find_trend(
     deviation_ev: Sequence[NDArray[np.float64]],
     time: Sequence[NDArray[np.int64]],
     scatter: Sequence[Scatter],
+    shared_ev: float | None = None,
 ) -> Trend:
     """Return the straight trend of deviations over the order of the frames (0 first, 1 last).
 
@@ -65,7 +66,9 @@ def find_trend(
         np.concatenate([t[k] for t, k in zip(time, kept, strict=True)]), return_inverse=True
     )
     own = np.array([s.own_ev for s in scatter])[label]
-    shared = _shared_ev(value, times, own) if any(s.time_ev for s in scatter) else 0.0
+    shared = shared_ev
+    if shared is None:
+        shared = _shared_ev(value, times, own) if any(s.time_ev for s in scatter) else 0.0
     fixed = np.column_stack([when, np.equal.outer(label, np.unique(label)).astype(np.float64)])
     weight = 1.0 / own**2
     left = fixed.T * weight
@@ -101,14 +104,13 @@ def find_trends(
     """Return the trend that counts for each ISO label: that of the series, unless the label's own
     stands out.
 
-    A lamp that warms up changes during the first label only. What the other labels show at the
-    same shutter times is taken off, so that an error of a time isn't mistaken for it.
+    A lamp that warms up changes during the first label only.
     """
     whole = find_trend(order, deviation_ev, time, scatter)
     out = []
-    for k, size in enumerate(scatter):
+    for k in range(len(scatter)):
         others = [i for i in range(len(scatter)) if i != k]
-        own = _own_trend(k, others, order, deviation_ev, time, size) if others else NO_TREND
+        own = _own_trend(k, others, order, deviation_ev, time, scatter) if others else NO_TREND
         out.append(own if own.seen and not whole.seen else whole)
     return out
 
@@ -119,21 +121,17 @@ def _own_trend(
     order: Sequence[NDArray[np.float64]],
     deviation_ev: Sequence[NDArray[np.float64]],
     time: Sequence[NDArray[np.int64]],
-    size: Scatter,
+    scatter: Sequence[Scatter],
 ) -> Trend:
-    """The change of the light over the frames of label k alone."""
-    left = np.full(deviation_ev[k].shape, np.nan)
-    for i in np.flatnonzero(np.isfinite(deviation_ev[k])):
-        same = np.concatenate([deviation_ev[j][time[j] == time[k][i]] for j in others])
-        same = same[np.isfinite(same)]
-        if same.size:
-            left[i] = deviation_ev[k][i] - same.mean()
-    kept = np.isfinite(left)
-    if kept.sum() < 6:
+    """The change of the light over the frames of label k alone.
+
+    Its shutter times are expected to err as those of the other labels do.
+    """
+    span = float(np.ptp(order[k]))
+    error_ev = math.sqrt(sum(scatter[i].time_ev ** 2 for i in others) / len(others))
+    found = find_trend([order[k]], [deviation_ev[k]], [time[k]], [scatter[k]], error_ev)
+    if not found.seen:
         return NO_TREND
-    span = float(np.ptp(order[k][kept]))
-    own = replace(size, time_ev=0.0, own_ev=size.own_ev * math.sqrt(1.0 + 1.0 / len(others)))
-    found = find_trend([order[k]], [left], [time[k]], [own])
     return Trend(
         change_ev=found.change_ev * span,
         u_ev=found.u_ev * span,
