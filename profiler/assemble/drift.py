@@ -8,7 +8,7 @@ from statistics import NormalDist
 
 from profiler import series, standards
 from profiler.assemble.case import Case
-from profiler.fitting.trend import likely_change_ev
+from profiler.fitting.steadiness import likely_change_ev
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +72,7 @@ def find_drift(case: Case) -> Drift:
     if beyond and not error.own:
         lever += standards.DRIFT_SHAPE  # no straight line: a lamp warming up, a cloud
     return Drift(
-        change_ev=likely_change_ev(change, u),
+        change_ev=likely_change_ev(change, u, trend.dof),
         lever=lever,
         differ_ev=differ,
         beyond_meter=beyond,

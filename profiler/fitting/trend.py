@@ -151,30 +151,3 @@ def _shared_ev(
     mean = np.bincount(times, weights=value) / count
     variance = float(np.mean(mean**2)) - float(np.mean(own_ev**2)) * float(np.mean(1.0 / count))
     return math.sqrt(max(variance, 0.0))
-
-
-def likely_change_ev(change_ev: float, u_ev: float) -> float:
-    """Return the root mean square of a drift that was measured as change_ev +- u_ev.
-
-    Before looking, most lights are steady and few drift (standards.STEADY_SHARE, STEADY_EV,
-    DRIFTING_EV); the measurement weighs the two (Bayes), each taken as normal.
-    """
-    if not math.isfinite(u_ev):
-        return math.sqrt(
-            standards.STEADY_SHARE * standards.STEADY_EV**2
-            + (1.0 - standards.STEADY_SHARE) * standards.DRIFTING_EV**2
-        )
-    weights, squares = [], []
-    for share, size in (
-        (standards.STEADY_SHARE, standards.STEADY_EV),
-        (1.0 - standards.STEADY_SHARE, standards.DRIFTING_EV),
-    ):
-        variance = size**2 + u_ev**2
-        weights.append(share * math.exp(-0.5 * change_ev**2 / variance) / math.sqrt(variance))
-        kept = size**2 / variance
-        squares.append((kept * change_ev) ** 2 + kept * u_ev**2)
-    total = math.fsum(weights)
-    if total <= 0.0:
-        return math.hypot(change_ev, u_ev)
-    mean = math.fsum(w * s for w, s in zip(weights, squares, strict=True)) / total
-    return math.sqrt(mean)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from profiler import standards
 from profiler.fitting import budget
+from profiler.fitting.steadiness import likely_change_ev
 from profiler.records import Meter
 from profiler.results import BudgetRow
 
@@ -36,8 +37,8 @@ def planned_rows(
 
     placements: of every frame, copies counted. Scatter of one frame over sqrt(n), with the frames
     of all labels behind it; black by its source, weighed down the line; width of the clip code; the
-    meter's rows; the iris; the card for an incident reading. Light drift, uneven light and a wrong
-    time rule can't be foreseen: a careful series has none.
+    meter's rows; what the frames can't tell of a drift; the iris; the card for an incident reading.
+    Uneven light and a wrong time rule can't be foreseen: a careful series has none.
     """
     from profiler.assemble import rows as budget_rows
 
@@ -53,6 +54,14 @@ def planned_rows(
     dof = standards.SCATTER_PRIOR_DOF + sum(max(len(line) - 1, 0) for line in lines)
     black_dn = standards.DARK_U_DN if darks else standards.TAG_U_DN
     levels = [range_dn * math.exp2(x - headroom_ev) for x in fewest]
+    # flashes are metered at every power; one reading of a steady light serves all frames
+    flash = mode.startswith("flash")
+    anew = 1.0 / math.sqrt(times) if flash else 1.0
+    readings = f"{times} readings" if flash else "one reading"
+    labels = len(lines)
+    trend_u = math.sqrt(12.0 * labels) * scatter_u
+    lever = 1.0 - 0.5 / labels
+    drift_ev = 0.0 if flash else lever * likely_change_ev(trend_u, trend_u)
     rows = [
         budget_rows.scatter_row(scatter_u, n, scatter_ev, dof),
         budget.stated(
@@ -61,7 +70,10 @@ def planned_rows(
             "dark frames" if darks else "tag",
         ),
         budget.stated("clip", _QUANTISATION_DN / (range_dn * _LN2), "width of the pile-up"),
-        *budget_rows.meter_rows(meter, step_ev),
+        *budget_rows.meter_rows(
+            meter, step_ev, repeatability=anew, resolution=anew, readings=readings
+        ),
+        budget.stated("light drift", drift_ev, "one reading; what frames tell of the light"),
         *budget_rows.setting_rows(mode, t_stop=t_stop),
     ]
     return tuple(row for row in rows if row.contribution_ev > 0.0)
