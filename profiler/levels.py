@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -180,6 +181,19 @@ def check_one_camera(frames: Sequence[FrameMeasure], exposures: Sequence[Exposur
                 "the series",
                 "Keep frames of one sensor in a folder, dark frames too, or write no in 'use'",
             )
+
+
+def by_name(frames: Sequence[FrameMeasure]) -> tuple[FrameMeasure, ...]:
+    """Return the frames by name, numbers in it as numbers; sums over them are then always the same.
+
+    The order in which files were listed would otherwise show in the last digits.
+    """
+
+    def key(frame: FrameMeasure) -> list[tuple[int, str]]:
+        parts = re.split(r"(\d+)", frame.file)
+        return [(int(part) if part.isdecimal() else -1, part) for part in parts]
+
+    return tuple(sorted(frames, key=key))
 
 
 def order(frames: Sequence[FrameMeasure]) -> dict[str, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -99,6 +100,7 @@ def fit(
     """
     meter = meter or Meter()
     aim = standards.AIM_ISO12232_STOPS if aim is None else aim
+    measurement = replace(measurement, frames=levels.by_name(measurement.frames))
     exposures = series.join_all(sheet, measurement.frames)
     modes = series.modes(exposures, sheet)
     series.require(exposures, sheet.name)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from profiler.files.sheet import Sheet
     from profiler.records import Measurement
 
+_SHOWN = 20
 _SERIES = click.argument("series", type=options.EXISTING_PATH)
 
 
@@ -88,9 +89,14 @@ def measure(
 @click.option(
     "--out",
     type=options.EXISTING_PATH,
-    required=True,
     metavar="BODY.profile.json",
     help="Where to write the profile.",
+)
+@click.option(
+    "--verify",
+    type=options.EXISTING_PATH,
+    metavar="BODY.profile.json",
+    help="Measure and fit again as this profile says, write nothing, and tell what differs.",
 )
 @options.light
 @options.aim
@@ -111,7 +117,8 @@ def measure(
 def fit(
     series: Path,
     sheet_path: Path | None,
-    out: Path,
+    out: Path | None,
+    verify: Path | None,
     light: str,
     aim: str,
     meter_path: Path | None,
@@ -124,6 +131,8 @@ def fit(
     as_json: bool,
 ) -> None:
     """Fit SERIES, a folder of raw frames or a measured table, and write the profile."""
+    if (out is None) == (verify is None):
+        raise click.UsageError("Give one of --out and --verify.")
     from profiler import pipeline
     from profiler.exposure.aims import parse_aim
     from profiler.files.meter import read_meter
@@ -134,7 +143,8 @@ def fit(
 
     aim_stops = parse_aim(aim)
     meter = read_meter(meter_path) if meter_path is not None else None
-    check_output(out, replace=replace)
+    if out is not None:
+        check_output(out, replace=replace)
     for picture in (plot, preview):
         if picture is not None:
             check_output(picture, replace=True)
@@ -145,8 +155,12 @@ def fit(
         measurement = read_table(series, options.tell)
     else:
         measurement = _measure(series, sheet, patch, allow_8bit, preview)
+    if verify is not None:
+        _verify(verify, measurement, sheet, times, as_json)
+        return
     profile = pipeline.fit(measurement, sheet, light=light, aim=aim_stops, meter=meter, times=times)
-    _say_kept(save_profile(profile, out, replace=replace))
+    if out is not None:
+        _say_kept(save_profile(profile, out, replace=replace))
     if plot is not None:
         from profiler.show.plots import save_overview
 
@@ -156,6 +170,40 @@ def fit(
     else:
         click.echo(describe(profile))
     click.echo(f"Profile written to {out}", err=True)
+
+
+def _verify(path: Path, measurement: Measurement, sheet: Sheet, times: str, as_json: bool) -> None:
+    """Fit as a profile was fitted, and tell what differs; exit code 1 where anything does."""
+    from dataclasses import asdict
+
+    from profiler import pipeline
+    from profiler.files.differences import differences
+    from profiler.files.profile import load_profile
+    from profiler.records import Meter
+
+    before = load_profile(path)
+    result = before.results[0]
+    after = pipeline.fit(
+        measurement,
+        sheet,
+        light=result.light,
+        aim=result.aim_stops,
+        meter=Meter(**asdict(before.meter)),
+        times=times,
+    )
+    found = differences(before, after)
+    if as_json:
+        options.print_json({"same": not found, "differences": [asdict(each) for each in found]})
+    elif not found:
+        click.echo(f"The same numbers as in {path}, from the same files.")
+    else:
+        click.echo(f"{len(found)} fields differ from {path}:")
+        for each in found[:_SHOWN]:
+            click.echo(f"  {each.field}: {each.before!r} there, {each.after!r} now")
+        if len(found) > _SHOWN:
+            click.echo(f"  ... {len(found) - _SHOWN} more; --json lists all")
+    if found:
+        raise click.exceptions.Exit(1)
 
 
 def _sheet(series: Path, path: Path | None, *, needed: bool) -> Sheet | None:
