@@ -64,6 +64,8 @@ class StrictReader(Generic[T]):
             made: T = msgspec.convert(self._decoder.decode(text), self._kind, from_attributes=True)
         except msgspec.ValidationError as error:
             raise self._worded(str(error), text) from error
+        except msgspec.DecodeError as error:  # a ValueError of its own only in later versions
+            raise ValueError(str(error)) from error
         return made
 
     def schema(self) -> dict[str, Any]:

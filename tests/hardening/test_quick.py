@@ -18,9 +18,9 @@ from profiler.errors import GreytareError
 from profiler.files.whole import write_whole
 
 COUNTS = {
-    "frames": 60,
+    "frames": 30,
     "sheets": 500,
-    "tables": 80,
+    "tables": 40,
     "profiles": 200,
     "toml": 400,
     "readings": 3000,
