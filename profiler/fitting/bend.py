@@ -63,7 +63,9 @@ def find_bend(data: LineData, span_dn: NDArray[np.float64], clear: NDArray[np.bo
     short = 1.0 - (data.level_dn[rows, columns] - line.black_dn[columns]) / expected
     c = data.black_dn.size
     line_u = np.sqrt(np.diag(line.covariance)[c:])[columns] * np.isnan(own[rows])
-    u = np.hypot(np.hypot(error_u[rows], line_u) * np.log(2.0), 0.002)
+    # channels of one frame share its error: together they tell no more than one of them
+    together = error_u[rows] * np.sqrt(high.sum(axis=1))[rows]
+    u = np.hypot(np.hypot(together, line_u) * np.log(2.0), 0.002)
     return _hinge(part[rows, columns], short, u, checked)
 
 

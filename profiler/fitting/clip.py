@@ -108,9 +108,10 @@ def _clip(
         found = _seen(placement_ev, codes, spike if spike.any() else full, top, partly)
         return replace(found, spoiled=found.spoiled | _mean_near(found.level_dn, codes, short, k))
     # nothing tells a frame that falls short at the top from one that clip has spoiled
-    far = (level >= _NEAR_TOP * highest) & (missing > np.maximum(limit, standards.SLIP_EV))
-    far &= ~(_like_a_lit_patch(codes, short, k) | short.common)
-    spoiled = partly | far | (top & codes.means_only & (missing > limit) & ~short.common)
+    farthest = limit if codes.means_only else np.maximum(limit, standards.SLIP_EV)
+    far = (level >= _NEAR_TOP * highest) & (missing > farthest)
+    far &= ~(short.common & _like_a_lit_patch(codes, short, k))
+    spoiled = partly | far
     reached = np.where(spoiled, codes.low_edge_dn, level)
     return ClipFit(
         level_dn=float(np.max(reached)),
@@ -198,7 +199,12 @@ def _mean_near(clip_dn: float, codes: PatchCodes, short: Shortfall, k: int) -> N
 
 
 def _like_a_lit_patch(codes: PatchCodes, short: Shortfall, k: int) -> NDArray[np.bool_]:
-    """Frames (n,) as wide as a patch of their level is, which clip would have narrowed."""
+    """Frames (n,) as wide as a patch of their level is, which clip would have narrowed.
+
+    Means alone don't tell; several channels that fall short alike then speak for the frame.
+    """
+    if codes.means_only:
+        return np.full(codes.median_dn.shape, short.short_ev.shape[1] > 1)
     wide_enough = codes.spread_dn >= 0.8 * short.noise_dn[:, k]
     return np.asarray(wide_enough & (codes.spread_dn <= 1.25 * short.pattern_dn[:, k]))
 

@@ -28,8 +28,9 @@ class Shortfall:
 
     short_ev: level expected from them, less the frame's own error, over the level that is there;
     u_ev: its standard uncertainty; both nan where no darker frame tells. black_dn (c,) as used.
-    common (n,): all channels of the frame fall short alike. noise_dn, pattern_dn: spread (1 to
-    99 %) of a lit patch of that level when it grows like photon noise, and like the level.
+    common (n,): all channels of the frame fall short alike, as by an error of the frame. noise_dn,
+    pattern_dn: spread (1 to 99 %) of a lit patch of that level when it grows like photon noise,
+    and when it grows like the level.
     """
 
     short_ev: NDArray[np.float64]
@@ -62,19 +63,23 @@ def find_shortfall(
     low &= placement_ev[:, None] < near_top.min(axis=0)
     gain_ev = np.log2(signal) - placement_ev[:, None]
     reference = np.array([_median(g[m]) for g, m in zip(gain_ev.T, low.T, strict=True)])
-    own = np.array([_median((reference - g)[m]) for g, m in zip(gain_ev, low, strict=True)])
-    alone_u = _scatter_ev(own)
-    u = np.where(np.isfinite(own), _SAME_FRAME_EV, alone_u)
     raw = reference - gain_ev
-    short = raw - np.where(np.isfinite(own), own, 0.0)[:, None]
-    many = signal.shape[1] > 1
+    own = np.array([_median(row[m]) for row, m in zip(raw, low, strict=True)])
+    alone_u = _scatter_ev(own)
+    if signal.shape[1] > 1:
+        # clip can only take: where no channel is dark enough, the one that lost least tells
+        least = np.min(np.where(np.isfinite(raw), raw, np.inf), axis=1)
+        own = np.where(np.isnan(own) & (np.abs(least) < 3.0 * alone_u), least, own)
+    known = np.isfinite(own)
+    u = np.where(known, _SAME_FRAME_EV, alone_u)
+    short = raw - np.where(known, own, 0.0)[:, None]
     alike = np.ptp(np.where(np.isfinite(raw), raw, 0.0), axis=1) < 3.0 * _SAME_FRAME_EV
     noise, pattern = _spreads(signal, spread, low)
     return Shortfall(
         short_ev=short,
         u_ev=np.repeat(u[:, None], signal.shape[1], axis=1),
         black_dn=black_dn,
-        common=alike & many,
+        common=alike,
         noise_dn=noise,
         pattern_dn=pattern,
     )
