@@ -121,7 +121,7 @@ def tables() -> Case:
 
 def profiles() -> Case:
     """A profile is damaged, then shown and asked."""
-    from profiler.fleet.glance import profile_rows
+    from profiler.fleet.read_rows import profile_rows
 
     from profiler.files.profile import load_profile, profile_json
     from profiler.files.sheet import read_sheet
