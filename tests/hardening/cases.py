@@ -121,10 +121,9 @@ def tables() -> Case:
 
 def profiles() -> Case:
     """A profile is damaged, then shown and asked."""
-    from profiler.fleet.read_rows import profile_rows
-
     from profiler.files.profile import load_profile, profile_json
     from profiler.files.sheet import read_sheet
+    from profiler.fleet.read_rows import profile_rows
     from profiler.show.text import describe
 
     folder = make_series().with_name("series-none")
