@@ -132,7 +132,11 @@ class TimeRule:
 
 @dataclass(frozen=True, kw_only=True)
 class Result:
-    """What one ISO label does under one meter mode in one light."""
+    """What one ISO label does under one meter mode in one light.
+
+    budget: of offset and headroom. saturation_budget: of the saturation speed, empty in a profile
+    that was made without one, whose interval is then too narrow.
+    """
 
     iso: int
     mode: str
@@ -156,6 +160,7 @@ class Result:
     black_candidates_dn: Mapping[str, Mapping[str, float]]
     frames: tuple[ResultFrame, ...]
     flags: tuple[Flag, ...]
+    saturation_budget: tuple[BudgetRow, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

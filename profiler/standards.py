@@ -67,6 +67,13 @@ METER_C_DOME = Constant(
     unit="lx",
     source="trade value inside ISO 2720:1974's 320 to 540 (hemispherical), via colour-hdri",
 )
+METER_RANGES = {
+    "spot": ("K", (10.6, 13.4)),
+    "flat": ("C", (240.0, 400.0)),
+    "dome": ("C", (320.0, 540.0)),
+}
+"""Constants that ISO 2720:1974 leaves to the maker, by receptor: K in cd/m2, C in lx (via
+colour-hdri)."""
 METER_K_14 = Constant(
     value=14.0,
     unit="cd/m2",
@@ -250,6 +257,9 @@ GAP_MIN_SHARE = 0.02
 """Unused codes below this share come from the converter, not from a push."""
 DARK_U_DN = 0.1
 """Standard uncertainty of dark frames as black beyond their own scatter: dark signal, drift."""
+LENS_TRANSMITTANCE_RANGE = (0.75, 0.95)
+"""Transmittance of photographic lenses, simple ones above, zooms below (common practice, no
+source)."""
 APERTURE_MARK_EV = 0.05
 """Limits of an iris against its mark at one setting (common practice, no source)."""
 CARD_REFLECTANCE_EV = 0.08

@@ -8,14 +8,14 @@ from collections.abc import Callable
 import numpy as np
 
 from profiler import standards
+from profiler.assemble.absolute import find_saturation_speed
 from profiler.assemble.case import Case
 from profiler.assemble.doubts import flags
 from profiler.assemble.noise import find_emva, find_footroom, transfer_points
 from profiler.assemble.sources import budget_rows
-from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
 from profiler.fitting import budget, montecarlo
 from profiler.fitting.noise import Transfer
-from profiler.fitting.offset import exposure_index, offset_ev, saturation_speed
+from profiler.fitting.offset import exposure_index, offset_ev
 from profiler.levels import Group
 from profiler.records import Estimate, Flag
 from profiler.results import BudgetRow, Channel, NoiseProfile, Result, ResultFrame, Span, TimeRule
@@ -29,9 +29,7 @@ def result(case: Case, *, light: str, aim_stops: float) -> Result:
     bound = case.headroom.lower_bound
     clip, checked = interval(case.headroom_ev, rows, lower_bound=bound)
     offset = shifted(clip, offset_ev(0.0, aim_stops))
-    h = metered_focal_plane_exposure_lx_s(
-        group.mode, case.meter, float(group.iso), standards.GREY_REFLECTANCE.value
-    )
+    speed, speed_rows = find_saturation_speed(case, clip, rows)
     return Result(
         iso=group.iso,
         mode=group.mode,
@@ -40,7 +38,8 @@ def result(case: Case, *, light: str, aim_stops: float) -> Result:
         aperture_band=f_number_span(group),
         offset_ev=offset,
         exposure_index=_span(offset, lambda ev: exposure_index(group.iso, ev)),
-        saturation_speed=_span(clip, lambda ev: saturation_speed(h, ev)),
+        saturation_speed=speed,
+        saturation_budget=speed_rows,
         clip_headroom_ev=clip,
         linear_headroom_ev=linear_headroom(case, u, dof),
         footroom_ev=find_footroom(fit, case.transfers, rows),

@@ -8,9 +8,10 @@ from profiler import flags, standards
 from profiler.exposure.aims import AIMS
 from profiler.exposure.stops import nearest_time_mark
 from profiler.exposure.wording import format_ev
+from profiler.fitting.budget import combine
 from profiler.onset.dial import dial
 from profiler.records import Flag
-from profiler.results import ProfileData, Result
+from profiler.results import BudgetRow, ProfileData, Result
 from profiler.show.channels import colour_name
 from profiler.show.meter import disagreement
 from profiler.show.words import INTERVALS, plus_minus, signed, speed, three_figures
@@ -65,7 +66,7 @@ def paragraph(result: Result, *, budget: bool = False) -> str:
         ("aim", aim_words(result.aim_stops)),
         ("offset", f"{signed(result.offset_ev)} EV, to be added to the metered exposure"),
         ("exposure index", speed(result.exposure_index)),
-        ("saturation speed", f"{speed(result.saturation_speed)}, ISO 12232 S_sat"),
+        ("saturation speed", f"{speed(result.saturation_speed)}, {speed_words(result)}"),
         ("straight line", linear_words(result)),
         ("footroom", footroom_words(result)),
         ("black from", result.black_source),
@@ -76,16 +77,44 @@ def paragraph(result: Result, *, budget: bool = False) -> str:
     lines += [f"  {name:<{width}}  {text}" for name, text in facts]
     lines += ["", *channel_table(result)]
     if budget:
-        lines += ["", *budget_table(result)]
+        lines += ["", *budget_table(result), *speed_budget_table(result)]
     if result.flags:
         lines += ["", *(f"  ! {flag_words(flag)}" for flag in result.flags)]
     return "\n".join(lines)
 
 
+def speed_words(result: Result) -> str:
+    """Return what kind of number the saturation speed is, and what its interval holds."""
+    if not result.saturation_budget:
+        return (
+            "ISO 12232 S_sat: an absolute figure, whose interval leaves out the meter's constant "
+            "and the lens (fit again)"
+        )
+    return "ISO 12232 S_sat: an absolute figure, with the meter's constant and the lens assumed"
+
+
+def speed_budget_table(result: Result) -> list[str]:
+    """Return the budget of the saturation speed as an aligned table under its name, if any."""
+    rows = result.saturation_budget
+    if not rows:
+        return []
+    u, _ = combine(rows)
+    sums = ("combined", "", "", f"{u:.3f}", "", "of log2 S_sat")
+    return ["", "  Saturation speed alone:", *aligned([*_budget_rows(rows), sums])]
+
+
 def budget_table(result: Result) -> list[str]:
     """Return the uncertainty budget as an aligned table, largest contribution first."""
-    rows = [("source", "type", "distribution", "u EV", "contribution EV", "basis")]
-    for row in sorted(result.budget, key=lambda r: -r.contribution_ev):
+    rows = _budget_rows(result.budget)
+    rows.append(("combined", "", "", f"{result.offset_ev.u:.3f}", "", _dof_words(result)))
+    return aligned(rows)
+
+
+def _budget_rows(budget: Sequence[BudgetRow]) -> list[tuple[str, ...]]:
+    rows: list[tuple[str, ...]] = [
+        ("source", "type", "distribution", "u EV", "contribution EV", "basis")
+    ]
+    for row in sorted(budget, key=lambda r: -r.contribution_ev):
         rows.append(
             (
                 row.source,
@@ -96,8 +125,7 @@ def budget_table(result: Result) -> list[str]:
                 row.basis,
             )
         )
-    rows.append(("combined", "", "", f"{result.offset_ev.u:.3f}", "", _dof_words(result)))
-    return aligned(rows)
+    return rows
 
 
 def _dof_words(result: Result) -> str:

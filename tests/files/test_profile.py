@@ -30,7 +30,10 @@ def test_every_version_reads(version):
 
 def test_current_version_writes_back_the_same():
     text = kept(VERSION).read_text()
-    assert profile_json(parse_profile(text, "kept")) == text
+    written = json.loads(profile_json(parse_profile(text, "kept")))
+    for result in written["results"]:
+        assert result.pop("saturation_budget") == []  # older than the key
+    assert json.dumps(written, indent=2, ensure_ascii=False) + "\n" == text
 
 
 def change(path: list, value) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from profiler.exposure.wording import format_ev
 from profiler.fitting.budget import combine, coverage_factor
@@ -266,16 +267,44 @@ def mode_table(profile: ProfileData) -> Table:
 
 def budget_table(result: Result, id: str) -> Table:
     """Return the budget of offset and headroom with its sum."""
-    u, _ = combine(result.budget)
     offset = result.offset_ev
-    half = 0.5 * (offset.high - offset.low)
+    return _table_of_budget(
+        result.budget,
+        id,
+        f"Budget at ISO {result.iso}, {result.mode}; bars: share of the variance",
+        half=0.5 * (offset.high - offset.low),
+        dof=result.effective_dof,
+    )
+
+
+def speed_budget_table(result: Result, id: str) -> Table | None:
+    """Return the budget of the saturation speed with its sum; None in an older profile."""
+    rows = result.saturation_budget
+    if not rows:
+        return None
+    _, dof = combine(rows)
+    speed = result.saturation_speed
+    return _table_of_budget(
+        rows,
+        id,
+        f"Saturation speed at ISO {result.iso}, {result.mode}: an absolute figure; "
+        "bars: share of the variance of its logarithm",
+        half=0.5 * math.log2(speed.high / speed.low),
+        dof=None if math.isinf(dof) else dof,
+    )
+
+
+def _table_of_budget(
+    budget: Sequence[BudgetRow], id: str, caption: str, *, half: float, dof: float | None
+) -> Table:
+    u, _ = combine(budget)
     k = half / u if u > 0.0 else coverage_factor(math.inf)
-    rows = sorted(result.budget, key=lambda row: -row.contribution_ev)
+    rows = sorted(budget, key=lambda row: -row.contribution_ev)
     variance = u**2 or 1.0
     blank = ("",) * 5
     return Table(
         id=id,
-        caption=f"Budget at ISO {result.iso}, {result.mode}; bars: share of the variance",
+        caption=caption,
         head=(
             "source",
             "type",
@@ -288,7 +317,7 @@ def budget_table(result: Result, id: str) -> Table:
         ),
         rows=tuple(budget_cells(row) for row in rows),
         foot=(
-            ("combined standard uncertainty", *blank, freedom(result.effective_dof), ev(u)),
+            ("combined standard uncertainty", *blank, freedom(dof), ev(u)),
             (f"expanded, 95 %, k = {k:.2f}", *blank, "", f"{half:.2f}"),
         ),
         words=frozenset({0, 1, 2}),

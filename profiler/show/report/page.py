@@ -51,6 +51,7 @@ class Part:
     noise: Table
     emva: Table | None
     budget: Table
+    speed_budget: Table | None
     flags: tuple[report_words.FlagWords, ...]
 
 
@@ -126,6 +127,7 @@ def _part(profile: ProfileData, k: int) -> Part:
         noise=report_detail.noise_table(result, f"gt-noise-{k}"),
         emva=report_detail.emva_table(result, f"gt-emva-{k}"),
         budget=report_detail.budget_table(result, f"gt-budget-{k}"),
+        speed_budget=report_detail.speed_budget_table(result, f"gt-speed-budget-{k}"),
         flags=report_words.flag_list(result),
     )
 

@@ -156,5 +156,7 @@ def reading_notes() -> tuple[str, ...]:
         "A result holds for its ISO label, meter mode, light and apertures. What was not measured "
         "is not here: measure it before you rely on it.",
         "EI is the ISO number that puts the offset into the meter. The saturation speed is another "
-        "number: ISO 12232's S_sat = 78/H_sat from the meter's own constant.",
+        "number: ISO 12232's S_sat = 78/H_sat. It is absolute, so it rests on the meter's K or C, "
+        "on what the lens passes (90 % assumed) and on the patch's place in the frame (q = 0.65 "
+        "assumed) besides, and has a budget of its own.",
     )
