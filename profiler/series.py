@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import zlib
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -212,12 +213,13 @@ def readings_ev(exposure: Exposure, mode: str, meter: Meter) -> list[float]:
 
 
 def shutter_times(exposures: Sequence[Exposure], mode: str) -> list[int]:
-    """Return an index per frame, equal where frames share what sets the light's amount.
+    """Return an index per frame, equal where frames share the error of a shutter time.
 
-    The shutter time; in a flash mode, where the time doesn't count, the aperture.
+    In a flash mode the time doesn't count, and every frame stands for itself.
     """
-    settings = [e.f_number if mode.startswith("flash") else e.time_s for e in exposures]
-    return [round(1000.0 * math.log2(s)) if s else 0 for s in settings]
+    if mode.startswith("flash"):
+        return [-1 - zlib.crc32(e.file.encode()) for e in exposures]
+    return [round(1000.0 * math.log2(e.time_s)) if e.time_s else 0 for e in exposures]
 
 
 def taken_readings(

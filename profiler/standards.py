@@ -315,9 +315,9 @@ TREND_EV = 0.06
 """Change of light over the series, seen in the frame errors, that deserves a flag."""
 TREND_FALSE = 0.005
 """... if scatter alone shows as much only so often."""
-STEADY_SHARE, STEADY_EV, DRIFTING_EV = 0.85, 0.02, 0.25
-"""Before looking, six lights of seven are steady within 0.02 EV over a series, the seventh drifts
-by 0.25 EV or so (both standard deviations; common practice, no source)."""
+STEADY_SHARE, STEADY_EV, DRIFTING_EV = 0.9, 0.02, 0.2
+"""Before looking, nine lights of ten are steady within 0.02 EV over a series, the tenth drifts by
+0.2 EV or so (both standard deviations; common practice, no source)."""
 DRIFT_FALSE = 0.01
 """Readings of a steady light differ so much only so often, by the meter's own figures; more is
 called drift."""

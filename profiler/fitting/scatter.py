@@ -169,6 +169,8 @@ def _scatter(own: _Sums, others: Sequence[_Sums]) -> Scatter:
 
     everything = [own, *others]
     between_dof = sum(s.between_dof for s in everything)
+    if between_dof == 0.0 and sum(s.within_dof for s in everything) > 0.0:
+        return _of_one_time(*joined("within", 0.5 * prior))
     repeats = sum(s.spare for s in everything) / between_dof if between_dof > 0.0 else 1.0
     if repeats <= 1.01 or sum(s.within_dof for s in everything) == 0.0:
         ms, dof = joined("between", prior)
@@ -195,4 +197,18 @@ def _scatter(own: _Sums, others: Sequence[_Sums]) -> Scatter:
         between_ms=between,
         between_dof=between_dof,
         repeats=repeats,
+    )
+
+
+def _of_one_time(within: float, dof: float) -> Scatter:
+    """Scatter where all frames share one shutter time: its own error stays as likely as before."""
+    time_ev = float(np.sqrt(0.5)) * standards.SHUTTER_SCATTER_EV
+    return Scatter(
+        own_ev=float(np.sqrt(within)),
+        time_ev=time_ev,
+        within_ms=within,
+        within_dof=dof,
+        between_ms=within + time_ev**2,
+        between_dof=standards.SCATTER_PRIOR_DOF,
+        repeats=1.0,
     )

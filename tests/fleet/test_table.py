@@ -151,7 +151,7 @@ def test_assets_beat_what_lies_beside_the_profile(folder, tmp_path):
     ("name", "content", "says"),
     [
         ("t.csv", "a,b\n1,2\n", "lacks the column 'asset_tag'"),
-        ("t.parquet", "no", "no Parquet file"),
+        ("t.parquet", "no", "isn't a Parquet file"),
         ("t.sqlite", "", "holds no table 'results'"),
         ("t.xls", "", "can't be read from .xls"),
     ],

@@ -475,7 +475,7 @@ def test_linear_and_pushed_codes_are_not_flagged_as_lossy(
     [
         ("none.dng", None, "there is no such file"),
         ("empty.dng", b"", "the file is empty"),
-        ("text.nef", b"no raw file at all " * 200, "no raw file that LibRaw knows"),
+        ("text.nef", b"no raw file at all " * 200, "isn't a raw file that LibRaw knows"),
         ("broken.tif", b"no picture at all " * 200, "the picture can't be read"),
         ("broken.png", b"\x89PNG\r\n\x1a\n" + b"x" * 99, "the picture can't be read"),
     ],

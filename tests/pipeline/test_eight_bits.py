@@ -55,7 +55,7 @@ def test_eight_bits_are_measured_with_their_rounding(tmp_path, suffix, rule):
 
 def test_without_a_word_they_are_refused(tmp_path):
     sheet = write_planes(tmp_path / "s", to_8_bits(np.rint), np.uint8)
-    with pytest.raises(FrameError, match=r"f\d+\.tif: the values have 8 bits only.*--allow-8bit"):
+    with pytest.raises(FrameError, match=r"f\d+\.tif: the values have 8 bits only.*allow 8bit"):
         measure(tmp_path / "s", sheet)
 
 

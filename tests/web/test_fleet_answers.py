@@ -75,7 +75,7 @@ def test_pages_of_the_table(session, monkeypatch):
     assert last == beyond.replace("page=70", "page=3")
     assert "Before" not in first
     assert "Next" not in last
-    with pytest.raises(GreytareError, match="no whole number"):
+    with pytest.raises(GreytareError, match="isn't a whole number"):
         table.answer(ask(session, page="x"))
 
 

@@ -80,5 +80,5 @@ def test_t_row_is_wider_than_its_u():
 
 
 def test_unknown_distribution():
-    with pytest.raises(ValueError, match="no bounded distribution"):
+    with pytest.raises(ValueError, match="isn't a bounded distribution"):
         unit_draws("gamma", np.random.default_rng(0), 3)
