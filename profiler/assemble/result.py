@@ -69,23 +69,24 @@ def interval(
 ) -> tuple[Estimate, tuple[Flag, ...]]:
     """Return the value with its 95 % interval after the GUM, held against a Monte Carlo of it.
 
-    Where an end differs by more than the last digit shown, the Monte Carlo figure is reported,
-    with a flag (JCGM 101:2008, 8).
+    Where an end differs by more than the numerical tolerance (JCGM 101:2008, 8), the interval is
+    the Monte Carlo one; with a flag where the digits shown differ.
     """
     u, dof = budget.combine(rows)
     linear = budget.expand(value, u, dof, lower_bound=lower_bound)
-    drawn = montecarlo.propagate(rows)
-    apart = max(abs(value + drawn.low - linear.low), abs(value + drawn.high - linear.high))
-    if apart <= 10.0 ** -budget.decimals(0.5 * (linear.high - linear.low)):
+    half = 0.5 * (linear.high - linear.low)
+    check = montecarlo.check_interval(rows, half, u)
+    if check.valid:
         return linear, ()
     simulated = Estimate(
         value=value,
-        u=drawn.u,
-        low=value + min(drawn.low, 0.0),
-        high=value + max(drawn.high, 0.0),
+        u=u,
+        low=value - check.half_ev,
+        high=value + check.half_ev,
         lower_bound=lower_bound,
     )
-    return simulated, (Flag(name="monte-carlo", size=apart),)
+    seen = check.apart_ev > 10.0 ** -budget.decimals(half)
+    return simulated, (Flag(name="monte-carlo", size=check.apart_ev),) if seen else ()
 
 
 def shifted(estimate: Estimate, by_ev: float) -> Estimate:

@@ -8,7 +8,17 @@ import numpy as np
 import pytest
 
 from profiler.fitting.budget import bounded, combine, stated
-from profiler.fitting.montecarlo import propagate, shortest, summary, unit_draws
+from profiler.fitting.montecarlo import (
+    BLOCK,
+    LEAST_BLOCKS,
+    MOST_BLOCKS,
+    check_interval,
+    numerical_tolerance,
+    propagate,
+    shortest,
+    summary,
+    unit_draws,
+)
 
 TRIALS = 400_000  # the 97.5 % point of these is then good to some 0.01
 
@@ -77,6 +87,47 @@ def test_t_row_is_wider_than_its_u():
     # JCGM 101, 6.4.9: standard deviation of a scaled t is sqrt(nu/(nu-2)) u
     drawn = propagate([stated("few", 1.0, "t", dof=5.0)], trials=TRIALS)
     assert drawn.u == pytest.approx(math.sqrt(5.0 / 3.0), abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("u", "tolerance"),
+    # 7.9.2: u = c 10^r; one digit, two where the first is a 1
+    [(2.0, 0.5), (10.149, 0.5), (0.072, 0.005), (0.0999, 0.005), (0.1, 0.005), (0.19, 0.005),
+     (0.2, 0.05), (0.035, 0.005), (0.0, 0.0)],
+)  # fmt: skip
+def test_7_9_2_numerical_tolerance(u, tolerance):
+    assert numerical_tolerance(u) == pytest.approx(tolerance)
+
+
+@pytest.mark.parametrize(
+    ("rows", "half", "valid", "apart"),
+    [
+        ([stated("normal", 1.0, "9.2.2")] * 4, 3.92, True, 0.0),
+        ([rectangle(1.0)] * 4, 3.92, True, 0.0406),  # 3.92 against Irwin-Hall's 3.87941
+        ([rectangle(1.0)] * 3 + [rectangle(10.0)], 19.9, False, 2.9),
+        # the same in EV, small enough for the tolerance to bite
+        ([rectangle(0.01)] * 3 + [rectangle(0.1)], 0.199, False, 0.029),
+    ],
+)
+def test_8_linear_propagation_is_valid_within_the_tolerance(rows, half, valid, apart):
+    check = check_interval(rows, half, combine(rows)[0])
+    assert check.valid is valid
+    assert check.apart_ev == pytest.approx(apart, abs=0.02 * half)
+    assert BLOCK * LEAST_BLOCKS <= check.trials <= BLOCK * MOST_BLOCKS
+
+
+def test_7_9_4_trials_go_on_while_the_comparison_is_open():
+    """95 % of a normal ends at 1.95996 u; trials end soon where all is clear."""
+    rows = [stated("only", 0.19, "exact")]
+    end = 1.95996 * 0.19
+    clear = check_interval(rows, end + 0.05, 0.19)
+    assert not clear.valid
+    near = check_interval(rows, end + 0.0049, 0.19)
+    assert near.trials >= 3 * clear.trials
+    assert near.half_ev == pytest.approx(end, abs=0.001)  # a fifth of the tolerance
+    assert check_interval(rows, end + 0.0075, 0.19).valid is False
+    assert check_interval(rows, end - 0.0025, 0.19).valid is True
+    assert check_interval(rows, end + 0.0049, 0.19) == near
 
 
 def test_unknown_distribution():
