@@ -48,7 +48,7 @@ def result(case: Case, *, light: str, aim_stops: float) -> Result:
         budget=rows,
         effective_dof=None if math.isinf(dof) else dof,
         offset_headroom_correlation=1.0,
-        frame_scatter_ev=fit.response.scatter_ev,
+        frame_scatter_ev=fit.response.shown_scatter_ev,
         time_rule=TimeRule(
             used=case.series_fit.rule,  # type: ignore[arg-type]
             rms_exact_ev=case.series_fit.rms_ev["exact"],

@@ -118,6 +118,19 @@ class ResponseFit:
         return self.scatter.total_ev
 
     @property
+    def shown_scatter_ev(self) -> float:
+        """Standard deviation of the frames about the line as they lie, errors of readings included.
+
+        Steadied by the prior as the fit's own scatter is.
+        """
+        prior, prior_dof = standards.SHUTTER_SCATTER_EV, standards.SCATTER_PRIOR_DOF
+        off = self.deviation_ev[self.kept & (self.deviation_u_ev < 0.5 * prior)]
+        if off.size < 2:
+            return self.scatter_ev
+        total = prior_dof * prior**2 + float(np.sum((off - off.mean()) ** 2))
+        return math.sqrt(total / (prior_dof + off.size - 1))
+
+    @property
     def kept_deviation_ev(self) -> NDArray[np.float64]:
         """Deviations (n,) of the kept frames, nan for the others."""
         return np.where(self.kept, self.deviation_ev, np.nan)
