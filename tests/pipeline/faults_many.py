@@ -22,6 +22,7 @@ from profiler import simulate
 from profiler.simulate.duties import DUTIES
 
 SEEDS = 10
+PIXELS = (240, 160)
 HALF = {
     # sizes that grow as the fault shrinks: where the bend begins, what is left
     "knee": 0.8,
@@ -39,7 +40,7 @@ HALF = {
 }
 HEAD = """# Faults at full and half their size, over {seeds} seeds
 
-Made by `.venv/bin/python tests/pipeline/faults_many.py`. *found*: the series is refused, or a
+Made by `.venv/bin/python tests/pipeline/faults_many.py` with frames of 240 x 160 pixels. *found*: the series is refused, or a
 result carries the flag that the table of duties names (any flag, where the duty is to survive).
 *held*: the truth lies inside every label's interval. *silent*: outside, and nothing says so: a
 wrong number without a word. *off by*: the worst error of an offset over the seeds with its
@@ -90,7 +91,7 @@ def one(task: tuple[str, float | None, int]) -> Outcome:
     """Return the outcome of one fault at one size with one seed."""
     name, size, seed = task
     with tempfile.TemporaryDirectory() as folder:
-        return walk(name, Path(folder), seed, size=size)
+        return walk(name, Path(folder), seed, size=size, pixels=PIXELS)
 
 
 def seen(name: str, size: float, outcomes: list[Outcome]) -> Seen:
