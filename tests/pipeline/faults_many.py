@@ -43,9 +43,9 @@ HEAD = """# Faults at full and half their size, over {seeds} seeds
 Made by `.venv/bin/python tests/pipeline/faults_many.py` with frames of 240 x 160 pixels.
 
 *found*: the series is refused, or a result carries the flag that the table of duties names (any
-flag, where the duty is to survive). *held*: the truth lies inside every label's interval. *silent*: outside, and nothing says so: a
-wrong number without a word. *off by*: the worst error of an offset over the seeds with its
-interval, in EV. Half of a switch, or of one frame, there is none.
+flag, where the duty is to survive). *held*: the truth lies inside every label's interval. *silent*:
+outside, and nothing says so: a wrong number without a word. *off by*: the worst error of an offset
+over the seeds with its interval, in EV. Half of a switch, or of one frame, there is none.
 
 | fault | duty | size | found | held | silent | off by | half | found | held | silent | off by |
 |---|---|---|---|---|---|---|---|---|---|---|---|
