@@ -9,6 +9,9 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
+MAD_TO_SD = 1.4826
+"""Standard deviation of a normal distribution over its median absolute deviation."""
+
 
 def quantile(values: ArrayLike, probability: float) -> float:
     """Return the quantile of values, linear between neighbours as numpy.quantile has it."""

@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiler import standards
-from profiler.fitting.order import median
+from profiler.fitting.order import MAD_TO_SD, median
 from profiler.fitting.student import t_quantile
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-_MAD_TO_SD = 1.4826  # of a normal distribution
 _TAIL = 5e-5  # of one frame that is no slip
 _SUSPECT_SIGMAS = 3.5  # beyond this a frame doesn't help to judge the others
 
@@ -42,7 +41,7 @@ def find_slips(
     # the median has taken one frame's freedom from every label
     fewer = sum(1 for m in precise if m.any())
     free = max(pooled.size - fewer, 1)
-    mad = _MAD_TO_SD * median(pooled) * pooled.size / free if pooled.size else prior
+    mad = MAD_TO_SD * median(pooled) * pooled.size / free if pooled.size else prior
     scale = math.sqrt((prior_dof * prior**2 + free * mad**2) / (prior_dof + free))
     suspect = [
         m & (np.abs(d) > _SUSPECT_SIGMAS * np.hypot(scale, u))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiler import standards
-from profiler.fitting.order import median
+from profiler.fitting.order import MAD_TO_SD, median
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
     from profiler.fitting.clip import PatchCodes
 
-_MAD_TO_SD = 1.4826  # of a normal distribution
 _SAME_FRAME_EV = 0.03  # of channels of one frame against each other: light of another colour, flare
 _DIMMEST = 0.01  # part of the highest signal from which a level tells the slope, black being rough
 
@@ -111,7 +110,7 @@ def _scatter_ev(own_ev: NDArray[np.float64]) -> float:
     known = own_ev[np.isfinite(own_ev)]
     if known.size < 3:
         return standards.SHUTTER_SCATTER_EV
-    spread = _MAD_TO_SD * median(np.abs(known - median(known)))
+    spread = MAD_TO_SD * median(np.abs(known - median(known)))
     return max(standards.SHUTTER_SCATTER_EV, spread)
 
 

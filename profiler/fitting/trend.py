@@ -107,12 +107,14 @@ def find_trends(
     A lamp that warms up changes during the first label only.
     """
     whole = find_trend(order, deviation_ev, time, scatter)
-    out = []
-    for k in range(len(scatter)):
-        others = [i for i in range(len(scatter)) if i != k]
-        own = _own_trend(k, others, order, deviation_ev, time, scatter) if others else NO_TREND
-        out.append(own if own.seen and not whole.seen else whole)
-    return out
+    labels = range(len(scatter))
+    if whole.seen or len(scatter) == 1:
+        return [whole for _ in labels]
+    own = [
+        _own_trend(k, [i for i in labels if i != k], order, deviation_ev, time, scatter)
+        for k in labels
+    ]
+    return [trend if trend.seen else whole for trend in own]
 
 
 def _own_trend(
