@@ -63,6 +63,30 @@ def test_stated_uncertainty_matches_what_happens(scatter):
     assert 0.9 < np.std(pulls) < 1.1
 
 
+def test_repeats_of_a_time_widen_what_the_line_states():
+    """Eight times of three frames that share 0.05 EV: as 24 frames the pull would spread by 1.7."""
+    pulls = []
+    for seed in range(120):
+        rng = np.random.default_rng(seed)
+        time = np.repeat(np.arange(8), 3)
+        x = np.linspace(-4.5, 2.6, 8)[time]
+        error = rng.normal(0.0, 0.05, 8)[time] + rng.normal(0.0, 0.005, 24)
+        signal = METERED * 2.0 ** (x + error)[:, None]
+        u = np.sqrt(0.02**2 + (0.0005 * signal) ** 2 + signal / 20000.0)
+        data = LineData(
+            placement_ev=x,
+            level_dn=BLACK + signal + rng.normal(0.0, 1.0, signal.shape) * u,
+            level_u_dn=u,
+            use=(signal < 0.9 * 15871.0) & (signal > 80.0),
+            black_dn=BLACK,
+            black_u_dn=np.full(4, 0.3),
+            time=time,
+        )
+        fit = fit_lines([data])[0]
+        pulls.append(log_errors([fit])[0] / np.sqrt(fit.covariance[5, 5]))
+    assert 0.85 < np.std(pulls) < 1.3
+
+
 def test_one_slip_is_found_and_left_out():
     for seed in range(40):
         clean = fit_lines([label(100 + seed, 0.05)])[0]
