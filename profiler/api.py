@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from profiler import pipeline
+from profiler.calibration import pipeline
 from profiler.files import sheet as sheet_file
 from profiler.files import table as table_file
 from profiler.onset.profile import Profile
@@ -42,7 +42,7 @@ def read_table(path: PathText) -> Measurement:
 
 
 def measure(folder: PathText, sheet: Sheet | None = None, **options: Any) -> Measurement:
-    """Return the measured frames of a folder; options as in `profiler.pipeline.measure`."""
+    """Return the measured frames of a folder; options as `pipeline.measure` has them."""
     return pipeline.measure(Path(folder), sheet, **options)
 
 
@@ -55,7 +55,7 @@ def fit(
     meter: Meter | None = None,
     times: str = "best",
 ) -> Profile:
-    """Return the profile of a measured series; see `profiler.pipeline.fit`."""
+    """Return the profile of a measured series; see `profiler.calibration.pipeline.fit`."""
     data = pipeline.fit(measurement, sheet, light=light, aim=aim, meter=meter, times=times)
     return Profile(data)
 

@@ -8,129 +8,129 @@ from profiler.records import Flag
 
 
 @dataclass(frozen=True, kw_only=True)
-class Doubt:
+class FlagKind:
     """What a flag of this name means, and the advice that goes with it."""
 
     meaning: str
     advice: str
 
 
-DOUBTS: dict[str, Doubt] = {
-    "clip-not-seen": Doubt(
+KINDS: dict[str, FlagKind] = {
+    "clip-not-seen": FlagKind(
         meaning="no frame reached clip, so headroom and offset are lower bounds",
         advice="Add frames 1 to 2 stops above where the highlights clip",
     ),
-    "clip-smeared": Doubt(
+    "clip-smeared": FlagKind(
         meaning="clipped pixels pile up over many codes, not on one",
         advice="The low edge of the pile is used; switch off long-exposure noise reduction",
     ),
-    "bends-before-clip": Doubt(
+    "bends-before-clip": FlagKind(
         meaning="the response leaves the straight line before it clips",
         advice="Keep tones that must stay true below the linear headroom",
     ),
-    "curved-response": Doubt(
+    "curved-response": FlagKind(
         meaning="the response falls short of a straight line more and more towards clip",
         advice="Check that the raw files are neither lossy nor curve-coded; "
         "the interval makes room for the curve",
     ),
-    "black-disagrees": Doubt(
+    "black-disagrees": FlagKind(
         meaning="two sources of the black level differ",
         advice="Add two lens-cap frames per ISO label, marked dark in the sheet",
     ),
-    "dark-cut": Doubt(
+    "dark-cut": FlagKind(
         meaning="the camera cuts dark noise off at its lowest code, so that the mean is too high",
         advice="Black and read noise are drawn from what is left of it, and less certain; "
         "where the camera has it, choose a raw without in-camera dark subtraction",
     ),
-    "slip": Doubt(
+    "slip": FlagKind(
         meaning="one frame is far off the others and was left out",
         advice="Check its reading, time and aperture in the sheet, or shoot it again",
     ),
-    "few-frames": Doubt(
+    "few-frames": FlagKind(
         meaning="few frames lie on the straight part",
         advice="Shoot at least five different times per ISO label between the floor and clip",
     ),
-    "noise-upper-bound": Doubt(
+    "noise-upper-bound": FlagKind(
         meaning="without pairs of equal frames fixed pattern counts as noise",
         advice="Shoot two of each frame; read noise and floor are upper bounds until then",
     ),
-    "noise-not-measured": Doubt(
+    "noise-not-measured": FlagKind(
         meaning="the frames don't tell gain or read noise",
         advice="Shoot two of each frame, from the darkest up to half of clip, "
         "and two lens-cap frames",
     ),
-    "uneven-patch": Doubt(
+    "uneven-patch": FlagKind(
         meaning="the light changes across the patch",
         advice="Move the light or the card, or have a smaller patch measured",
     ),
-    "coarse-reading": Doubt(
+    "coarse-reading": FlagKind(
         meaning="the readings were typed in large steps, which widens the interval",
         advice="Type every figure that the meter shows, zeros too (EV 12.0, f/8+0), "
         "or state its step as resolution_ev in the meter's file",
     ),
-    "light-drift": Doubt(
+    "light-drift": FlagKind(
         meaning="the readings before and after differ",
         advice="Wait until the lamp is warm or the sky steady, and shoot again",
     ),
-    "time-rule-unsure": Doubt(
+    "time-rule-unsure": FlagKind(
         meaning="exact and marked times fit equally well",
         advice="Use more shutter times whose mark and exact value differ (1/15, 1/30, 1/60)",
     ),
-    "uneven-exposures": Doubt(
+    "uneven-exposures": FlagKind(
         meaning="frames scatter more than a shutter does",
         advice="Bracket by time with the iris untouched, under a light that doesn't flicker",
     ),
-    "eight-bit": Doubt(
+    "eight-bit": FlagKind(
         meaning="the raw data have 8 bit only",
         advice="Check that the coding is linear; expect steps where the light is low",
     ),
-    "lossy-coding": Doubt(
+    "lossy-coding": FlagKind(
         meaning="the file's coding throws levels away",
         advice="Choose lossless or uncompressed raw in the camera; noise figures don't hold",
     ),
-    "quantised-dark": Doubt(
+    "quantised-dark": FlagKind(
         meaning="rounding to whole codes hides the dark noise",
         advice="Read noise is an upper bound; a higher ISO label shows more of it",
     ),
-    "trend": Doubt(
+    "trend": FlagKind(
         meaning="the frame errors follow the order of the frames",
         advice="The light drifted, or short times are off: read the meter again after the last "
         "frame, as one more row for *, and shoot one label again in reverse order",
     ),
-    "pulsing-light": Doubt(
+    "pulsing-light": FlagKind(
         meaning="bands or a gradient that changes from frame to frame: the light pulses",
         advice="Keep to times that hold whole periods of the mains, or use daylight or flash",
     ),
-    "code-gaps": Doubt(
+    "code-gaps": FlagKind(
         meaning="the codes leave regular gaps: this ISO label is made by multiplying, "
         "or the bit depth is lower than the file's",
         advice="A lower ISO label with the exposure kept gives the same noise and more headroom",
     ),
-    "smoothed-raw": Doubt(
+    "smoothed-raw": FlagKind(
         meaning="neighbouring pixels are more alike than noise leaves them",
         advice="Noise was reduced inside the raw; gain and read noise do not hold",
     ),
-    "unusual-offset": Doubt(
+    "unusual-offset": FlagKind(
         meaning="meter and body are further apart than they usually are",
         advice="Check that the patch lies on the card, the ISO set on the meter, "
         "and any compensation left on it",
     ),
-    "modes-disagree": Doubt(
+    "modes-disagree": FlagKind(
         meaning="two modes on one card differ by more than their constants explain",
         advice="Check receptor (dome or flat), card, and what the sheet says of the mode",
     ),
-    "monte-carlo": Doubt(
+    "monte-carlo": FlagKind(
         meaning="linear propagation and Monte Carlo differ in the digits shown",
         advice="The interval is the Monte Carlo one",
     ),
-    "mixed-apertures": Doubt(
+    "mixed-apertures": FlagKind(
         meaning="the frames were taken at apertures from different bands",
         advice="Calibrate wide apertures in a series of their own",
     ),
 }
 
 
-_UNKNOWN = Doubt(
+_UNKNOWN = FlagKind(
     meaning="a flag that this version of greytare doesn't know",
     advice="Install a newer greytare to read what it means",
 )
@@ -138,9 +138,9 @@ _UNKNOWN = Doubt(
 
 def advice(flag: Flag) -> str:
     """Return what to do about a flag."""
-    return DOUBTS.get(flag.name, _UNKNOWN).advice
+    return KINDS.get(flag.name, _UNKNOWN).advice
 
 
 def meaning(flag: Flag) -> str:
     """Return what a flag says, without its size."""
-    return DOUBTS.get(flag.name, _UNKNOWN).meaning
+    return KINDS.get(flag.name, _UNKNOWN).meaning

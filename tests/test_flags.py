@@ -6,7 +6,7 @@ import ast
 from pathlib import Path
 
 import profiler
-from profiler.flags import DOUBTS, advice, meaning
+from profiler.flags import KINDS, advice, meaning
 from profiler.records import Flag
 
 
@@ -25,15 +25,15 @@ def raised() -> set[str]:
 
 def test_all_raised_flags_are_known():
     assert raised()
-    assert raised() <= set(DOUBTS)
+    assert raised() <= set(KINDS)
 
 
 def test_all_known_flags_are_raised():
-    assert set(DOUBTS) <= raised()
+    assert set(KINDS) <= raised()
 
 
 def test_advice_is_a_sentence_that_starts_with_a_capital():
-    for name, doubt in DOUBTS.items():
+    for name, doubt in KINDS.items():
         flag = Flag(name=name, size=1.0)
         assert meaning(flag) == doubt.meaning
         assert advice(flag)[0].isupper()

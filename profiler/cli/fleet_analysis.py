@@ -49,7 +49,7 @@ def decide(
 
     The latest result counts, as-left after as-found; a verdict expires after the interval.
     """
-    from profiler.files.whole import write_whole
+    from profiler.files.atomic import write_whole
     from profiler.fleet.decide import adjustments, body_verdicts, judge
     from profiler.fleet.rules import describe
     from profiler.show.fleet.decide import verdict_answer

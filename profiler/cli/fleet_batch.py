@@ -185,7 +185,7 @@ def record(
     It holds identity, traceability, results, decision rule and file hashes; what nobody wrote into
     asset.toml is left as a line to fill in. It isn't an accredited certificate, and says so.
     """
-    from profiler.files.whole import write_whole
+    from profiler.files.atomic import write_whole
     from profiler.fleet.batch.store import PROFILE, profile_folder
     from profiler.fleet.read_rows import find_profiles
     from profiler.fleet.record import make_record

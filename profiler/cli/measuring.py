@@ -51,8 +51,8 @@ def measure(
     The table has one row per frame and channel: mean, variance, clipped share and more. Frames
     that were measured before come from a cache.
     """
+    from profiler.files.atomic import check_output, write_whole
     from profiler.files.table import write_table
-    from profiler.files.whole import check_output, write_whole
 
     if new_sheet is not None:
         text, missing = _new_sheet(series)
@@ -133,12 +133,12 @@ def fit(
     """Fit SERIES, a folder of raw frames or a measured table, and write the profile."""
     if (out is None) == (verify is None):
         raise click.UsageError("Give one of --out and --verify.")
-    from profiler import pipeline
+    from profiler.calibration import pipeline
     from profiler.exposure.aims import parse_aim
+    from profiler.files.atomic import check_output
     from profiler.files.meter import read_meter
     from profiler.files.profile import profile_json, save_profile
     from profiler.files.table import read_table
-    from profiler.files.whole import check_output
     from profiler.show.text import describe
 
     aim_stops = parse_aim(aim)
@@ -176,7 +176,7 @@ def _verify(path: Path, measurement: Measurement, sheet: Sheet, times: str, as_j
     """Fit as a profile was fitted, and tell what differs; exit code 1 where anything does."""
     from dataclasses import asdict
 
-    from profiler import pipeline
+    from profiler.calibration import pipeline
     from profiler.files.differences import differences
     from profiler.files.profile import load_profile
     from profiler.records import Meter
@@ -227,7 +227,7 @@ def _sheet(series: Path, path: Path | None, *, needed: bool) -> Sheet | None:
 def _measure(
     series: Path, sheet: Sheet | None, patch: str, allow_8bit: bool, preview: Path | None
 ) -> Measurement:
-    from profiler import pipeline
+    from profiler.calibration import pipeline
 
     with progress.frame_bar("measuring") as update:
         return pipeline.measure(
@@ -237,11 +237,10 @@ def _measure(
 
 def _new_sheet(series: Path) -> tuple[str, str]:
     """Return a sheet of what the files say, and which fields no file gives."""
-    from profiler import series as exposures_of
+    from profiler.calibration.exposures import describe_missing, join
     from profiler.files.sheet import EVERY_FILE, Sheet, exposure_cells, new_sheet
-    from profiler.frames.cache import MeasureCache
+    from profiler.frames.cache import MeasureCache, read_all_tags
     from profiler.frames.folder import list_frames
-    from profiler.frames.tagged import read_all_tags
 
     paths = list_frames(series)
     cache = MeasureCache()
@@ -250,10 +249,10 @@ def _new_sheet(series: Path) -> tuple[str, str]:
     finally:
         cache.close()
     blank = Sheet(name="", columns=())
-    told = [exposures_of.join(blank, p.name, t) for p, t in zip(paths, tags, strict=True)]
+    told = [join(blank, p.name, t) for p, t in zip(paths, tags, strict=True)]
     rows = [{"file": EVERY_FILE}]
     rows += [{"file": e.file} | exposure_cells(e.iso, e.time_s, e.f_number) for e in told]
-    return new_sheet(rows), exposures_of.describe_missing(told, as_lit=True)
+    return new_sheet(rows), describe_missing(told, as_lit=True)
 
 
 def _say_kept(kept: Path | None) -> None:

@@ -93,7 +93,7 @@ def _at_the_computer(light: str) -> tuple[str, ...]:
 
 
 def _write(path: Path, text: str, replace: bool) -> None:
-    from profiler.files.whole import write_whole
+    from profiler.files.atomic import write_whole
 
     kept = write_whole(path, text, replace=replace)
     if kept is not None:

@@ -119,7 +119,7 @@ def _write_report(profile: ProfileData, path: Path, preview: Path | None) -> Non
 
 
 def _write(path: Path, text: str, what: str) -> None:
-    from profiler.files.whole import write_whole
+    from profiler.files.atomic import write_whole
 
     _say(path, write_whole(path, text, replace=True), what)
 

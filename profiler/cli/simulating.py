@@ -105,7 +105,8 @@ def simulate(
 @click.option("--replace", is_flag=True, help="Make the demo again in the same folder.")
 def demo(out_dir: Path, replace: bool) -> None:
     """Calibrate an invented body with an invented meter, from raw files made on the spot."""
-    from profiler import pipeline, simulate
+    from profiler import simulate
+    from profiler.calibration import pipeline
     from profiler.files.profile import save_profile
     from profiler.files.sheet import read_sheet
     from profiler.records import Meter

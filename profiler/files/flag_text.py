@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from profiler.errors import MeasureError
-from profiler.flags import DOUBTS
+from profiler.flags import KINDS
 from profiler.records import Flag
 
 
@@ -35,7 +35,7 @@ def _flag(text: str, file: str, where: str) -> Flag:
         value = float(size)
     except ValueError:
         value = math.nan
-    if name not in DOUBTS or not math.isfinite(value) or not unit:
+    if name not in KINDS or not math.isfinite(value) or not unit:
         raise MeasureError(
             f"{text!r} isn't a flag with its size", where, "Leave the column as it was measured"
         )

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from profiler.errors import ProfileError
+from profiler.files.atomic import write_whole
 from profiler.files.regular import read_text
-from profiler.files.whole import write_whole
 from profiler.results import FORMAT, VERSION, ProfileData
 
 if TYPE_CHECKING:

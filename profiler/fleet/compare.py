@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Final
 
+from profiler.calibration.fit.budget import coverage_factor
 from profiler.errors import ProfileError
-from profiler.fitting.budget import coverage_factor
 from profiler.fleet.correlation import Correlation, common_sources, difference_u
 from profiler.fleet.decide import current_rows
 from profiler.fleet.rows import Row, Value, sorted_rows

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
-from profiler.fitting.budget import coverage_factor
+from profiler.calibration.fit.budget import coverage_factor
 from profiler.fleet.rows import Row, Value
 from profiler.fleet.rules import Rule, Verdict, decide, worst_verdict
 from profiler.fleet.tolerances import Tolerance, Tolerances

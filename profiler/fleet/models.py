@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from profiler.fitting.budget import coverage_factor
+from profiler.calibration.fit.budget import coverage_factor
 from profiler.fleet import p_values
 from profiler.fleet.compare import SIGNIFICANT, exact_value, usable
 from profiler.fleet.correlation import Correlation, factors

@@ -95,7 +95,7 @@ def save_table(rows: Sequence[Row], place: str | Path, *, replace: bool = False)
 
     Returns where an older file was kept. A file is written whole or not at all.
     """
-    from profiler.files.whole import write_whole
+    from profiler.files.atomic import write_whole
 
     if "://" in str(place):
         _write_sql(rows, str(place), replace)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
+from profiler.calibration.fit.budget import coverage_factor
 from profiler.errors import ProfileError
-from profiler.fitting.budget import coverage_factor
 from profiler.fleet import p_values
 from profiler.fleet.rows import Row
 

@@ -10,7 +10,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import Executor
+from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import closing, suppress
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -285,3 +285,23 @@ def tags_from_dict(data: Mapping[str, Any]) -> FrameTags:
             for name, tag in data.items()
         }
     )
+
+
+def read_all_tags(paths: Sequence[Path], cache: MeasureCache) -> list[FrameTags]:
+    """Return the tags of each file, from the cache where its content is known.
+
+    Those of a file are read while the contents of the next are.
+    """
+    out = []
+    with ThreadPoolExecutor(2) as pool:
+        for path, digest in zip(paths, cache.sha256_many(paths, pool), strict=True):
+            text = cache.text(f"tags/{digest}")
+            if text is None:
+                from profiler.frames.tags import read_tags
+
+                tags = read_tags(path)
+                cache.keep_text(f"tags/{digest}", json.dumps(asdict(tags)))
+            else:
+                tags = tags_from_dict(json.loads(text))
+            out.append(tags)
+    return out

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiler import standards
-from profiler.fitting.black import mean_of
-from profiler.fitting.cut import before_cut, cut_share
-from profiler.fitting.order import quantile_rows
+from profiler.calibration.fit.black import mean_of
+from profiler.calibration.fit.cut import before_cut, cut_share
+from profiler.calibration.fit.quantiles import quantile_rows
 from profiler.records import ChannelMeasure, FrameMeasure, Masked
 
 if TYPE_CHECKING:

@@ -24,7 +24,7 @@ from profiler.frames.cfa import (
     smallest_period,
 )
 from profiler.frames.coarse import eight_bit_flags
-from profiler.frames.extent import missing_share
+from profiler.frames.dng_truncation import missing_share
 from profiler.frames.folder import (
     PLANE_SUFFIXES,
     PREVIEW_SUFFIX,

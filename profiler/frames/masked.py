@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler import standards
-from profiler.fitting.cut import is_cut, uncut
+from profiler.calibration.fit.cut import is_cut, uncut
 from profiler.frames.cfa import Cfa, channels, period, phases
 from profiler.frames.integrity import white_is_known
 from profiler.records import Masked

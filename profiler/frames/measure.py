@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from profiler.frames.place import PatchPlace, Shot
     from profiler.frames.samples import Samples
+    from profiler.frames.series_patch import PatchPlace, Shot
 
 Progress = Callable[[int, int], None]
 
@@ -41,8 +41,8 @@ def measure_frames(
     and pairs are kept apart in the cache: which ones pair follows from the shots alone.
     """
     from profiler.frames.kept_memory import kept_memory
-    from profiler.frames.place import PatchPlace, series_key, write_patch_preview
     from profiler.frames.quiet import quiet_native_stderr
+    from profiler.frames.series_patch import PatchPlace, series_key, write_patch_preview
 
     with quiet_native_stderr(), kept_memory(), ThreadPoolExecutor(jobs) as pool:
         hashes = list(cache.sha256_many([shot.path for shot in shots], pool))
@@ -169,8 +169,8 @@ def _measure_one(
 ) -> tuple[FrameMeasure, dict[str, Samples]]:
     from profiler.frames.cfa import cfa_text, period
     from profiler.frames.decode import open_mosaic
-    from profiler.frames.patch import measure_channels
     from profiler.frames.samples import split_channels
+    from profiler.frames.statistics import measure_channels
     from profiler.frames.tags import merge_native
 
     with open_mosaic(shot.path, shot.cfa or None, allow_8bit=allow_8bit) as mosaic:

@@ -11,8 +11,8 @@ from profiler import standards
 from profiler.records import FrameMeasure
 
 if TYPE_CHECKING:
-    from profiler.frames.place import Shot
     from profiler.frames.samples import Samples
+    from profiler.frames.series_patch import Shot
 
 Variances = dict[str, tuple[int, float]]
 """Channel -> count of sample pairs, temporal variance in DN^2; empty where the two are no pair."""
@@ -107,8 +107,8 @@ def variances(
     frames: Sequence[FrameMeasure], patches: Mapping[str, Mapping[str, Samples]]
 ) -> dict[Both, Variances]:
     """Return the temporal variances of the candidates; patches: SHA-256 -> samples."""
-    from profiler.frames.patch import variance_of_pair
     from profiler.frames.samples import laid_out_alike
+    from profiler.frames.statistics import variance_of_pair
 
     found = {}
     for a, b in candidates(frames):

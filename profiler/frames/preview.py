@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler import standards
-from profiler.files.whole import write_whole
+from profiler.files.atomic import write_whole
 from profiler.frames.cfa import period
 from profiler.records import Mosaic, Patch
 

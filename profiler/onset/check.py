@@ -9,7 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from profiler import series, standards
+from profiler import standards
+from profiler.calibration.exposures import join
 from profiler.errors import FrameError, ProfileError
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import series_of_f_numbers, series_of_times
@@ -21,7 +22,7 @@ from profiler.records import Estimate, FrameMeasure, Measurement
 from profiler.results import ProfileData, Result
 
 if TYPE_CHECKING:
-    from profiler.series import Exposure
+    from profiler.calibration.exposures import Exposure
 
 Verdict = Literal["within", "outside", "can't tell"]
 
@@ -73,10 +74,9 @@ def measure_for_check(
     paths: Sequence[Path], *, patch: str = "auto", allow_8bit: bool = False
 ) -> Measurement:
     """Return the measured patches of a few frames, wherever they lie."""
-    from profiler.frames.cache import MeasureCache, signature_of
+    from profiler.frames.cache import MeasureCache, read_all_tags, signature_of
     from profiler.frames.measure import measure_frames
-    from profiler.frames.place import Shot
-    from profiler.frames.tagged import read_all_tags
+    from profiler.frames.series_patch import Shot
 
     for path in paths:
         if not path.is_file():
@@ -233,7 +233,7 @@ def _frame(
 def _exposure(file: str, tags: object) -> Exposure:
     from profiler.files.sheet import Sheet
 
-    return series.join(Sheet(name="", columns=()), file, tags)  # type: ignore[arg-type]
+    return join(Sheet(name="", columns=()), file, tags)  # type: ignore[arg-type]
 
 
 def _check_body(data: ProfileData, frame: FrameMeasure) -> None:

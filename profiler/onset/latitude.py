@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from profiler.calibration.fit import budget
 from profiler.errors import ExposureError
 from profiler.exposure.bracket import bracket_placements_ev
-from profiler.fitting import budget
 from profiler.onset import margins
 from profiler.onset.placement import Landing
 from profiler.records import Estimate

@@ -33,7 +33,7 @@ import math
 from dataclasses import replace
 
 from profiler import standards
-from profiler.fitting import budget
+from profiler.calibration.fit import budget
 from profiler.onset.aperture import measured_by_t_stop
 from profiler.records import Estimate
 from profiler.results import BudgetRow, Footroom, Result

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from profiler.calibration.fit import budget
 from profiler.errors import ExposureError
 from profiler.exposure.display import display_step_ev
 from profiler.exposure.readings import parse_reading
-from profiler.fitting import budget
 from profiler.records import Meter
 from profiler.results import BudgetRow
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from profiler.calibration.fit import budget
 from profiler.errors import ProfileError, about
 from profiler.exposure.quantities import exp2
 from profiler.exposure.stops import Mark, StopStep, nearest_f_mark
-from profiler.fitting import budget
 from profiler.onset import lookup, margins
 from profiler.onset.aperture import check_aperture, iris_cancels
 from profiler.onset.ask import MixAsk

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from profiler.calibration.fit import budget
 from profiler.errors import ExposureError, about
 from profiler.exposure.display import display_step_ev
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import StopStep
-from profiler.fitting import budget
 from profiler.onset import guards, lookup
 from profiler.onset.ask import PlanAsk, corrections_of, seconds_of
 from profiler.onset.camera import Aperture, parse_aperture

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 
 from profiler import standards
-from profiler.fitting import budget
-from profiler.fitting.steadiness import likely_change_ev
+from profiler.calibration.fit import budget
+from profiler.calibration.fit.steadiness import likely_change_ev
 from profiler.records import Meter
 from profiler.results import BudgetRow
 
@@ -40,7 +40,7 @@ def planned_rows(
     meter's rows; what the frames can't tell of a drift; the iris; the card for an incident reading.
     Uneven light and a wrong time rule can't be foreseen: a careful series has none.
     """
-    from profiler.assemble import rows as budget_rows
+    from profiler.calibration.assemble import rows as budget_rows
 
     lines = [
         [x for x in placements if on_the_line(x, headroom_ev)] for placements in placements_by_label

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from profiler.fitting.budget import decimals
+from profiler.calibration.fit.budget import decimals
 from profiler.onset.dial import dial
 from profiler.records import Estimate
 from profiler.results import ProfileData, Result

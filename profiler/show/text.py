@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from profiler import flags, standards
+from profiler.calibration.fit.budget import combine
 from profiler.exposure.aims import AIMS
 from profiler.exposure.stops import nearest_time_mark
 from profiler.exposure.wording import format_ev
-from profiler.fitting.budget import combine
 from profiler.onset.dial import dial
 from profiler.records import Flag
 from profiler.results import BudgetRow, ProfileData, Result

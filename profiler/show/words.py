@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from profiler import standards
-from profiler.fitting.budget import decimals
+from profiler.calibration.fit.budget import decimals
 
 if TYPE_CHECKING:
     from profiler.records import Estimate

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from profiler.files.sheet import Sheet, parse_sheet
 from profiler.frames.cfa import cfa_text
 from profiler.frames.masked import masked_of
-from profiler.frames.patch import measure_patch, pair_variance
+from profiler.frames.statistics import measure_patch, pair_variance
 from profiler.records import FrameMeasure, FrameTags, Measurement, Mosaic, Place, Tag
 from profiler.simulate.levels import black_tag_dn, white_tag_dn
 from profiler.simulate.marks import marked_value

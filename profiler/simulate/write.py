@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.errors import GreytareError
+from profiler.files.atomic import finish, new_part, sweep_once, write_whole
 from profiler.files.regular import read_text
-from profiler.files.whole import finish, new_part, sweep_once, write_whole
 from profiler.simulate.dng import ExifFields, write_dng
 from profiler.simulate.levels import black_tag_dn, white_tag_dn
 from profiler.simulate.marks import true_aperture

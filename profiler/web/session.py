@@ -95,8 +95,7 @@ class Session:
 
 
 def _read_tags(paths: list[Path]) -> Tags:
-    from profiler.frames.cache import MeasureCache
-    from profiler.frames.tagged import read_all_tags
+    from profiler.frames.cache import MeasureCache, read_all_tags
 
     cache = MeasureCache()
     try:

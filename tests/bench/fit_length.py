@@ -10,8 +10,8 @@ import time
 
 import numpy as np
 
-from profiler.fitting.clip import PatchCodes
-from profiler.fitting.labels import LabelData, fit_series
+from profiler.calibration.fit.clip import PatchCodes
+from profiler.calibration.fit.labels import LabelData, fit_series
 
 LENGTHS = (40, 400, 2000)
 METERED = np.array([900.0, 2000.0, 2000.0, 1300.0])

@@ -153,7 +153,7 @@ def against_decode(root: Path, folder: Path, options: argparse.Namespace) -> Non
 def start_up() -> float:
     """Seconds to start a worker and load what it needs."""
     started = time.perf_counter()
-    code = "import rawpy, exiv2, profiler.pipeline, profiler.fleet.batch.task, msgspec"
+    code = "import rawpy, exiv2, profiler.calibration.pipeline, profiler.fleet.batch.task, msgspec"
     subprocess.run([sys.executable, "-c", code], check=True)
     return time.perf_counter() - started
 

@@ -32,9 +32,9 @@ print(time.perf_counter() - started)
 MEASURE = """
 import resource, sys, time
 from pathlib import Path
-from profiler import pipeline
+from profiler.calibration import pipeline
 from profiler.files.sheet import read_sheet
-from profiler.frames import measure, patch, place, tags
+from profiler.frames import measure, series_patch, statistics, tags
 folder = Path(sys.argv[1])
 sheet = read_sheet(folder / "sheet.csv")
 started = time.perf_counter()

@@ -49,7 +49,8 @@ def timed(words: list[str], times: int) -> tuple[float, float, float]:
 
 def make_profile(folder: Path) -> Path:
     """A profile of an invented body with three labels, as `greytare demo` makes it."""
-    from profiler import pipeline, simulate
+    from profiler import simulate
+    from profiler.calibration import pipeline
     from profiler.files.profile import save_profile
     from profiler.simulate.memory import measure_in_memory
 

@@ -10,7 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from profiler.errors import GreytareError
-from profiler.files.whole import new_part, sweep, write_whole
+from profiler.files.atomic import new_part, sweep, write_whole
 
 
 def test_writes_and_keeps_the_older_file(tmp_path):
@@ -87,7 +87,7 @@ def test_exclusive_where_there_are_no_links(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "link", no_links)
     path = tmp_path / "a.json"
     write_whole(path, "one")
-    monkeypatch.setattr("profiler.files.whole.check_output", lambda path, replace: path)
+    monkeypatch.setattr("profiler.files.atomic.check_output", lambda path, replace: path)
     with pytest.raises(GreytareError, match="a file of this name exists"):
         write_whole(path, "two")  # as if the other one came between looking and writing
     write_whole(path, "three", replace=True)

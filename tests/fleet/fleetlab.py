@@ -10,7 +10,8 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from profiler import pipeline, simulate
+from profiler import simulate
+from profiler.calibration import pipeline
 from profiler.files.profile import profile_json
 from profiler.files.table import write_table
 from profiler.fleet.batch.store import ABOUT_FORMAT, PROFILE, about_path

@@ -12,7 +12,7 @@ from datetime import date
 import fleetlab
 import pytest
 
-from profiler import pipeline
+from profiler.calibration import pipeline
 from profiler.fleet.record import DISCLAIMER, make_record
 from profiler.fleet.tolerances import parse_tolerances
 from profiler.show.fleet.record import record_page, shown

@@ -12,7 +12,8 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from profiler import pipeline, simulate
+from profiler import simulate
+from profiler.calibration import pipeline
 from profiler.errors import FrameError
 from profiler.files.sheet import read_sheet
 from profiler.frames import measure

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from profiler.frames.gaps import code_step, top_code
-from profiler.frames.patch import measure_patch
+from profiler.frames.statistics import measure_patch
 
 RGGB = (("R", "G1"), ("G2", "B"))
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from profiler.frames import pairs
-from profiler.frames.patch import measure_patch, pair_variance
-from profiler.frames.place import Shot
 from profiler.frames.samples import split_channels
+from profiler.frames.series_patch import Shot
+from profiler.frames.statistics import measure_patch, pair_variance
 from profiler.records import FrameMeasure, FrameTags, Tag
 
 MONO = (("Y",),)

@@ -13,7 +13,8 @@ import numpy as np
 from harness import Case
 from mutate import ODD_WORDS, mutated_frame, mutated_text
 
-from profiler import pipeline, simulate
+from profiler import simulate
+from profiler.calibration import pipeline
 from profiler.errors import GreytareError
 
 SERIES = Path(tempfile.gettempdir()) / f"greytare-hardening-{os.getuid()}"

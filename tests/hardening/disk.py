@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from profiler.errors import GreytareError
-from profiler.files.whole import sweep, write_whole
+from profiler.files.atomic import sweep, write_whole
 
 BYTES = 3_000_000
 

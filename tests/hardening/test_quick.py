@@ -12,10 +12,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 import disk
 import harness
+from broken import broken_kind
 from cases import KINDS
 
 from profiler.errors import GreytareError
-from profiler.files.whole import write_whole
+from profiler.files.atomic import write_whole
 
 COUNTS = {
     "frames": 30,
@@ -48,23 +49,8 @@ def test_fuzzed(kind, place, monkeypatch):
 
 def test_the_harness_sees_what_goes_wrong(monkeypatch):
     monkeypatch.setattr(harness, "HANG_S", 1.0)
-    tally = harness.run(_broken, range(5))
+    tally = harness.run(broken_kind, range(5))
     assert dict(tally.counts) == {"fine": 1, "TRACEBACK": 1, "CRASH": 1, "HANG": 1, "WRONG": 1}
-
-
-def _broken() -> harness.Case:
-    import time
-
-    def case(number: int) -> str:
-        if number == 1:
-            raise KeyError(number)
-        if number == 2:
-            os._exit(7)
-        if number == 3:
-            time.sleep(30)
-        return "WRONG: a number" if number == 4 else "fine"
-
-    return case
 
 
 @FORKS
@@ -107,7 +93,7 @@ def test_a_frame_that_claims_the_impossible_costs_nothing(tmp_path):
     import struct
     import time
 
-    from profiler.frames.extent import missing_share
+    from profiler.frames.dng_truncation import missing_share
 
     tags = [(50706, 1, 4, 0x401), (262, 3, 0, 0), (259, 12, 1, 1)]
     tags += [(273 + k, 3, 50_000, 1000) for k in range(10_000)]

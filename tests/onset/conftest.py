@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from profiler import pipeline, simulate
+from profiler import simulate
+from profiler.calibration import pipeline
 from profiler.onset.profile import Profile
 from profiler.simulate.memory import measure_in_memory
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from profiler import pipeline, simulate, standards
-from profiler.frames.patch import measure_patch
+from profiler import simulate, standards
+from profiler.calibration import pipeline
+from profiler.frames.statistics import measure_patch
 from profiler.onset.profile import Profile
 from profiler.simulate.marks import marked_value
 from profiler.simulate.memory import frame_record, measure_in_memory

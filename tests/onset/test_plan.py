@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from profiler import pipeline, simulate, standards
+from profiler import simulate, standards
+from profiler.calibration import pipeline
 from profiler.errors import ExposureError
 from profiler.exposure.flicker import flicker_ev
 from profiler.exposure.stops import exact_time_s

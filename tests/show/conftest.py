@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from profiler.files.profile import load_profile, parse_profile
-from profiler.flags import DOUBTS
+from profiler.flags import KINDS
 from profiler.records import Flag
 from profiler.results import EmvaRow, ModeRow
 
@@ -50,7 +50,7 @@ def odd(kept):
         saturation_speed=replace(low.saturation_speed, lower_bound=True),
         clip_headroom_ev=bound(low.clip_headroom_ev),
         channels={n: replace(c, clip_seen=False) for n, c in low.channels.items()},
-        flags=tuple(Flag(name=name, size=0.25) for name in DOUBTS),
+        flags=tuple(Flag(name=name, size=0.25) for name in KINDS),
     )
     quiet = replace(
         middle,

@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 import pytest
 
 from profiler.errors import GreytareError
-from profiler.flags import DOUBTS
+from profiler.flags import KINDS
 from profiler.show.report import page as report
 
 KEPT = Path(__file__).resolve().parents[2] / "fixtures" / "profile-v1.profile.json"
@@ -247,7 +247,7 @@ def test_bounds_say_so_everywhere(odd_page):
 
 
 def test_every_flag_with_its_advice(odd_page, page):
-    for name, doubt in DOUBTS.items():
+    for name, doubt in KINDS.items():
         assert name in odd_page.text
         assert doubt.meaning in odd_page.text
         assert doubt.advice in odd_page.text

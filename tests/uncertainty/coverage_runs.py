@@ -18,8 +18,9 @@ from functools import partial
 
 import numpy as np
 
-from profiler import pipeline, simulate, standards
-from profiler.fitting.budget import combine
+from profiler import simulate, standards
+from profiler.calibration import pipeline
+from profiler.calibration.fit.budget import combine
 from profiler.simulate.memory import measure_in_memory
 from profiler.simulate.truth import result as true_result
 

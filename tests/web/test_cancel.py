@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from profiler import pipeline
+from profiler.calibration import pipeline
 from profiler.web.app import create_app
 from profiler.web.server import listen, make_server
 from profiler.web.tickets import Tickets

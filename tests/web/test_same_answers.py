@@ -12,7 +12,8 @@ from urllib.parse import urlencode
 import pytest
 from click.testing import CliRunner
 
-from profiler import pipeline, simulate
+from profiler import simulate
+from profiler.calibration import pipeline
 from profiler.cli import main as cli
 from profiler.errors import GreytareError
 from profiler.files.profile import save_profile

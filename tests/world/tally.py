@@ -10,9 +10,9 @@ from functools import partial
 
 import numpy as np
 
-from profiler import pipeline
+from profiler.calibration import pipeline
+from profiler.calibration.fit.budget import combine, coverage_factor
 from profiler.errors import GreytareError
-from profiler.fitting.budget import combine, coverage_factor
 from profiler.records import Flag, Meter
 from profiler.results import ProfileData, Result
 from profiler.standards import AIM_ISO12232_STOPS

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from profiler import pipeline
+from profiler.calibration import pipeline
 from profiler.exposure.readings import parse_reading
 from profiler.records import Meter
 from profiler.standards import AIM_ISO12232_STOPS

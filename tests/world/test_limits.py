@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from profiler import pipeline
+from profiler.calibration import pipeline
 from profiler.standards import AIM_ISO12232_STOPS
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))

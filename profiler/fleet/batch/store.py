@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any, Final
 
 from profiler.errors import GreytareError
+from profiler.files.atomic import sweep, write_whole
 from profiler.files.lock import try_lock
 from profiler.files.regular import read_bytes, read_text
-from profiler.files.whole import sweep, write_whole
 
 PROFILE: Final = ".profile.json"
 ABOUT: Final = ".about.json"

@@ -9,7 +9,8 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from profiler import __version__, pipeline
+from profiler import __version__
+from profiler.calibration import pipeline
 from profiler.errors import GreytareError
 from profiler.fleet import details as about
 from profiler.fleet.batch.find import LEVELS, ROOT_NAME, SHEET

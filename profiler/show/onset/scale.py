@@ -51,7 +51,7 @@ def draw_scale(shown: Scale) -> Figure:
 def save_scale(shown: Scale, path: Path, *, replace: bool = True) -> None:
     """Write the picture as PNG, PDF or SVG, by the ending of `path`; whole or not at all."""
     from profiler.errors import GreytareError
-    from profiler.files.whole import write_whole
+    from profiler.files.atomic import write_whole
 
     kind = path.suffix.lower().lstrip(".")
     if kind not in ("png", "pdf", "svg"):

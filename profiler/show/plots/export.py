@@ -55,7 +55,7 @@ def save_figure(figure: Figure, path: Path, *, replace: bool = True) -> Path | N
 
     Returns where an older file was kept, if there was one.
     """
-    from profiler.files.whole import write_whole
+    from profiler.files.atomic import write_whole
 
     return write_whole(path, figure_bytes(figure, picture_kind(path)), replace=replace)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from profiler.fitting.budget import coverage_factor
+from profiler.calibration.fit.budget import coverage_factor
 from profiler.show.channels import colour_name
 from profiler.show.plots import style
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from profiler.calibration.fit.noise import QUANTISATION_VARIANCE_DN2, TRANSFER_RANGE
 from profiler.errors import GreytareError
-from profiler.fitting.noise import QUANTISATION_VARIANCE_DN2, TRANSFER_RANGE
 from profiler.show.channels import counted
 from profiler.show.plots import style
 from profiler.show.plots.levels import case_name

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from profiler.fitting.budget import combine
+from profiler.calibration.fit.budget import combine
 from profiler.show.plots import style
 from profiler.show.plots.levels import case_name
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from profiler.calibration.fit.budget import coverage_factor
 from profiler.errors import GreytareError
 from profiler.exposure.stops import nearest_time_mark
-from profiler.fitting.budget import coverage_factor
 from profiler.show.plots import style
 
 if TYPE_CHECKING:

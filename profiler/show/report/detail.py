@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from profiler.calibration.fit.budget import combine, coverage_factor
 from profiler.exposure.wording import format_ev
-from profiler.fitting.budget import combine, coverage_factor
 from profiler.results import BudgetRow, Channel, ProfileData, Result
 from profiler.show.channels import with_rows
 from profiler.show.plots.times import time_name

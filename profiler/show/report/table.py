@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from profiler.fitting.budget import coverage_factor
+from profiler.calibration.fit.budget import coverage_factor
 
 Cell = str | tuple[str, str]
 """Text, or text with a smaller line below it."""

@@ -7,9 +7,9 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from profiler.calibration.fit.budget import decimals
 from profiler.errors import GreytareError
 from profiler.exposure.wording import format_f_number, format_time
-from profiler.fitting.budget import decimals
 from profiler.onset.dial import dial
 from profiler.results import ProfileData, Result
 from profiler.show.meter import ei_words

@@ -144,7 +144,7 @@ class OpenSeries:
 
     def _write(self, cells: SheetCells, rows: list[int]) -> Saved:
         """Writes the sheet; the user's own older file stays beside it, our drafts don't."""
-        from profiler.files.whole import write_whole
+        from profiler.files.atomic import write_whole
 
         content = cells.content()
         kept = write_whole(folders.sheet_of(self.start, self.folder), content, replace=True)
@@ -156,7 +156,7 @@ class OpenSeries:
         return Saved(version=version, rows=rows, kept="" if kept is None else kept.name)
 
     def _fit(self, sheet: Sheet) -> ProfileData:
-        from profiler import pipeline
+        from profiler.calibration import pipeline
         from profiler.exposure.aims import parse_aim
         from profiler.files.meter import read_meter
 
@@ -188,7 +188,7 @@ class OpenSeries:
         )
 
     def _measure(self, patch: str, progress: Progress) -> Measured:
-        from profiler import pipeline
+        from profiler.calibration import pipeline
         from profiler.files.sheet import Sheet
 
         paths = self.frames()
@@ -223,10 +223,10 @@ class OpenSeries:
 
 def _taken_as(measurement: Measurement, sheet: Sheet) -> tuple[tuple[object, ...], ...]:
     """What decides pairs and dark frames: if it changes, the frames must be measured again."""
-    from profiler import series
+    from profiler.calibration.exposures import join_all, partners_of
 
-    exposures = series.join_all(sheet, measurement.frames)
-    partners = series.partners(exposures)
+    exposures = join_all(sheet, measurement.frames)
+    partners = partners_of(exposures)
     return tuple((e.file, e.alike, partners[e.file], e.cfa) for e in exposures)
 
 

@@ -130,8 +130,8 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
 
 def _middle(names: list[str], known: Any) -> str:
     """The frame of middle exposure, which shows the target best."""
+    from profiler.calibration.exposures import join
     from profiler.files.sheet import Sheet
-    from profiler.series import join
 
     if not known:
         return names[len(names) // 2]

@@ -61,9 +61,9 @@ class Pictures:
 def _draw(path: Path, widest_px: int, cfa: str) -> Picture:
     from profiler.errors import MeasureError
     from profiler.frames.decode import open_mosaic
+    from profiler.frames.find_patch import find_patch
     from profiler.frames.preview import png_bytes
     from profiler.frames.quiet import quiet_native_stderr
-    from profiler.frames.target import find_patch
 
     unsaid = "MONO" if path.suffix.lower() in PLANE_SUFFIXES else None
     with quiet_native_stderr(), open_mosaic(path, cfa or unsaid, allow_8bit=True) as mosaic:

@@ -31,7 +31,7 @@ class Lesson:
 
 def teach(values: Mapping[str, float], seed: int) -> Lesson:
     """Return what the simulated series gives when it is measured and fitted."""
-    from profiler import pipeline
+    from profiler.calibration import pipeline
     from profiler.simulate.memory import measure_in_memory
     from profiler.simulate.truth import result
 

@@ -7,7 +7,7 @@ import csv
 import numpy as np
 import pytest
 
-from profiler import pipeline
+from profiler.calibration import pipeline
 from profiler.files.sheet import parse_sheet
 from profiler.files.table import read_table
 

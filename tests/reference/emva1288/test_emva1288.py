@@ -11,9 +11,9 @@ import warnings
 import numpy as np
 import pytest
 
-from profiler.fitting.emva import emva_figures
-from profiler.fitting.noise import photon_transfer
-from profiler.frames.patch import pair_variance
+from profiler.calibration.fit.emva import emva_figures
+from profiler.calibration.fit.noise import photon_transfer
+from profiler.frames.statistics import pair_variance
 
 K, SIGMA_E, BLACK, CLIP = 0.75, 6.0, 512.0, 16383
 MONO = (("Y",),)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from profiler.fitting.budget import (
+from profiler.calibration.fit.budget import (
     ARCSINE,
     RECTANGULAR,
     TRIANGULAR,
@@ -17,7 +17,7 @@ from profiler.fitting.budget import (
     propagate,
     stated,
 )
-from profiler.fitting.line import fit_linear
+from profiler.calibration.fit.line import fit_linear
 
 
 @pytest.mark.parametrize(

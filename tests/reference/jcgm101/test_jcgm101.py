@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from profiler.fitting.budget import bounded, combine, stated
-from profiler.fitting.montecarlo import (
+from profiler.calibration.fit.budget import bounded, combine, stated
+from profiler.calibration.fit.montecarlo import (
     BLOCK,
     LEAST_BLOCKS,
     MOST_BLOCKS,

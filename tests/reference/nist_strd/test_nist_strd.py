@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from profiler.fitting.line import fit_linear
+from profiler.calibration.fit.line import fit_linear
 
 DIGITS = 1e-9
 

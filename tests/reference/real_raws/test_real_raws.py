@@ -14,9 +14,9 @@ import pytest
 
 from profiler.errors import FrameError
 from profiler.frames.decode import open_mosaic, quiet_native_stderr
-from profiler.frames.patch import measure_patch
+from profiler.frames.find_patch import find_patch
+from profiler.frames.statistics import measure_patch
 from profiler.frames.tags import read_tags
-from profiler.frames.target import find_patch
 
 S40 = "Canon_PowerShotS40_CRW_0119.CRW"
 G2 = "Canon_PowerShotG2_CRW_0313.CRW"

@@ -1,0 +1,197 @@
+"""Fitted labels turned into the results of a profile."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from profiler import standards
+from profiler.calibration.assemble.absolute import find_saturation_speed
+from profiler.calibration.assemble.case import Case
+from profiler.calibration.assemble.flags import flags
+from profiler.calibration.assemble.noise import find_emva, find_footroom, transfer_points
+from profiler.calibration.assemble.sources import budget_rows
+from profiler.calibration.fit import budget, montecarlo
+from profiler.calibration.fit.noise import Transfer
+from profiler.calibration.fit.offset import exposure_index, offset_ev
+from profiler.calibration.groups import Group
+from profiler.records import Estimate, Flag
+from profiler.results import BudgetRow, Channel, NoiseProfile, Result, ResultFrame, Span, TimeRule
+
+
+def result(case: Case, *, light: str, aim_stops: float) -> Result:
+    """Return the result of one ISO label in one mode: numbers, budget, frames, flags."""
+    group, fit = case.group, case.fit
+    rows = budget_rows(case)
+    u, dof = budget.combine(rows)
+    bound = case.headroom.lower_bound
+    clip, checked = interval(case.headroom_ev, rows, lower_bound=bound)
+    offset = shifted(clip, offset_ev(0.0, aim_stops))
+    speed, speed_rows = find_saturation_speed(case, clip, rows)
+    return Result(
+        iso=group.iso,
+        mode=group.mode,
+        light=light,
+        aim_stops=aim_stops,
+        aperture_band=f_number_span(group),
+        offset_ev=offset,
+        exposure_index=_span(offset, lambda ev: exposure_index(group.iso, ev)),
+        saturation_speed=speed,
+        saturation_budget=speed_rows,
+        clip_headroom_ev=clip,
+        linear_headroom_ev=linear_headroom(case, u, dof),
+        footroom_ev=find_footroom(fit, case.transfers, rows),
+        first_to_clip=case.headroom.name,
+        channels=channels(case),
+        budget=rows,
+        effective_dof=None if math.isinf(dof) else dof,
+        offset_headroom_correlation=1.0,
+        frame_scatter_ev=fit.response.shown_scatter_ev,
+        time_rule=TimeRule(
+            used=case.series_fit.rule,  # type: ignore[arg-type]
+            rms_exact_ev=case.series_fit.rms_ev["exact"],
+            rms_as_marked_ev=case.series_fit.rms_ev["as-marked"],
+        ),
+        black_source=fit.black.source,
+        black_candidates_dn={
+            name: dict(zip(fit.channels, (float(v) for v in level), strict=True))
+            for name, level in fit.black.candidates.items()
+        },
+        frames=frames(case),
+        flags=flags(case) + checked,
+    )
+
+
+def interval(
+    value: float, rows: tuple[BudgetRow, ...], *, lower_bound: bool
+) -> tuple[Estimate, tuple[Flag, ...]]:
+    """Return the value with its 95 % interval after the GUM, held against a Monte Carlo of it.
+
+    Where an end differs by more than the numerical tolerance (JCGM 101:2008, 8), the interval is
+    the Monte Carlo one; with a flag where the digits shown differ.
+    """
+    u, dof = budget.combine(rows)
+    linear = budget.expand(value, u, dof, lower_bound=lower_bound)
+    half = 0.5 * (linear.high - linear.low)
+    check = montecarlo.check_interval(rows, half, u)
+    if check.valid:
+        return linear, ()
+    simulated = Estimate(
+        value=value,
+        u=u,
+        low=value - check.half_ev,
+        high=value + check.half_ev,
+        lower_bound=lower_bound,
+    )
+    seen = check.apart_ev > 10.0 ** -budget.decimals(half)
+    return simulated, (Flag(name="monte-carlo", size=check.apart_ev),) if seen else ()
+
+
+def shifted(estimate: Estimate, by_ev: float) -> Estimate:
+    """Return an estimate moved by an exact number of EV."""
+    return Estimate(
+        value=estimate.value + by_ev,
+        u=estimate.u,
+        low=estimate.low + by_ev,
+        high=estimate.high + by_ev,
+        lower_bound=estimate.lower_bound,
+    )
+
+
+def f_number_span(group: Group) -> tuple[float, float]:
+    """Return the widest and narrowest aperture of a group, as marked, else the T-stop."""
+    f_numbers = [e.f_number or e.t_stop or 0.0 for e in group.exposures]
+    return min(f_numbers), max(f_numbers)
+
+
+def linear_headroom(case: Case, u: float, dof: float) -> Estimate:
+    """Return stops up to the end of the straight line; a lower bound where no bend was seen."""
+    bend = case.fit.bend
+    if bend.found:
+        value = case.headroom_ev + math.log2(bend.limit)
+        return budget.expand(value, math.hypot(u, standards.BEND_U_EV), dof)
+    checked = min(max(bend.checked, 1e-6), 1.0)
+    return budget.expand(case.headroom_ev + math.log2(checked), u, dof, lower_bound=True)
+
+
+def channels(case: Case) -> dict[str, Channel]:
+    """Return what each channel does."""
+    fit, headroom = case.fit, case.headroom
+    c = len(fit.channels)
+    metered_u = np.sqrt(np.diag(fit.response.covariance)[c:])
+    standard = find_emva(case.group, fit)
+    out = {}
+    for k, name in enumerate(fit.channels):
+        transfer = case.transfers.get(name)
+        clip = fit.clip[k]
+        span = clip.level_dn - float(fit.response.black_dn[k])
+        out[name] = Channel(
+            black_dn=float(fit.response.black_dn[k]),
+            black_u_dn=float(fit.black.u_dn[k]),
+            clip_dn=clip.level_dn,
+            clip_u_dn=clip.u_dn,
+            clip_seen=clip.seen,
+            metered_dn=float(fit.response.metered_dn[k]),
+            metered_u_ev=float(metered_u[k]),
+            headroom_ev=float(headroom.headroom_ev[k]),
+            headroom_u_ev=float(headroom.u_ev[k]),
+            gain_e_per_dn=transfer.gain_e_per_dn if transfer else None,
+            gain_u_e_per_dn=transfer.gain_u_e_per_dn if transfer else None,
+            read_noise_e=transfer.read_noise_e if transfer else None,
+            read_noise_u_e=transfer.read_noise_u_e if transfer else None,
+            read_noise_dn=transfer.read_noise_dn if transfer else None,
+            full_well_e=span * transfer.gain_e_per_dn if transfer and clip.seen else None,
+            dynamic_range_ev=transfer.dynamic_range_ev(span)
+            if transfer and transfer.read_noise_dn is not None and clip.seen
+            else None,
+            noise_profile=noise_profile(transfer, span) if transfer and clip.seen else None,
+            emva=standard.get(name),
+            transfer_points=transfer_points(case.group, name, float(fit.response.black_dn[k])),
+        )
+    return out
+
+
+def noise_profile(transfer: Transfer, span_dn: float) -> NoiseProfile | None:
+    """Return the DNG NoiseProfile pair, variances as parts of the span: K/span, sigma^2/span^2."""
+    if transfer.read_noise_dn is None:
+        return None
+    return NoiseProfile(
+        scale=transfer.slope_dn_per_e / span_dn, offset=(transfer.read_noise_dn / span_dn) ** 2
+    )
+
+
+def frames(case: Case) -> tuple[ResultFrame, ...]:
+    """Return how each frame fared."""
+    response = case.fit.response
+    out = []
+    for i, (frame, exposure) in enumerate(
+        zip(case.group.frames, case.group.exposures, strict=True)
+    ):
+        deviation = float(response.deviation_ev[i])
+        slip = i in response.slips
+        out.append(
+            ResultFrame(
+                file=frame.file,
+                time_s=exposure.time_s,
+                aperture=exposure.f_number if exposure.t_stop is None else exposure.t_stop,
+                placement_ev=float(case.fit.placement_ev[i]),
+                residual_ev=None if math.isnan(deviation) else deviation,
+                used=bool(response.kept[i]) and not math.isnan(deviation),
+                level_dn={name: frame.channels[name].mean_dn for name in case.fit.channels},
+                flags=(("slip",) if slip else ()) + tuple(flag.name for flag in frame.flags),
+            )
+        )
+    return tuple(out)
+
+
+def _span(estimate: Estimate, function: Callable[[float], float]) -> Span:
+    """A monotonic function of an estimate, with its interval."""
+    ends = sorted((function(estimate.low), function(estimate.high)))
+    return Span(
+        value=function(estimate.value),
+        low=ends[0],
+        high=ends[1],
+        lower_bound=estimate.lower_bound,
+    )

@@ -1,0 +1,66 @@
+"""Rows of the budget that a plan can make up before there is a frame; nothing heavy is loaded."""
+
+from __future__ import annotations
+
+from profiler import standards
+from profiler.calibration.fit import budget
+from profiler.exposure import modes
+from profiler.records import Meter
+from profiler.results import BudgetRow
+
+METER_SOURCES = ("meter repeatability", "meter resolution")
+"""Sources that every reading brings."""
+
+
+def scatter_row(u_ev: float, frames: int, scatter_ev: float, dof: float) -> BudgetRow:
+    """Return the row of the frames' own scatter (type A)."""
+    return budget.stated(
+        "fit scatter", u_ev, f"{frames} frames, scatter {scatter_ev:.3f} EV each", dof=max(dof, 2.0)
+    )
+
+
+def meter_rows(
+    meter: Meter,
+    step_ev: float,
+    *,
+    repeatability: float = 1.0,
+    resolution: float = 1.0,
+    readings: str = "one reading",
+) -> list[BudgetRow]:
+    """Return the rows that readings bring: repeatability and step of the display.
+
+    repeatability, resolution: what is left of one reading's error in the mean of those taken.
+    """
+    return [
+        budget.bounded(
+            "meter repeatability",
+            meter.repeatability_ev,
+            f"+-{meter.repeatability_ev:g} EV (common practice, no source, unless stated), "
+            f"{readings}",
+            sensitivity=repeatability,
+        ),
+        budget.bounded(
+            "meter resolution",
+            0.5 * step_ev,
+            f"display step {step_ev:.2g} EV, "
+            + ("as typed" if meter.resolution_ev is None else "as stated")
+            + f", {readings}",
+            sensitivity=resolution,
+        ),
+    ]
+
+
+def setting_rows(mode: str, *, t_stop: bool) -> list[BudgetRow]:
+    """Return the rows of aperture (unless a T-stop is stated) and card (incident modes)."""
+    rows = []
+    if not t_stop:
+        rows.append(
+            budget.bounded("aperture mark", standards.APERTURE_MARK_EV, "iris against its mark")
+        )
+    if modes.receptor(mode) != "spot":
+        rows.append(
+            budget.bounded(
+                "card reflectance", standards.CARD_REFLECTANCE_EV, "a card sold as 18 %: 17 to 19 %"
+            )
+        )
+    return rows

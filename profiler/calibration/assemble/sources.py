@@ -1,0 +1,113 @@
+"""The sources of uncertainty of one result."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from profiler import standards
+from profiler.calibration.assemble.case import Case
+from profiler.calibration.assemble.drift import find_drift
+from profiler.calibration.assemble.rounding import rounding_row
+from profiler.calibration.assemble.rows import meter_rows, scatter_row, setting_rows
+from profiler.calibration.fit import budget
+from profiler.calibration.fit.offset import find_headroom
+from profiler.calibration.fit.scatter import by_group
+from profiler.results import BudgetRow
+
+
+def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
+    """Return the sources of uncertainty of headroom and offset, which share them all."""
+    k = case.headroom.first
+    response = case.fit.response
+    rows = [
+        scatter_row(
+            float(case.headroom.scatter_u_ev[k]),
+            int(response.kept.sum()),
+            response.scatter_ev,
+            response.scatter_dof,
+        ),
+        black_row(case),
+        budget.stated("clip", float(case.headroom.clip_u_ev[k]), "width of the pile-up of codes"),
+        straight_row(case),
+        *reading_rows(case),
+        drift_row(case),
+    ]
+    exposures = case.group.exposures
+    rows += setting_rows(case.group.mode, t_stop=all(e.t_stop is not None for e in exposures))
+    change = time_rule_change_ev(case)
+    rows.append(
+        budget.stated(
+            "time rule",
+            change * math.sqrt(case.series_fit.doubt),
+            f"exact or marked times, wrong one with probability {case.series_fit.doubt:.2g}",
+        )
+    )
+    rows += [gradient_row(case), rounding_row(case)]
+    return tuple(row for row in rows if row.contribution_ev > 0.0)
+
+
+def reading_rows(case: Case) -> list[BudgetRow]:
+    """Return the rows of the meter: frames that share a reading share its error."""
+    error, weight = case.reading_error, case.frame_weight
+    several = math.sqrt(error.several)
+    repeatability = math.sqrt(by_group(weight, np.array(error.taken))) / several
+    resolution = repeatability
+    if not error.averages:
+        resolution = math.sqrt(by_group(weight, np.array(error.shown)))
+    return meter_rows(
+        case.meter,
+        error.step_ev,
+        repeatability=repeatability,
+        resolution=resolution,
+        readings="one reading" if error.count == 1 else f"{error.count} readings",
+    )
+
+
+def drift_row(case: Case) -> BudgetRow:
+    """Return the row of a light that changed between readings and frames."""
+    drift = find_drift(case)
+    if case.reading_error.own:
+        basis = "each frame has its own reading"
+    elif drift.readings == 1:
+        basis = "order of the frames; one reading, before the first frame or after the last"
+    else:
+        basis = "order of the frames, readings before and after"
+    if drift.readings == 1 and not case.reading_error.own:
+        # the reading stands at one end or the other: the whole change, with either sign
+        return budget.stated("light drift", drift.half_width_ev, basis)
+    return budget.bounded("light drift", drift.half_width_ev, basis)
+
+
+def straight_row(case: Case) -> BudgetRow:
+    """Return the row of a response that isn't quite straight between grey and clip."""
+    line = case.fit.curvature
+    limit = standards.STRAIGHT_WITHIN / math.sqrt(3.0)
+    if line.u < limit:
+        part, basis = math.hypot(line.part, line.u), "levels of the channels in one frame"
+    else:
+        part, basis = limit, "a bend of 2 % at clip would not show"
+    u = part * (1.0 - line.middle) / math.log(2.0)
+    return budget.stated("straightness", u, basis)
+
+
+def black_row(case: Case) -> BudgetRow:
+    """Return the row of black; where the line gave it, of as few frames as the line's scatter."""
+    u_ev = float(case.headroom.black_u_ev[case.headroom.first])
+    of_line = case.fit.black.source == "fit"
+    dof = max(case.fit.response.scatter_dof, 2.0) if of_line else None
+    return budget.stated("black", u_ev, case.fit.black.source, dof=dof)
+
+
+def gradient_row(case: Case) -> BudgetRow:
+    """Return the row of light that differs between patch and meter."""
+    apart = max(case.evenness.reading_ev(frame.place) for frame in case.group.frames)
+    return budget.bounded("patch gradient", apart, "light across the card, patch against meter")
+
+
+def time_rule_change_ev(case: Case) -> float:
+    """Return how much the headroom would change under the other time rule, in EV."""
+    other = next(label for label in case.series_fit.other if label.iso == case.fit.iso)
+    k = case.headroom.first
+    return abs(float(find_headroom(other).headroom_ev[k] - case.headroom.headroom_ev[k]))
