@@ -9,7 +9,7 @@ from typing import Final, Literal
 from profiler.records import Estimate, Flag
 
 FORMAT: Final = "greytare-profile"
-VERSION: Final = 1
+VERSION: Final = 2
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -246,10 +246,15 @@ class SourceFrame:
 
 @dataclass(frozen=True, kw_only=True)
 class Provenance:
-    """Where the numbers come from: software, time, files, patch, readings as typed."""
+    """Where the numbers come from: software, times, files, patch, readings as typed.
+
+    created: when the profile was fitted (UTC). taken: when its first frame was shot, by the
+    camera's own clock, ISO 8601 without a zone; empty where no frame tells it.
+    """
 
     software: str
     created: str
+    taken: str = ""
     frames: tuple[SourceFrame, ...]
     patch: str = ""
     sheet: str = ""
@@ -262,7 +267,7 @@ class ProfileData:
     """All results for one body, lens and meter."""
 
     format: Literal["greytare-profile"] = FORMAT
-    version: Literal[1] = VERSION
+    version: Literal[2] = VERSION
     camera: CameraIdentity
     lens: LensIdentity
     meter: MeterIdentity

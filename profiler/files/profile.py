@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
@@ -16,7 +17,13 @@ from profiler.results import FORMAT, VERSION, ProfileData
 if TYPE_CHECKING:
     from profiler.files.strict import StrictReader
 
-UPGRADES: dict[int, Any] = {}
+
+def _to_2(data: Any) -> Any:
+    """Version 2 holds the time of shooting; a profile of version 1 doesn't know it."""
+    return data | {"version": 2}
+
+
+UPGRADES: Final[dict[int, Callable[[Any], Any]]] = {1: _to_2}
 """Version -> function from the JSON object of that version to the next one's."""
 _WRITTEN_BY: Final = "Give a file written by: greytare fit"
 

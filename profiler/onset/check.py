@@ -67,6 +67,7 @@ class Check:
     deviation_ev: Estimate | None
     verdict: Verdict
     profile_created: str
+    profile_taken: str
     profile_age_days: int | None
 
 
@@ -158,7 +159,8 @@ def check(
         deviation_ev=estimate,
         verdict=verdict,
         profile_created=data.provenance.created,
-        profile_age_days=_age_days(data.provenance.created, now),
+        profile_taken=data.provenance.taken,
+        profile_age_days=_age_days(data.provenance.taken, now),
     )
 
 
@@ -249,11 +251,12 @@ def _check_body(data: ProfileData, frame: FrameMeasure) -> None:
             )
 
 
-def _age_days(created: str, now: datetime | None) -> int | None:
+def _age_days(taken: str, now: datetime | None) -> int | None:
+    """Days since the frames were shot; None where nobody knows, for fitting anew renews nothing."""
     try:
-        made = datetime.fromisoformat(created)
+        shot = datetime.fromisoformat(taken)
     except ValueError:
         return None
-    if made.tzinfo is None:
-        made = made.replace(tzinfo=UTC)
-    return max(0, ((now or datetime.now(UTC)) - made).days)
+    if shot.tzinfo is None:
+        shot = shot.replace(tzinfo=UTC)
+    return max(0, ((now or datetime.now(UTC)) - shot).days)

@@ -15,7 +15,7 @@ from profiler.errors import ProfileError
 from profiler.files.profile import load_profile, parse_profile, profile_json, profile_schema
 from profiler.onset.profile import Profile
 
-KEPT = Path(__file__).resolve().parents[2] / "fixtures" / "profile-v1.profile.json"
+KEPT = Path(__file__).resolve().parents[2] / "fixtures" / "profile-v2.profile.json"
 WHOLE = json.loads(KEPT.read_text())
 BEYOND = ("doesn't hold", "u must be zero or more")
 RULES = jsonschema.Draft202012Validator(json.loads(profile_schema()))

@@ -94,11 +94,14 @@ def test_filters_are_taken_into_account(profile):
 
 
 def test_age_of_the_profile(profile):
-    made = datetime.fromisoformat(profile.data.provenance.created)
-    found = check(profile.data, frames([GREY]), "EV 10.3", now=made.replace(year=made.year + 1))
-    assert found.profile_age_days in (365, 366)
-    old = replace(profile.data, provenance=replace(profile.data.provenance, created="once"))
-    assert check(old, frames([GREY]), "EV 10.3", now=datetime.now(UTC)).profile_age_days is None
+    def aged(**fields):
+        known = replace(profile.data, provenance=replace(profile.data.provenance, **fields))
+        return check(known, frames([GREY]), "EV 10.3", now=datetime(2026, 7, 1, tzinfo=UTC))
+
+    assert aged(taken="2026-06-01T10:00:00").profile_age_days == 29
+    fitted_anew = aged(taken="2026-06-01T10:00:00", created="2026-06-30T00:00:00Z")
+    assert fitted_anew.profile_age_days == 29
+    assert aged(taken="").profile_age_days is None
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import asdict
 from datetime import UTC, datetime
 
@@ -40,12 +41,25 @@ def provenance(measurement: Measurement, exposures: Sequence[Exposure], sheet: S
     return Provenance(
         software=f"greytare {__version__}",
         created=datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        taken=taken(measurement.frames),
         frames=tuple(SourceFrame(file=f.file, sha256=f.sha256) for f in measurement.frames),
         patch=measurement.patch,
         sheet=sheet.name,
         sheet_sha256=sheet.sha256,
         readings=readings,
     )
+
+
+def taken(frames: Sequence[FrameMeasure]) -> str:
+    """Return when the first of the frames was shot, as ISO 8601 text; empty where none tells it."""
+    times = []
+    for frame in frames:
+        tag = frame.tags.taken_at
+        with suppress(ValueError):
+            if tag is not None:
+                time = datetime.fromisoformat(str(tag.value)).replace(tzinfo=None, microsecond=0)
+                times.append(time.isoformat())
+    return min(times, default="")
 
 
 def _first(frames: Sequence[FrameMeasure], field: str) -> str:

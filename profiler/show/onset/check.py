@@ -20,7 +20,7 @@ def check_answer(found: Check) -> Answer:
         lead=(advice(found),),
         figures=facts([("difference", difference(found))]),
         tables=tuple(_table(frame) for frame in found.frames),
-        rows=facts([("reading", taken), ("profile", f"ISO {found.iso}, made {since(found)}")]),
+        rows=facts([("reading", taken), ("profile", f"ISO {found.iso}, shot {since(found)}")]),
         closing=(words.INTERVALS,),
     )
 
@@ -33,7 +33,7 @@ def headline(found: Check) -> str:
     if found.verdict == "within":
         when = f"it holds since {since(found)}"
         return f"As the profile says: {size}, within the uncertainty; {when}."
-    when = f"the profile was made {since(found)}"
+    when = f"its frames were shot {since(found)}"
     return f"Not as the profile says: {size}, outside the uncertainty; {when}."
 
 
@@ -62,8 +62,8 @@ def advice(found: Check) -> str:
 
 
 def since(found: Check) -> str:
-    """Return the profile's date with its age."""
-    day = found.profile_created[:10] or "an unknown day"
+    """Return the day on which the profile's frames were shot, with its age."""
+    day = found.profile_taken[:10] or "an unknown day"
     age = found.profile_age_days
     return day if age is None else f"{day} ({words.count(age, 'day')} ago)"
 

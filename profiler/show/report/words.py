@@ -83,8 +83,8 @@ def constants(meter: MeterIdentity) -> str:
 
 
 def day(profile: ProfileData) -> str:
-    """Return the day on which the profile was made."""
-    return profile.provenance.created.partition("T")[0]
+    """Return the day on which its frames were shot; of the fit where no frame tells it."""
+    return (profile.provenance.taken or profile.provenance.created).partition("T")[0]
 
 
 def facts(result: Result) -> tuple[tuple[str, str], ...]:
