@@ -131,11 +131,27 @@ class TimeRule:
 
 
 @dataclass(frozen=True, kw_only=True)
+class AtAperture:
+    """What a result is worth at the one aperture of its frames: the iris's own error cancels there.
+
+    aperture: as marked; the values are the result's own, their intervals narrower.
+    """
+
+    aperture: float
+    offset_ev: Estimate
+    exposure_index: Span
+    clip_headroom_ev: Estimate
+    effective_dof: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Result:
     """What one ISO label does under one meter mode in one light.
 
-    budget: of offset and headroom. saturation_budget: of the saturation speed, empty in a profile
-    that was made without one, whose interval is then too narrow.
+    The intervals hold at any aperture of the band; at_measured_aperture holds those for the one at
+    which all frames were taken, null where they were several, where T-stops placed the frames, or
+    in an older profile. budget: of offset and headroom. saturation_budget: of the saturation speed,
+    empty in a profile that was made without one, whose interval is then too narrow.
     """
 
     iso: int
@@ -161,6 +177,7 @@ class Result:
     frames: tuple[ResultFrame, ...]
     flags: tuple[Flag, ...]
     saturation_budget: tuple[BudgetRow, ...] = ()
+    at_measured_aperture: AtAperture | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

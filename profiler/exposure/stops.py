@@ -29,6 +29,7 @@ from profiler.exposure.wording import (
 from profiler.standards import MARK_TOLERANCE
 
 __all__ = [
+    "SAME_MARK",
     "SERIES",
     "Mark",
     "StopStep",
@@ -51,6 +52,9 @@ __all__ = [
     "spell_offset",
     "time_marks_around",
 ]
+
+SAME_MARK: Final = 0.01
+"""Part by which f-numbers of one position of the ring may differ; a third of a stop is 0.12."""
 
 Kind = Literal["f", "time", "iso"]
 _SCALES: Final[dict[Kind, Scale]] = {"f": F_SCALE, "time": TIME_SCALE, "iso": ISO_SCALE}

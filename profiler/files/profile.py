@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def _to_2(data: Any) -> Any:
-    """Version 2 holds the time of shooting; a profile of version 1 doesn't know it."""
+    """Version 2 holds the time of shooting and two intervals; version 1 knows neither."""
     return data | {"version": 2}
 
 

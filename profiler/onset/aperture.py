@@ -9,7 +9,7 @@ from profiler import standards
 from profiler.errors import ExposureError, ProfileError
 from profiler.exposure.filters import t_stop
 from profiler.exposure.quantities import fraction
-from profiler.exposure.stops import StopStep, exact_f_number
+from profiler.exposure.stops import SAME_MARK, StopStep, exact_f_number
 from profiler.exposure.wording import format_f_number
 from profiler.onset.camera import Aperture, CameraSetting
 from profiler.results import Result
@@ -17,7 +17,6 @@ from profiler.results import Result
 WIDE: Final = "wider than f/2.8"
 MIDDLE: Final = "f/2.8 up to f/4"
 NARROW: Final = "f/4 and smaller"
-_SAME: Final = 0.01  # two marks a third of a stop apart differ by 0.12 in the f-number
 _MIDDLE_F_NUMBER: Final = math.sqrt(8.0)
 
 
@@ -30,7 +29,7 @@ def band_of(aperture: float) -> str:
     >>> band_of(1.4), band_of(2.8), band_of(4), band_of(11)
     ('wider than f/2.8', 'f/2.8 up to f/4', 'f/4 and smaller', 'f/4 and smaller')
     """
-    exact = exact_f_number(aperture) * (1.0 + _SAME)
+    exact = exact_f_number(aperture) * (1.0 + SAME_MARK)
     if exact >= standards.NARROW_F_NUMBER:
         return NARROW
     return MIDDLE if exact >= _MIDDLE_F_NUMBER else WIDE
@@ -49,7 +48,7 @@ def measured_apertures(result: Result) -> tuple[float, ...]:
 
 def same_mark(one: float, other: float) -> bool:
     """Return whether two marked apertures are one position of the ring."""
-    return abs(math.log(exact_f_number(one) / exact_f_number(other))) < _SAME
+    return abs(math.log(exact_f_number(one) / exact_f_number(other))) < SAME_MARK
 
 
 def accepts(result: Result, aperture: float) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from profiler.exposure.stops import nearest_iso_mark
+from profiler.onset import margins
 from profiler.records import Estimate
 from profiler.results import Result, Span
 
@@ -26,12 +27,13 @@ class MeterDial:
     compensation_left_ev: float
 
 
-def dial(result: Result, aim_stops: float) -> MeterDial:
+def dial(result: Result, aim_stops: float, *, iris: bool = True) -> MeterDial:
     """Return what to set on the meter; offset = headroom - aim, EI = label/2^offset.
 
-    Headroom 3.5 over an aim of 2.963 is +0.537: give more, so EI 400 becomes 276 (computed).
+    iris: its error counts, as at any aperture (see margins.clip_headroom). Headroom 3.5 over an
+    aim of 2.963 is +0.537: give more, so EI 400 becomes 276 (computed).
     """
-    headroom = result.clip_headroom_ev
+    headroom = margins.clip_headroom(result, iris=iris)
     offset = replace(
         headroom,
         value=headroom.value - aim_stops,

@@ -50,7 +50,13 @@ def look(
         found.append(Guard(name="clip-not-seen", warns=True, text=text))
     elif abs(left_ev) > 0.5:
         found.append(_far(left_ev))
-    if setting.aperture.word == "f" and not iris_cancels(result, setting.aperture.marked):
+    if setting.aperture.word == "f" and iris_cancels(result, setting.aperture.marked):
+        text = (
+            f"{setting.aperture.label} is the aperture of the calibration, where the iris's own "
+            "error cancels (left out of the margin)"
+        )
+        found.append(Guard(name="same-aperture", warns=False, text=text))
+    elif setting.aperture.word == "f":
         measured = ", ".join(format_f_number(n) for n in measured_apertures(result))
         text = (
             f"measured at {measured}: at {setting.aperture.label} the iris may stand "

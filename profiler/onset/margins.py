@@ -68,6 +68,21 @@ def profile_rows(result: Result, channel: str | None = None, *, iris: bool) -> R
     return (own, *(row for row in rows if row.source not in _OF_THE_FIT))
 
 
+def clip_headroom(result: Result, *, iris: bool) -> Estimate:
+    """Return the headroom with the interval that applies: at any aperture, or as measured.
+
+    iris: as iris_cancels tells. A profile without the second interval gets it from its budget.
+    """
+    headroom = result.clip_headroom_ev
+    if iris or measured_by_t_stop(result):
+        return headroom
+    own = result.at_measured_aperture
+    if own is not None:
+        return replace(own.clip_headroom_ev, lower_bound=headroom.lower_bound)
+    rows = profile_rows(result, iris=False)
+    return estimate(headroom.value, rows, lower_bound=headroom.lower_bound)
+
+
 def frame_rows(result: Result, *, iris: bool, frames: int = 1) -> Rows:
     """Return what today's camera adds: the scatter of its frames and, if it counts, the iris."""
     scatter = next((row for row in result.budget if row.source == "fit scatter"), None)

@@ -41,17 +41,17 @@ class Metered:
         """Return what the reading adds to a budget: repeatability with display step, in EV."""
         many = f", mean of {len(self.texts)}" if len(self.texts) > 1 else ""
         rows = (
-            budget.bounded(
+            budget.averaged(
                 f"{name}: repeatability",
                 self.repeatability_ev,
                 f"+-{self.repeatability_ev:g} EV{many}",
-                sensitivity=self.share,
+                share=self.share,
             ),
-            budget.bounded(
+            budget.averaged(
                 f"{name}: display step",
                 0.5 * self.step_ev,
                 f"step {self.step_ev:.2g} EV{many}",
-                sensitivity=self.share,
+                share=self.share,
             ),
         )
         return tuple(row for row in rows if row.contribution_ev > 0.0)

@@ -48,6 +48,7 @@ _COMMON_F: Final = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
 class Setup:
     """A camera setting, and where the metered grey lands with it.
 
+    iris: its error counts in the margins; it cancels at the aperture of the calibration.
     left_ev: exposure still to give (negative: to take away) so that the grey is on the aim; exact
     rounding, on top of it comes the uncertainty of where the grey lands. from_aim_ev, below_clip,
     above_floor: the grey's distances in stops; above_floor holds for SNR 10.
@@ -55,6 +56,7 @@ class Setup:
 
     iso: int
     setting: CameraSetting
+    iris: bool
     left_ev: float
     from_aim_ev: Estimate
     below_clip_ev: Estimate
@@ -174,7 +176,7 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
         metered=metered,
         corrections=wish.corrections,
         lost_ev=lost_ev(wish.corrections),
-        dial=dial(result, aim_stops),
+        dial=dial(result, aim_stops, iris=best.iris),
         setup=best,
         others=others,
         guards=guards.look(
@@ -215,6 +217,7 @@ def land(result: Result, metered: Metered, setting: CameraSetting, wish: Wish, a
     return Setup(
         iso=result.iso,
         setting=setting,
+        iris=iris,
         left_ev=left + 0.0,
         from_aim_ev=margins.estimate(0.0 - left, clip_rows, lower_bound=headroom.lower_bound),
         below_clip_ev=margins.estimate(

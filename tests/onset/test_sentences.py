@@ -30,6 +30,7 @@ def about(value, half=0.2, *, bound=False):
 def setup(left, *, below_clip=3.0, bound=False, floor=4.0):
     """A grey that lands `left` stops under the aim."""
     return Setup(
+        iris=True,
         iso=400,
         setting=parse_setting("f/8 1/60"),
         left_ev=left,

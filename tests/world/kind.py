@@ -75,6 +75,7 @@ class Series:
     that the fit alone can be judged (None where it differs between frames).
     frame_error_ev: file -> how much more light a frame got than its row says, the drift left out.
     slips: files typed wrong. drift_ev: change of the light that the readings can't tell.
+    iris_ev: how much more light the iris let in than its mark says, through the whole series.
     uneven_ev: standard deviation, in the worst label, of what frames got too much, drift and all.
     """
 
@@ -85,4 +86,5 @@ class Series:
     frame_error_ev: Mapping[str, float]
     slips: frozenset[str]
     drift_ev: float
+    iris_ev: float
     uneven_ev: float

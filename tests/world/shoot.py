@@ -64,6 +64,7 @@ def shoot(world: World, seed: int) -> Series:
         },
         slips=frozenset(_file(i) for i in slips),
         drift_ev=unmeasured,
+        iris_ev=iris,
         uneven_ev=float(max(spread)),
     )
 

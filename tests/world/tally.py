@@ -29,7 +29,10 @@ INFORMATION = ("noise-upper-bound", "noise-not-measured")  # nothing is wrong
 
 @dataclass(frozen=True)
 class Run:
-    """One calibration: error, u and half interval of the offset, whether it held, flags."""
+    """One calibration: error, u and half interval of the offset, whether it held, flags.
+
+    here: the interval for the aperture of the frames held the offset at that aperture.
+    """
 
     error_ev: float
     u_ev: float
@@ -42,6 +45,8 @@ class Run:
     false: frozenset[str]
     found: bool | None
     refused: str = ""
+    here: bool = False
+    here_half_ev: float = 1.0
 
 
 def run(world: World, seed: int) -> Run:
@@ -57,6 +62,7 @@ def run(world: World, seed: int) -> Run:
     offset = result.offset_ev
     error = offset.value - true
     held = offset.low <= true <= (math.inf if offset.lower_bound else offset.high)
+    here = result.at_measured_aperture.offset_ev
     fit_error = None if series.given_ev is None else error - series.given_ev
     return Run(
         error_ev=error,
@@ -69,6 +75,8 @@ def run(world: World, seed: int) -> Run:
         frames=sum(f.used for f in result.frames),
         false=frozenset(false_flags(world, series, profile)),
         found=found(world, series, profile),
+        here=here.low <= true - series.iris_ev <= (math.inf if here.lower_bound else here.high),
+        here_half_ev=0.5 * (here.high - here.low),
     )
 
 

@@ -17,8 +17,18 @@ from profiler.calibration.fit import budget, montecarlo
 from profiler.calibration.fit.noise import Transfer
 from profiler.calibration.fit.offset import exposure_index, offset_ev
 from profiler.calibration.groups import Group
+from profiler.exposure.stops import SAME_MARK
 from profiler.records import Estimate, Flag
-from profiler.results import BudgetRow, Channel, NoiseProfile, Result, ResultFrame, Span, TimeRule
+from profiler.results import (
+    AtAperture,
+    BudgetRow,
+    Channel,
+    NoiseProfile,
+    Result,
+    ResultFrame,
+    Span,
+    TimeRule,
+)
 
 
 def result(case: Case, *, light: str, aim_stops: float) -> Result:
@@ -40,6 +50,7 @@ def result(case: Case, *, light: str, aim_stops: float) -> Result:
         exposure_index=_span(offset, lambda ev: exposure_index(group.iso, ev)),
         saturation_speed=speed,
         saturation_budget=speed_rows,
+        at_measured_aperture=at_measured_aperture(case, rows, aim_stops),
         clip_headroom_ev=clip,
         linear_headroom_ev=linear_headroom(case, u, dof),
         footroom_ev=find_footroom(fit, case.transfers, rows),
@@ -61,6 +72,29 @@ def result(case: Case, *, light: str, aim_stops: float) -> Result:
         },
         frames=frames(case),
         flags=flags(case) + checked,
+    )
+
+
+def at_measured_aperture(
+    case: Case, rows: tuple[BudgetRow, ...], aim_stops: float
+) -> AtAperture | None:
+    """Return the same with the iris where it stood for all frames; None where it stood elsewhere.
+
+    What it lets in beside its mark is inside the measured levels, so its row drops out.
+    """
+    widest, narrowest = f_number_span(case.group)
+    kept = tuple(row for row in rows if row.source != "aperture mark")
+    if len(kept) == len(rows) or not math.isclose(widest, narrowest, rel_tol=SAME_MARK):
+        return None
+    clip, _ = interval(case.headroom_ev, kept, lower_bound=case.headroom.lower_bound)
+    offset = shifted(clip, offset_ev(0.0, aim_stops))
+    _, dof = budget.combine(kept)
+    return AtAperture(
+        aperture=widest,
+        offset_ev=offset,
+        exposure_index=_span(offset, lambda ev: exposure_index(case.group.iso, ev)),
+        clip_headroom_ev=clip,
+        effective_dof=None if math.isinf(dof) else dof,
     )
 
 

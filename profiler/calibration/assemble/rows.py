@@ -32,20 +32,20 @@ def meter_rows(
     repeatability, resolution: what is left of one reading's error in the mean of those taken.
     """
     return [
-        budget.bounded(
+        budget.averaged(
             "meter repeatability",
             meter.repeatability_ev,
             f"+-{meter.repeatability_ev:g} EV (common practice, no source, unless stated), "
             f"{readings}",
-            sensitivity=repeatability,
+            share=repeatability,
         ),
-        budget.bounded(
+        budget.averaged(
             "meter resolution",
             0.5 * step_ev,
             f"display step {step_ev:.2g} EV, "
             + ("as typed" if meter.resolution_ev is None else "as stated")
             + f", {readings}",
-            sensitivity=resolution,
+            share=resolution,
         ),
     ]
 
