@@ -55,6 +55,14 @@ PLOT_NAMES = (
     help="Picture of the patch to put into the report, as measure --preview wrote it.",
 )
 @click.option("--budget", is_flag=True, help="Add the uncertainty budget of each result.")
+@click.option(
+    "--steps",
+    is_flag=False,
+    flag_value="text",
+    type=click.Choice(["text", "csv", "json"]),
+    help="Say instead what raw development has to add per ISO label, and the noise of its values; "
+    "as text, or as csv or json.",
+)
 @options.as_json
 def show(
     profile: Path,
@@ -63,6 +71,7 @@ def show(
     plots: tuple[str, ...],
     preview: Path | None,
     budget: bool,
+    steps: str | None,
     as_json: bool,
 ) -> None:
     """Show a saved PROFILE as a photographer reads it."""
@@ -82,12 +91,31 @@ def show(
         from profiler.show.plots import save_plot
 
         _say(path, save_plot(loaded, name, path), "Plot")
+    if steps is not None:
+        _tell_steps(loaded, "json" if as_json else steps)
+        return
     if as_json:
         click.echo(profile_json(loaded), nl=False)
         return
     from profiler.show.text import describe
 
     click.echo(describe(loaded, budget=budget))
+
+
+def _tell_steps(profile: ProfileData, form: str) -> None:
+    from dataclasses import asdict
+
+    from profiler.onset.development import development
+    from profiler.show.development import development_answer, development_csv
+    from profiler.show.terminal import printed
+
+    found = development(profile)
+    if form == "json":
+        options.print_json([asdict(one) for one in found])
+    elif form == "csv":
+        click.echo(development_csv(found), nl=False)
+    else:
+        click.echo(printed(development_answer(found)))
 
 
 def _plot(text: str) -> tuple[str, Path]:
