@@ -11,7 +11,7 @@ from profiler.files import sheet as sheet_file
 from profiler.files import table as table_file
 from profiler.onset.profile import Profile
 from profiler.records import Measurement, Meter
-from profiler.show.text import describe as words
+from profiler.show.calibration.profile import describe as words
 
 if TYPE_CHECKING:
     from profiler.files.sheet import Sheet

@@ -139,7 +139,7 @@ def fit(
     from profiler.files.meter import read_meter
     from profiler.files.profile import profile_json, save_profile
     from profiler.files.table import read_table
-    from profiler.show.text import describe
+    from profiler.show.calibration.profile import describe
 
     aim_stops = parse_aim(aim)
     meter = read_meter(meter_path) if meter_path is not None else None

@@ -97,7 +97,7 @@ def show(
     if as_json:
         click.echo(profile_json(loaded), nl=False)
         return
-    from profiler.show.text import describe
+    from profiler.show.calibration.profile import describe
 
     click.echo(describe(loaded, budget=budget))
 

@@ -110,8 +110,8 @@ def demo(out_dir: Path, replace: bool) -> None:
     from profiler.files.profile import save_profile
     from profiler.files.sheet import read_sheet
     from profiler.records import Meter
+    from profiler.show.calibration.profile import describe
     from profiler.show.plots import save_overview
-    from profiler.show.text import describe
 
     series = out_dir / "series"
     if out_dir.exists() and any(out_dir.iterdir()) and not replace:

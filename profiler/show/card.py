@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from profiler.calibration.fit.budget import decimals
 from profiler.onset.dial import dial
-from profiler.records import Estimate
 from profiler.results import ProfileData, Result
-from profiler.show.report.words import day, serial
+from profiler.show.calibration.identity import day, full_name, serial
+from profiler.show.meter import rest_ev
 from profiler.show.templating import fill, plain
-from profiler.show.text import full_name
-from profiler.show.words import agrees, half_width, is_spoken, with_sign
+from profiler.show.words import agrees, compact, half_width, half_words, with_sign
 
 ROWS_PER_CARD = 6
 """What a card of the size of a bank card (ISO/IEC 7810 ID-1, 85.60 mm by 53.98 mm) holds."""
@@ -50,48 +48,23 @@ def card_page(profile: ProfileData) -> str:
         date=day(profile),
         modes=", ".join(dict.fromkeys(result.mode for result in profile.results)),
         cards=[rows[k : k + ROWS_PER_CARD] for k in range(0, len(rows), ROWS_PER_CARD)],
-        margin=_margin(profile),
+        margin=half_words(max((each.offset_ev for each in profile.results), key=half_width)),
         bound=any(result.clip_headroom_ev.lower_bound for result in profile.results),
         software=profile.provenance.software,
     )
 
 
 def card_row(result: Result) -> CardRow:
-    """Return one result in the few figures that fit on a card."""
+    """Return one result in the few figures that fit on a card; 0 where nothing is to be given."""
     found = dial(result, result.aim_stops)
-    left = found.ei_left_ev if is_spoken(found.ei_left_ev, found.offset_ev) else 0.0
-    rest = with_sign(left).replace("-", "−")
-    at_most = "≤ " if result.exposure_index.lower_bound else ""
+    at_most = "≤ " if found.offset_ev.lower_bound else ""
     footroom = result.footroom_ev
     return CardRow(
         iso=f"{result.iso}",
         mode=result.mode,
         ei=f"{at_most}{found.ei_mark:g}",
-        rest="0" if left == 0.0 else rest,
-        give=_give(result.offset_ev),
-        headroom=_stops(result.clip_headroom_ev),
-        footroom="-" if footroom is None else _stops(footroom.snr10),
+        rest=with_sign(rest_ev(found)).replace("-", "−") if rest_ev(found) else "0",
+        give="0" if agrees(found.offset_ev) else compact(found.offset_ev, sign=True),
+        headroom=compact(result.clip_headroom_ev),
+        footroom="-" if footroom is None else compact(footroom.snr10),
     )
-
-
-def _give(offset: Estimate) -> str:
-    """The offset as a compensation; `0` where meter and body agree."""
-    if agrees(offset):
-        return "0"
-    text = f"{offset.value:+.{_places(offset)}f}".replace("-", "−")
-    return f"{'≥ ' if offset.lower_bound else ''}{text}"
-
-
-def _stops(estimate: Estimate) -> str:
-    bound = "≥ " if estimate.lower_bound else ""
-    return f"{bound}{estimate.value:.{_places(estimate)}f}".replace("-", "−")
-
-
-def _margin(profile: ProfileData) -> str:
-    """The widest half of a 95 % interval on the card, in stops."""
-    half = max((half_width(each.offset_ev) for each in profile.results), default=0.0)
-    return f"{max(half, 10.0 ** -decimals(half)):.{decimals(half)}f}"
-
-
-def _places(estimate: Estimate) -> int:
-    return decimals(half_width(estimate))

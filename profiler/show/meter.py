@@ -25,18 +25,46 @@ def meter_sentence(dial: MeterDial, iso: int) -> str:
         else f"set its compensation to {abs(dial.compensation_ev):.1f} so that it asks for {asks}"
     )
     return (
-        f"On the meter either set {ei_words(dial)} (exact {words.speed(dial.ei)}), "
+        f"On the meter either set {ei_words(dial)} "
+        f"(exact {words.speed(dial.ei, in_brackets=True)}), "
         f"or leave it at ISO {iso} and {compensation}. Never both."
     )
 
 
+def rest_ev(dial: MeterDial) -> float:
+    """Return the exposure to give on top of the EI's mark, in EV; 0 where it isn't worth a word."""
+    return dial.ei_left_ev if words.is_spoken(dial.ei_left_ev, dial.offset_ev) else 0.0
+
+
 def ei_words(dial: MeterDial) -> str:
     """Return the EI as a mark, with what the mark leaves over where that is worth a word."""
+    mark, remark = ei_cell(dial)
+    return f"{mark}{', ' if dial.offset_ev.lower_bound else ' '}{remark}".rstrip()
+
+
+def ei_cell(dial: MeterDial) -> tuple[str, str]:
+    """Return the same in two: the mark, and what to do besides; a bound isn't to be set."""
     if dial.offset_ev.lower_bound:
-        return f"{words.UNKNOWN}, for clip was not seen"
-    if not words.is_spoken(dial.ei_left_ev, dial.offset_ev):
-        return f"EI {dial.ei_mark:g}"
-    return f"EI {dial.ei_mark:g} and give {words.amount(dial.ei_left_ev)} on top"
+        return f"at most EI {dial.ei_mark:g}", "not to be set: clip was not seen"
+    rest = rest_ev(dial)
+    return f"EI {dial.ei_mark:g}", f"and give {words.amount(rest)} on top" if rest else ""
+
+
+def offset_cell(dial: MeterDial) -> tuple[str, str]:
+    """Return the offset in EV with its sign, and what it asks for."""
+    offset = dial.offset_ev
+    number = f"{words.signed(offset)} EV"
+    if offset.lower_bound:
+        return number, f"{words.UNKNOWN}, {words.stops(offset, 'more', 'less')}"
+    if words.agrees(offset):
+        return number, "none needed: meter and body agree within the uncertainty"
+    return number, f"give {_less_or_more(dial)}"
+
+
+def _less_or_more(dial: MeterDial) -> str:
+    """`0.3 stop less`, to as many digits as are certain."""
+    size = words.size(dial.offset_ev)
+    return f"{size} {words.unit_of(size)} {'more' if dial.offset_ev.value > 0.0 else 'less'}"
 
 
 def offset_words(dial: MeterDial) -> str:
@@ -64,9 +92,7 @@ def disagreement(dial: MeterDial, iso: int) -> str:
             f"{both} agree within the uncertainty ({words.signed(offset)} stop): "
             f"leave the meter at ISO {iso}, or set {ei_words(dial)}."
         )
-    size, _, margin = words.margin(offset).partition(" ± ")
-    way = "more" if offset.value > 0.0 else "less"
     return (
-        f"{both} disagree: give {size} {words.unit_of(size)} {way} (± {margin}), "
+        f"{both} disagree: give {_less_or_more(dial)} (± {words.half_words(offset)}), "
         f"or set the meter to {ei_words(dial)}."
     )

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from profiler.show.answer import Answer, Fact, Table
+from profiler.show.answer import Answer, Fact, Table, main_of, remark_of
 
 LOOK_OUT, NOTE = "!", "-"
 
 
 def printed(answer: Answer) -> str:
     """Return an answer as text: the headline alone first, then everything else in blocks."""
-    blocks = [[answer.headline], [*answer.lead]]
-    if answer.tables:
+    blocks = [[answer.topic], [answer.headline], [*answer.lead]]
+    if answer.tables or answer.parts:
         blocks.append(fact_lines(answer.figures))
+        blocks += [[printed(part)] for part in answer.parts]
         blocks += [table_lines(table) for table in answer.tables]
         blocks.append(fact_lines(answer.rows))
     else:
@@ -24,7 +25,7 @@ def printed(answer: Answer) -> str:
     blocks.append(notes)
     blocks.append([f"{i}. {step}" for i, step in enumerate(answer.steps, start=1)])
     blocks.append([*answer.closing])
-    return "\n\n".join("\n".join(lines) for lines in blocks if lines)
+    return "\n\n".join("\n".join(lines) for lines in blocks if any(lines))
 
 
 def fact_lines(facts: Sequence[Fact]) -> list[str]:
@@ -34,14 +35,18 @@ def fact_lines(facts: Sequence[Fact]) -> list[str]:
 
 
 def table_lines(table: Table) -> list[str]:
-    """Return a table as aligned columns, its numbers to the right, under its caption."""
-    rows = [table.head, *table.rows]
-    widths = [max(len(row[i]) for row in rows) for i in range(len(table.head))]
+    """Return a table as aligned columns, its numbers to the right, under its caption.
+
+    Remarks to the cells of a row stand at its end.
+    """
+    rows = [table.head, *table.rows, *table.foot]
+    widths = [max(len(main_of(row[i])) for row in rows) for i in range(len(table.head))]
     lines = [table.caption] if table.caption else []
     for row in rows:
         cells = [
-            cell.rjust(width) if i in table.numbers else cell.ljust(width)
+            main_of(cell).rjust(width) if i in table.numbers else main_of(cell).ljust(width)
             for i, (cell, width) in enumerate(zip(row, widths, strict=True))
         ]
-        lines.append(f"  {'  '.join(cells)}".rstrip())
+        remarks = ", ".join(filter(None, map(remark_of, row)))
+        lines.append(f"  {'  '.join([*cells, remarks])}".rstrip())
     return lines

@@ -6,15 +6,18 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from profiler import standards
-from profiler.calibration.fit.budget import decimals
+from profiler.calibration.fit.budget import coverage_factor, decimals
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from profiler.records import Estimate
     from profiler.results import Span
 
 UNKNOWN: Final = "not known"
 INTERVALS: Final = (
-    "± is half a 95 % interval. Stops and EV are the same thing; more means more exposure."
+    "± is half a 95 % interval, and ranges are 95 % intervals. Stops and EV are the same thing; "
+    "more means more exposure."
 )
 
 
@@ -63,20 +66,30 @@ def plus_minus(estimate: Estimate, unit: str = "") -> str:
     'at least 2.8 ± 0.2 stops'
     """
     value = number(estimate.value, _places(estimate))
-    return f"{bound_word(estimate)}{value} ± {_margin(estimate)} {unit}".rstrip()
+    return f"{bound_word(estimate)}{value} ± {half_words(estimate)} {unit}".rstrip()
 
 
 def signed(estimate: Estimate) -> str:
     """Return `+0.5 ± 0.2`, the sign always shown; zero has none."""
     value = with_sign(estimate.value, _places(estimate))
-    return f"{bound_word(estimate)}{value} ± {_margin(estimate)}"
+    return f"{bound_word(estimate)}{value} ± {half_words(estimate)}"
+
+
+def size(estimate: Estimate) -> str:
+    """Return how large an estimate is, whatever its sign, to as many digits as are certain."""
+    return number(abs(estimate.value), _places(estimate))
+
+
+def half_words(estimate: Estimate) -> str:
+    """Return half the 95 % interval, to the same digits; never zero."""
+    places = _places(estimate)
+    return f"{max(half_width(estimate), 10.0**-places):.{places}f}"
 
 
 def margin(estimate: Estimate) -> str:
     """Return `0.6 ± 0.2`: the size, whatever the sign, with half the interval; a bound says so."""
-    size = number(abs(estimate.value), _places(estimate))
     word = bound_word(estimate, less=estimate.value < 0.0)
-    return f"{word}{size} ± {_margin(estimate)}"
+    return f"{word}{size(estimate)} ± {half_words(estimate)}"
 
 
 def stops(estimate: Estimate | None, over: str, under: str) -> str:
@@ -92,7 +105,7 @@ def stops(estimate: Estimate | None, over: str, under: str) -> str:
     """
     if estimate is None:
         return UNKNOWN
-    unit = unit_of(number(abs(estimate.value), _places(estimate)))
+    unit = unit_of(size(estimate))
     return f"{margin(estimate)} {unit} {over if estimate.value >= 0.0 else under}"
 
 
@@ -133,20 +146,56 @@ def three_figures(value: float) -> str:
     return f"{round(value / step) * step:g}"
 
 
-def speed(span: Span) -> str:
+def speed(span: Span, *, in_brackets: bool = False) -> str:
     """Return `490 (440 to 550)`: a speed to two figures with its 95 % interval.
 
-    A speed falls where headroom rises, so a bound below on the one is `at most` of the other.
+    in_brackets: `490, between 440 and 550`, as it stands inside other brackets. A speed falls where
+    headroom rises, so a bound below on the one is `at most` of the other.
     """
-    shown = (three_figures(each) for each in (span.value, span.low, span.high))
-    value, low, high = shown
-    return f"{bound_word(span, less=True)}{value} ({low} to {high})"
+    value, low, high = (three_figures(each) for each in (span.value, span.low, span.high))
+    interval = f", between {low} and {high}" if in_brackets else f" ({low} to {high})"
+    return f"{bound_word(span, less=True)}{value}{interval}"
+
+
+def compact(estimate: Estimate, *, sign: bool = False) -> str:
+    """Return `≥ −0.3`: a value without its interval, as it fits on a card; sign: a plus is shown.
+
+    >>> from profiler.records import Estimate
+    >>> compact(Estimate(value=-0.3, u=0.1, low=-0.5, high=-0.1, lower_bound=True))
+    '≥ −0.3'
+    """
+    places = _places(estimate)
+    text = with_sign(estimate.value, places) if sign else number(estimate.value, places)
+    return f"{'≥ ' if estimate.lower_bound else ''}{text.replace('-', '−')}"
+
+
+def with_half(value: float, u: float, *, sign: bool = False) -> str:
+    """Return `512.0 ± 0.1`: a value with half its 95 % interval, rounded alike; u is standard.
+
+    sign: a plus is shown too; zero has none.
+    """
+    half = coverage_factor(math.inf) * u
+    if not half > 0.0:
+        return figures(value, 4)
+    places = min(4, max(0, -math.floor(math.log10(half / 0.95) + 1e-12)))
+    shown = with_sign(value, places) if sign else number(value, places)
+    return f"{shown} ± {max(half, 10.0**-places):.{places}f}"
+
+
+def figures(value: float, count: int) -> str:
+    """Return a number to `count` significant figures, without an exponent where it is readable."""
+    if value == 0.0 or not math.isfinite(value):
+        return f"{value:g}"
+    exponent = math.floor(math.log10(abs(value)))
+    if not -4 <= exponent <= 7:
+        return f"{value:.{count - 1}e}"
+    return f"{round(value, count - 1 - exponent):.{max(0, count - 1 - exponent)}f}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """Return `a, b and c`."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
 
 
 def _places(estimate: Estimate) -> int:
     return decimals(half_width(estimate))
-
-
-def _margin(estimate: Estimate) -> str:
-    places = _places(estimate)
-    return f"{max(half_width(estimate), 10.0**-places):.{places}f}"

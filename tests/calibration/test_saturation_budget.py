@@ -13,8 +13,8 @@ from profiler.calibration import pipeline
 from profiler.calibration.fit.budget import combine, coverage_factor
 from profiler.files.profile import parse_profile, profile_json
 from profiler.records import Meter
+from profiler.show.calibration.profile import describe
 from profiler.show.report.page import report_page
-from profiler.show.text import describe
 from profiler.simulate.memory import measure_in_memory
 
 
@@ -94,11 +94,11 @@ def test_it_is_said_and_kept():
     profile = pipeline.fit(measurement, sheet)
     text = describe(profile, budget=True)
     assert "ISO 12232 S_sat: an absolute figure, with the meter's constant and the lens" in text
-    assert "Saturation speed alone:" in text
+    assert "Saturation speed at ISO 100, spot" in text
     assert "lens transmittance" in text
     assert "gt-speed-budget-0" in report_page(profile)
     again = parse_profile(profile_json(profile), "written")
     assert again.results[0].saturation_budget == profile.results[0].saturation_budget
     old = replace(profile, results=tuple(replace(r, saturation_budget=()) for r in profile.results))
     assert "whose interval leaves out the meter's constant and the lens" in describe(old)
-    assert "Saturation speed alone:" not in describe(old, budget=True)
+    assert "Saturation speed at ISO 100, spot" not in describe(old, budget=True)

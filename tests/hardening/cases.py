@@ -125,7 +125,7 @@ def profiles() -> Case:
     from profiler.files.profile import load_profile, profile_json
     from profiler.files.sheet import read_sheet
     from profiler.fleet.read_rows import profile_rows
-    from profiler.show.text import describe
+    from profiler.show.calibration.profile import describe
 
     folder = make_series().with_name("series-none")
     sheet = read_sheet(folder / "sheet.csv")

@@ -59,8 +59,10 @@ def test_bounds_and_what_is_missing(odd):
 
 
 def test_agreement_needs_no_compensation(kept):
-    near = replace(kept.results[0].offset_ev, value=0.05, low=-0.1, high=0.2)
-    assert card_row(replace(kept.results[0], offset_ev=near)).give == "0"
+    first = kept.results[0]
+    at_aim = replace(first, aim_stops=first.clip_headroom_ev.value - 0.05)
+    assert card_row(at_aim).give == "0"
+    assert card_row(replace(first, aim_stops=first.clip_headroom_ev.value - 0.5)).give == "+0.5"
 
 
 @pytest.mark.parametrize(("count", "cards"), [(1, 1), (6, 1), (7, 2), (13, 3)])

@@ -9,7 +9,7 @@ import pytest
 from profiler.exposure.stops import exact_iso
 from profiler.onset.dial import dial
 from profiler.onset.guards import _far
-from profiler.show.report.first import ei_cell
+from profiler.show.meter import ei_cell
 
 
 @pytest.mark.parametrize(
@@ -32,8 +32,8 @@ def test_the_rest_beside_an_ei_mark(kept, off_mark_ev, said):
     )
     found = dial(result, result.aim_stops)
     assert (found.ei.value < exact_iso(found.ei_mark)) is (off_mark_ev > 0.0)
-    _, rest = ei_cell(result)
-    assert rest == f"and give {said}"
+    _, rest = ei_cell(found)
+    assert rest == f"and give {said} on top"
 
 
 @pytest.mark.parametrize(

@@ -253,8 +253,9 @@ LESSONS = [  # sliders moved, what must be said
 def test_a_lesson_says_what_its_sliders_do(moved, flag, inside):
     given = lesson.teach(STARTS | moved, 11)
     assert given.plot is not None
-    assert flag in " ".join(given.flags)
-    facts = dict(given.facts)
+    answer = given.answer
+    assert flag in " ".join((*answer.missing, *(note.text for note in answer.notes)))
+    facts = {fact.name: fact.text for fact in answer.figures}
     if inside is not None:
         assert ("inside the 95 %" in facts["found less true"]) is inside
     true = float(facts["headroom true"].split()[0])

@@ -85,7 +85,7 @@ def test_from_frames_to_a_placed_scene(tab, expect, start, shot, open_page):
         page.get_by_role("button", name="Measure 16 frames").click()
         page.wait_for_selector("article.result")
         headings = page.locator("article.result h2").all_inner_texts()
-        assert headings == ["ISO 100, spot", "ISO 400, spot"]
+        assert headings == ["ISO 100, spot, other", "ISO 400, spot, other"]
         figures = page.locator("article.result").nth(1).locator("dd").all_inner_texts()
         found = float(re.match(r"[\d.]+", figures[2])[0])
         assert found == pytest.approx(true_headroom(shot, 400), abs=0.1)
@@ -95,7 +95,7 @@ def test_from_frames_to_a_placed_scene(tab, expect, start, shot, open_page):
         frame = page.locator(f'tr.line[data-file="{shot.lit[3]}"]')
         frame.get_by_label(f"Use {shot.lit[3]}").uncheck()
         page.wait_for_selector(".changes table")
-        assert "frames on the line" in page.locator(".changes table").inner_text()
+        assert "lie on the line" in page.locator(".changes table").inner_text()
         assert page.locator("#said").inner_text().startswith("Fitted again.")
         assert "not used" in frame.inner_text()
         assert {r["file"]: r["use"] for r in rows(folder)}[shot.lit[3]] == "no"

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from profiler.fleet.compare import Difference
 from profiler.fleet.models import Deviation, ModelGroup
 from profiler.show.answer import Answer, Note
+from profiler.show.calibration.identity import full_name
 from profiler.show.fleet.words import (
     MOST_LISTED,
     NONE,
@@ -23,7 +24,6 @@ from profiler.show.fleet.words import (
     two_places,
     value_words,
 )
-from profiler.show.text import full_name
 from profiler.show.words import count
 
 

@@ -7,6 +7,7 @@ from datetime import date
 
 from profiler.fleet.drift import CommonDrift, History
 from profiler.show.answer import Answer, Note
+from profiler.show.calibration.identity import full_name
 from profiler.show.fleet.words import (
     MOST_LISTED,
     NONE,
@@ -20,7 +21,6 @@ from profiler.show.fleet.words import (
     two_places,
     value_words,
 )
-from profiler.show.text import full_name
 from profiler.show.words import count
 
 MOST_HISTORIES = 100

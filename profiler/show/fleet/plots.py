@@ -9,9 +9,9 @@ from profiler.fleet.compare import exact_value
 from profiler.fleet.drift import History
 from profiler.fleet.models import ModelGroup
 from profiler.fleet.trendline import YEAR_DAYS
+from profiler.show.calibration.identity import full_name
 from profiler.show.fleet.words import QUANTITY_NAMES, body_name, body_words, case_words
 from profiler.show.plots import style
-from profiler.show.text import full_name
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -11,9 +11,9 @@ from profiler.flags import meaning
 from profiler.fleet.record import DISCLAIMER, UNCERTAINTY, Line, Record
 from profiler.fleet.rows import Row
 from profiler.records import Flag
+from profiler.show.calibration.identity import full_name
 from profiler.show.fleet.words import QUANTITY_NAMES, limits_words, share_words
 from profiler.show.templating import fill
-from profiler.show.text import full_name
 from profiler.show.words import three_figures
 
 ROOM_MM: Final = 126.0

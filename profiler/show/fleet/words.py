@@ -9,7 +9,7 @@ from profiler.exposure.wording import format_ev
 from profiler.fleet.rows import Row, Value
 from profiler.records import Estimate
 from profiler.show.answer import Table
-from profiler.show.text import full_name
+from profiler.show.calibration.identity import full_name
 from profiler.show.words import signed
 
 NONE = "–"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from html import escape
 
 from profiler.onset.plan import Plan
-from profiler.show.answer import Table
+from profiler.show.answer import Cell, Table, main_of
 from profiler.show.onset.plan import plan_answer
 
 _STYLE = """
@@ -76,6 +76,6 @@ def _label(table: Table, copies: Sequence[int]) -> str:
     )
 
 
-def _shown(cells: Sequence[str]) -> list[str]:
+def _shown(cells: Sequence[Cell]) -> list[str]:
     """The cells without the count, which the boxes show."""
-    return [text for i, text in enumerate(cells) if i != len(cells) - 2]
+    return [main_of(cell) for i, cell in enumerate(cells) if i != len(cells) - 2]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from profiler.show.calibration.identity import full_name
 from profiler.show.plots import style
 from profiler.show.plots.levels import case_name, draw_residuals, draw_response
-from profiler.show.text import full_name
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from profiler.show.calibration.result import headline
 from profiler.show.channels import counted
 from profiler.show.plots import style
-from profiler.show.text import headline
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

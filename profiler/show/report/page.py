@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from profiler.errors import GreytareError
 from profiler.results import ProfileData, Result
 from profiler.show import plots
-from profiler.show.plots.noise import has_noise
-from profiler.show.report import detail as report_detail
-from profiler.show.report import first as report_first
+from profiler.show.answer import Answer, Table
+from profiler.show.calibration import tables
+from profiler.show.calibration.first import first_table, numbers_table
+from profiler.show.calibration.identity import title
+from profiler.show.calibration.profile import profile_answer
 from profiler.show.report import words as report_words
-from profiler.show.report.table import Table
 from profiler.show.templating import fill, plain
-from profiler.show.text import full_name, headline
 
 SECTIONS = (
     ("gt-first", "What to do first"),
@@ -39,9 +39,7 @@ _SIGNATURES = ((b"\x89PNG\r\n\x1a\n", "image/png"), (b"\xff\xd8\xff", "image/jpe
 class Part:
     """All that a report says of one result."""
 
-    name: str
-    headline: str
-    facts: tuple[tuple[str, str], ...]
+    answer: Answer
     response: str
     clip: str
     transfer: str
@@ -50,9 +48,7 @@ class Part:
     channels: Table
     noise: Table
     emva: Table | None
-    budget: Table
-    speed_budget: Table | None
-    flags: tuple[report_words.FlagWords, ...]
+    budgets: list[Table]
 
 
 def report_body(profile: ProfileData, *, preview: bytes | None = None) -> str:
@@ -60,24 +56,24 @@ def report_body(profile: ProfileData, *, preview: bytes | None = None) -> str:
 
     preview: the picture of a frame with the patch, PNG or JPEG.
     """
-    results = profile.results
+    results, answer = profile.results, profile_answer(profile)
     labels = {result.iso for result in results}
     return fill(
         "report_body.html",
         sections=dict(SECTIONS),
-        identity=report_words.identity(profile),
-        first=report_first.first_table(profile),
-        numbers=report_first.numbers_table(profile),
-        parts=[_part(profile, k) for k in range(len(results))],
-        flagged=any(result.flags for result in results),
+        answer=answer,
+        first=first_table(profile),
+        numbers=numbers_table(profile),
+        parts=[_part(profile, k, part) for k, part in enumerate(answer.parts)],
+        flagged=any(part.notes or part.missing for part in answer.parts),
         points_kept=any(c.transfer_points for r in results for c in r.channels.values()),
         iso_plot=_svg(profile, "iso", words=_iso_words(profile)) if len(labels) > 1 else "",
-        iso_steps=report_detail.iso_table(profile) if profile.iso_steps else None,
+        iso_steps=tables.iso_table(profile) if profile.iso_steps else None,
         shutter_plot=_svg(profile, "shutter", words="Error of each marked time, in EV")
         if profile.shutter
         else "",
-        shutter=report_detail.shutter_table(profile) if profile.shutter else None,
-        modes=report_detail.mode_table(profile) if profile.modes else None,
+        shutter=tables.shutter_table(profile) if profile.shutter else None,
+        modes=tables.mode_table(profile) if profile.modes else None,
         preview=_data_address(preview),
         patch=report_words.patch_words(profile.provenance.patch),
         provenance=profile.provenance,
@@ -90,7 +86,7 @@ def report_page(profile: ProfileData, *, preview: bytes | None = None) -> str:
     """Return the report as one HTML file that asks for nothing from outside and needs no script."""
     return fill(
         "report_page.html",
-        title=page_title(profile),
+        title=title(profile),
         software=profile.provenance.software,
         sections=SECTIONS,
         style=report_css(),
@@ -104,31 +100,21 @@ def report_css() -> str:
     return plain("report.css")
 
 
-def page_title(profile: ProfileData) -> str:
-    """Return what the report is about."""
-    camera = profile.camera
-    return f"Profile of {full_name(camera.make, camera.model) or 'a body without a name'}"
-
-
-def _part(profile: ProfileData, k: int) -> Part:
+def _part(profile: ProfileData, k: int, answer: Answer) -> Part:
     result = profile.results[k]
     return Part(
-        name=f"ISO {result.iso}, {result.mode}, {result.light}",
-        headline=headline(result),
-        facts=report_words.facts(result),
+        answer=answer,
         response=_svg(profile, "response", result, k, plots.alt_text(result)),
         clip=_svg(profile, "clip", result, k, _clip_words(result)),
         transfer=_svg(profile, "transfer", result, k, "Variance of the noise against signal")
-        if has_noise(result)
+        if tables.has_noise(result)
         else "",
-        frames=report_detail.frame_table(result, f"gt-frames-{k}"),
-        black=report_detail.black_table(result, f"gt-black-{k}"),
-        channels=report_detail.clip_table(result, f"gt-channels-{k}"),
-        noise=report_detail.noise_table(result, f"gt-noise-{k}"),
-        emva=report_detail.emva_table(result, f"gt-emva-{k}"),
-        budget=report_detail.budget_table(result, f"gt-budget-{k}"),
-        speed_budget=report_detail.speed_budget_table(result, f"gt-speed-budget-{k}"),
-        flags=report_words.flag_list(result),
+        frames=tables.frame_table(result),
+        black=tables.black_table(result),
+        channels=tables.channel_table(result),
+        noise=tables.noise_table(result),
+        emva=tables.emva_table(result),
+        budgets=tables.budget_tables(result),
     )
 
 

@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from profiler.fleet.decide import Judged, judge, latest_rows, moment
 from profiler.fleet.rows import Row
+from profiler.show.calibration.identity import full_name as model_name
 from profiler.show.fleet.decide import count_words
 from profiler.show.fleet.words import (
     QUANTITY_NAMES,
@@ -19,7 +20,6 @@ from profiler.show.fleet.words import (
     short_name,
     value_words,
 )
-from profiler.show.text import full_name as model_name
 from profiler.show.words import count, three_figures
 from profiler.web import fields
 from profiler.web.fields import Field, Params, plain

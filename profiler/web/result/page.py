@@ -12,12 +12,13 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from profiler.errors import GreytareError
 from profiler.records import LIGHTS, MODES
+from profiler.show.calibration.changes import Change, by_result, changes, summary
+from profiler.show.calibration.profile import profile_answer
 from profiler.web import folders
 from profiler.web.fields import query
 from profiler.web.forms import form_of
 from profiler.web.page import SessionHere, fragment, page, refusal, sentence
 from profiler.web.result import rows as result_rows
-from profiler.web.result.changes import Change, by_result, changes, summary
 from profiler.web.series import edits
 from profiler.web.series.open_series import AUTO, FitOptions, OpenSeries
 from profiler.web.session import Session
@@ -189,7 +190,7 @@ def _content(session: Session, here: OpenSeries, found: list[Change]) -> str:
         | {
             "trouble": last,
             "changes": by_result(found),
-            "results": [result_rows.result_view(each) for each in profile.results],
+            "answer": profile_answer(profile),
             "rows": result_rows.frame_rows(here, profile),
             "version": here.cells().version,
             "options": here.options,

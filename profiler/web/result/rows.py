@@ -1,4 +1,4 @@
-"""What the result page shows: headlines, frames with their residuals, names of profiles."""
+"""What the result page shows: frames with their residuals, names of profiles."""
 
 from __future__ import annotations
 
@@ -7,34 +7,16 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from profiler.calibration.fit.budget import decimals
 from profiler.errors import GreytareError
 from profiler.exposure.wording import format_f_number, format_time
-from profiler.onset.dial import dial
 from profiler.results import ProfileData, Result
-from profiler.show.meter import ei_words
-from profiler.show.text import flag_words, headline
-from profiler.show.words import plus_minus, signed
+from profiler.show.calibration.frames import frame_cells
 from profiler.web.folders import PROFILE_SUFFIX
 from profiler.web.jobs import JobState
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.series.rows import SheetLine, lines_of, tag_words
 
 _NAME: Final = re.compile(r"[^\W_][\w .+()-]{0,99}", re.UNICODE)
-
-
-@dataclass(frozen=True, kw_only=True)
-class ResultView:
-    """One result in words: what to act on first."""
-
-    iso: int
-    mode: str
-    light: str
-    headline: str
-    offset: str
-    ei: str
-    headroom: str
-    flags: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,20 +46,6 @@ def progress_words(state: JobState) -> str:
     if state.left_s is not None and state.left_s >= 1.0:
         words += f", about {math.ceil(state.left_s)} s left"
     return words
-
-
-def result_view(result: Result) -> ResultView:
-    """Return what to act on of one result."""
-    return ResultView(
-        iso=result.iso,
-        mode=result.mode,
-        light=result.light,
-        headline=headline(result),
-        offset=f"{signed(result.offset_ev)} EV",
-        ei=ei_words(dial(result, result.aim_stops)),
-        headroom=plus_minus(result.clip_headroom_ev, "stops"),
-        flags=tuple(flag_words(flag) for flag in result.flags),
-    )
 
 
 def frame_rows(here: OpenSeries, profile: ProfileData) -> list[FrameRow]:
@@ -139,28 +107,17 @@ def report_html(here: OpenSeries) -> str:
 
 def _row(line: SheetLine, result: Result, i: int, widest: float) -> FrameRow:
     frame = result.frames[i]
-    places = decimals(max(2.0 * result.frame_scatter_ev, 0.01))
-    setting = " ".join(
-        text
-        for text in (
-            "" if frame.aperture is None else format_f_number(frame.aperture),
-            "" if frame.time_s is None else format_time(frame.time_s),
-        )
-        if text
-    )
-    residual = frame.residual_ev
-    state = "on the line" if frame.used else "left out"
-    if residual is None:
-        headroom = result.clip_headroom_ev.value
-        state = "over clip" if frame.placement_ev > headroom - 0.3 else "not on the line"
+    cells = frame_cells(result, frame)
+    aperture = "" if frame.aperture is None else format_f_number(frame.aperture)
+    time = "" if frame.time_s is None else format_time(frame.time_s)
     return FrameRow(
         line=line,
         iso=f"{result.iso}",
-        setting=setting,
-        placement=f"{frame.placement_ev:+.1f}",
-        residual="" if residual is None else f"{residual:+.{max(places, 2)}f}",
-        bar=0.0 if residual is None else residual / widest,
-        state=", ".join([state, *frame.flags]),
+        setting=f"{aperture} {time}".strip(),
+        placement=cells.placement,
+        residual=cells.residual,
+        bar=0.0 if frame.residual_ev is None else frame.residual_ev / widest,
+        state=cells.state,
         used=frame.used,
     )
 

@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from profiler.errors import GreytareError
+from profiler.show.calibration.lesson import lesson_answer, refused_answer
 
 if TYPE_CHECKING:
     from profiler.results import ProfileData
+    from profiler.show.answer import Answer
     from profiler.simulate.sensor import Body
     from profiler.simulate.series import SeriesSpec
 
@@ -21,12 +23,10 @@ _FRAMES: Final = 9
 
 @dataclass(frozen=True, kw_only=True)
 class Lesson:
-    """What a setting of the sliders gives: truth, result (or why there is none), plot data."""
+    """What a setting of the sliders gives: found and true as an answer, plot data if found."""
 
-    headline: str
-    facts: tuple[tuple[str, str], ...]
-    flags: tuple[str, ...]
-    plot: dict[str, Any] | None
+    answer: Answer
+    plot: dict[str, Any] | None = None
 
 
 def teach(values: Mapping[str, float], seed: int) -> Lesson:
@@ -41,8 +41,8 @@ def teach(values: Mapping[str, float], seed: int) -> Lesson:
     try:
         profile = pipeline.fit(measurement, sheet, light="daylight")
     except GreytareError as error:
-        return Lesson(headline=str(error), facts=_truth_rows(true), flags=(), plot=None)
-    return _lesson(profile, true)
+        return Lesson(answer=refused_answer(str(error), true))
+    return Lesson(answer=lesson_answer(profile, true), plot=plot_data(profile, true))
 
 
 def teach_sorted(values: tuple[tuple[str, float], ...], seed: int) -> Lesson:
@@ -99,32 +99,6 @@ def _body(values: Mapping[str, float]) -> Body:
     return replace(body, labels=(label,), electrons_per_lx_s=body.electrons_per_lx_s * 2.0**less)
 
 
-def _lesson(profile: ProfileData, true: Mapping[str, Any]) -> Lesson:
-    from profiler.show.text import flag_words, headline
-    from profiler.show.words import plus_minus, signed
-
-    found = profile.results[0]
-    offset, headroom = found.offset_ev, found.clip_headroom_ev
-    wrong = offset.value - true["offset_ev"]
-    inside = offset.low <= true["offset_ev"] <= offset.high
-    verdict = "inside the 95 % interval" if inside else "outside the 95 % interval"
-    if headroom.lower_bound:
-        verdict = "a lower bound, as clip was not seen"
-    return Lesson(
-        headline=headline(found),
-        facts=(
-            ("headroom found", plus_minus(headroom, "stops")),
-            ("headroom true", f"{true['clip_headroom_ev']:.2f} stops"),
-            ("offset found", f"{signed(offset)} EV"),
-            ("offset true", f"{true['offset_ev']:+.2f} EV"),
-            ("found less true", f"{wrong:+.2f} EV: {verdict}"),
-            ("frame scatter", f"{found.frame_scatter_ev:.3f} EV"),
-        ),
-        flags=tuple(flag_words(flag) for flag in found.flags),
-        plot=plot_data(profile, true),
-    )
-
-
 def plot_data(profile: ProfileData, true: Mapping[str, Any]) -> dict[str, Any]:
     """Return points, lines and residuals of the first result, for the script that draws them.
 
@@ -154,10 +128,3 @@ def plot_data(profile: ProfileData, true: Mapping[str, Any]) -> dict[str, Any]:
         "aim": found.aim_stops,
         "seen": not found.clip_headroom_ev.lower_bound,
     }
-
-
-def _truth_rows(true: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
-    return (
-        ("headroom true", f"{true['clip_headroom_ev']:.2f} stops"),
-        ("offset true", f"{true['offset_ev']:+.2f} EV"),
-    )

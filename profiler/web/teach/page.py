@@ -67,7 +67,7 @@ def _seed(params: Params) -> int:
 
 def _plain(given: lesson.Lesson) -> dict[str, Any]:
     return {
-        "headline": given.headline,
-        "html": fragment("teach_facts.html", lesson=given),
+        "headline": given.answer.headline,
+        "html": fragment("answer.html", answer=given.answer),
         "plot": given.plot,
     }

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from profiler.results import ProfileData, Result
-from profiler.show.words import plus_minus, signed, three_figures
+from profiler.results import ProfileData
+from profiler.show.answer import Answer
+from profiler.show.calibration.result import result_answer
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,22 +28,17 @@ def changes(before: ProfileData | None, after: ProfileData) -> list[Change]:
     """Return the figures of every result, before against after; empty without a before."""
     if before is None:
         return []
-    old = {_key(result): result for result in before.results}
-    new = {_key(result): result for result in after.results}
-    found = []
-    for key in sorted(old.keys() | new.keys()):
-        rows_old = _figures(old[key]) if key in old else {}
-        rows_new = _figures(new[key]) if key in new else {}
-        found += [
-            Change(
-                result=f"ISO {key[0]}, {key[1]}",
-                figure=figure,
-                old=rows_old.get(figure, "not there"),
-                new=rows_new.get(figure, "not there"),
-            )
-            for figure in (rows_new or rows_old)
-        ]
-    return found
+    old, new = _figures(before), _figures(after)
+    return [
+        Change(
+            result=name,
+            figure=figure,
+            old=old.get(name, {}).get(figure, "not there"),
+            new=new.get(name, {}).get(figure, "not there"),
+        )
+        for name in (*new, *(name for name in old if name not in new))
+        for figure in new.get(name) or old[name]
+    ]
 
 
 def by_result(found: list[Change]) -> list[tuple[str, list[Change]]]:
@@ -65,15 +61,14 @@ def summary(found: list[Change]) -> str:
     return f"Fitted again. {words}{more}."
 
 
-def _key(result: Result) -> tuple[int, str]:
-    return result.iso, result.mode
-
-
-def _figures(result: Result) -> dict[str, str]:
-    used = sum(frame.used for frame in result.frames)
+def _figures(profile: ProfileData) -> dict[str, dict[str, str]]:
+    """Label and mode of each result -> its figures, and how many frames they rest on."""
     return {
-        "offset": f"{signed(result.offset_ev)} EV",
-        "exposure index": f"EI {three_figures(result.exposure_index.value)}",
-        "headroom": plus_minus(result.clip_headroom_ev, "stops"),
-        "frames on the line": f"{used} of {len(result.frames)}",
+        f"ISO {result.iso}, {result.mode}": _compared(result_answer(result))
+        for result in profile.results
     }
+
+
+def _compared(answer: Answer) -> dict[str, str]:
+    frames = (fact for fact in answer.rows if fact.name == "frames")
+    return {fact.name: fact.text for fact in (*answer.figures, *frames)}

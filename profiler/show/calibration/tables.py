@@ -1,4 +1,4 @@
-"""Frames, channels, ISO labels, times, modes, budget of a profile as tables."""
+"""What to set, channels, noise, frames, budget, labels, times, modes of a profile as tables."""
 
 from __future__ import annotations
 
@@ -6,47 +6,46 @@ import math
 from collections.abc import Sequence
 
 from profiler.calibration.fit.budget import combine, coverage_factor
+from profiler.exposure.stops import nearest_time_mark
 from profiler.exposure.wording import format_ev
 from profiler.results import BudgetRow, Channel, ProfileData, Result
+from profiler.show.answer import Cell, Table
+from profiler.show.calibration.frames import frame_cells
 from profiler.show.channels import with_rows
-from profiler.show.plots.times import time_name
-from profiler.show.report.table import Cell, Table, figures, freedom, with_half
+from profiler.show.words import figures, with_half
 
 
-def frame_table(result: Result, id: str) -> Table:
+def frame_table(result: Result) -> Table:
     """Return each frame with its placement, level and distance from the line."""
     names = tuple(result.channels)
     rows: list[tuple[Cell, ...]] = []
     for frame in result.frames:
+        cells = frame_cells(result, frame)
         rows.append(
             (
                 frame.file,
-                f"{frame.placement_ev:+.2f}",
-                "" if frame.residual_ev is None else f"{frame.residual_ev:+.3f}",
-                "yes" if frame.used else "no",
-                "" if frame.time_s is None else time_name(frame.time_s),
-                "" if frame.aperture is None else f"{frame.aperture:g}",
+                cells.placement,
+                cells.residual,
+                cells.time,
+                cells.aperture,
                 *(level(frame.level_dn[name]) for name in names),
-                ", ".join(frame.flags),
+                cells.state,
             )
         )
     n = len(names)
     return Table(
-        id=id,
-        caption=f"Frames at ISO {result.iso}, {result.mode}: raw means with black in them; "
-        "a frame that isn't used lies at clip, below the line's start, or was left out.",
+        caption=f"Frames at ISO {result.iso}, {result.mode}: raw means with black in them",
         head=(
             "frame",
             "placement, EV",
             "off the line, EV",
-            "used",
             "time",
             "aperture, f or T",
             *(f"{name}, DN" for name in names),
-            "flags",
+            "state",
         ),
         rows=tuple(rows),
-        words=frozenset({0, 3, 6 + n}),
+        numbers=tuple(range(1, 5 + n)),
         dim=frozenset(i for i, frame in enumerate(result.frames) if not frame.used),
         long=True,
     )
@@ -57,7 +56,7 @@ def level(level_dn: float) -> str:
     return f"{level_dn:.0f}" if level_dn >= 1000.0 else f"{level_dn:.1f}"
 
 
-def black_table(result: Result, id: str) -> Table:
+def black_table(result: Result) -> Table:
     """Return every source of black beside the one that counts."""
     names = tuple(result.channels)
     rows: list[tuple[Cell, ...]] = [
@@ -74,10 +73,10 @@ def black_table(result: Result, id: str) -> Table:
         )
     )
     return Table(
-        id=id,
         caption=f"Black level by source at ISO {result.iso}, {result.mode}",
         head=("source", *(f"{name}, DN" for name in names)),
         rows=tuple(rows),
+        numbers=tuple(range(1, 1 + len(names))),
     )
 
 
@@ -85,7 +84,7 @@ def _level_or_blank(level_dn: float | None) -> str:
     return "" if level_dn is None else f"{level_dn:.1f}"
 
 
-def clip_table(result: Result, id: str) -> Table:
+def channel_table(result: Result) -> Table:
     """Return black, clip, metered grey and headroom per channel."""
     rows: list[tuple[Cell, ...]] = []
     for name, channel in result.channels.items():
@@ -105,11 +104,11 @@ def clip_table(result: Result, id: str) -> Table:
             )
         )
     return Table(
-        id=id,
         caption=f"Channels at ISO {result.iso}, {result.mode}. ± without the meter's part, which "
         "all channels share.",
         head=("channel", "black, DN", "clip, DN", "grey above black, DN", "headroom, EV"),
         rows=tuple(rows),
+        numbers=(1, 2, 3, 4),
     )
 
 
@@ -118,24 +117,33 @@ def factor(u_ev: float) -> float:
     return u_ev * math.log(2.0)
 
 
-def noise_table(result: Result, id: str) -> Table:
+def has_noise(result: Result) -> bool:
+    """Return whether any channel has a gain and a read noise."""
+    return any(
+        channel.gain_e_per_dn is not None and channel.read_noise_dn is not None
+        for channel in result.channels.values()
+    )
+
+
+def noise_table(result: Result) -> Table:
     """Return gain, read noise, full well and dynamic range per channel."""
     rows: list[tuple[Cell, ...]] = [
         (with_rows(name), *_noise_cells(channel)) for name, channel in result.channels.items()
     ]
     return Table(
-        id=id,
         caption=f"Noise at ISO {result.iso}, {result.mode}, of one pixel; dynamic range from clip "
         "down to SNR 1; NoiseProfile: scale and offset as DNG has them.",
         head=(
             "channel",
             "gain, e-/DN",
             "read noise, e-",
+            "read noise, DN",
             "full well, e-",
             "dynamic range, EV",
             "NoiseProfile",
         ),
         rows=tuple(rows),
+        numbers=(1, 2, 3, 4, 5, 6),
     )
 
 
@@ -148,19 +156,15 @@ def _noise_cells(channel: Channel) -> tuple[Cell, ...]:
     pair = channel.noise_profile
     return (
         "-" if gain is None else with_half(gain, channel.gain_u_e_per_dn or 0.0),
-        "-"
-        if noise is None
-        else (
-            with_half(noise, channel.read_noise_u_e or 0.0),
-            f"{maybe(channel.read_noise_dn, 3)} DN",
-        ),
+        "-" if noise is None else with_half(noise, channel.read_noise_u_e or 0.0),
+        maybe(channel.read_noise_dn, 3),
         maybe(channel.full_well_e, 3),
         "-" if channel.dynamic_range_ev is None else f"{channel.dynamic_range_ev:.1f}",
-        "-" if pair is None else (f"{pair.scale:.3g}", f"{pair.offset:.3g}"),
+        "-" if pair is None else f"{pair.scale:.3g} {pair.offset:.3g}",
     )
 
 
-def emva_table(result: Result, id: str) -> Table | None:
+def emva_table(result: Result) -> Table | None:
     """Return the standard's own estimates per channel, None where no channel has them."""
     rows: list[tuple[Cell, ...]] = []
     for name, channel in result.channels.items():
@@ -179,7 +183,6 @@ def emva_table(result: Result, id: str) -> Table | None:
     if not rows:
         return None
     return Table(
-        id=id,
         caption="The same by the rules of EMVA 1288, unweighted; the frames' own errors count as "
         "errors of linearity here.",
         head=(
@@ -191,6 +194,7 @@ def emva_table(result: Result, id: str) -> Table | None:
             "linearity, %",
         ),
         rows=tuple(rows),
+        numbers=(1, 2, 3, 4, 5),
     )
 
 
@@ -212,7 +216,6 @@ def iso_table(profile: ProfileData) -> Table:
             )
         )
     return Table(
-        id="gt-iso-table",
         caption="Steps from one ISO label to the next, at one and the same exposure",
         head=(
             "labels",
@@ -223,24 +226,24 @@ def iso_table(profile: ProfileData) -> Table:
             "on the codes, second gain",
         ),
         rows=tuple(rows),
-        words=frozenset({0, 5}),
+        numbers=(1, 2, 3, 4),
     )
 
 
 def shutter_table(profile: ProfileData) -> Table:
     """Return each marked time with what it gives beyond its mark."""
     return Table(
-        id="gt-shutter-table",
         caption="More light than the marked time states; negative: less",
         head=("marked time", "deviation, EV", "frames"),
         rows=tuple(
             (
-                time_name(row.time_s),
+                nearest_time_mark(row.time_s).label,
                 with_half(row.deviation_ev, row.u_ev, sign=True),
                 f"{row.frames}",
             )
             for row in profile.shutter
         ),
+        numbers=(1, 2),
         long=True,
     )
 
@@ -248,7 +251,6 @@ def shutter_table(profile: ProfileData) -> Table:
 def mode_table(profile: ProfileData) -> Table:
     """Return how far modes on one card are apart, with the part that their constants explain."""
     return Table(
-        id="gt-modes-table",
         caption="Offset of the first mode minus that of the second; expected: by the meter's "
         "constants on an 18 % card",
         head=("modes", "ISO label", "apart, EV", "expected, EV", "left, EV"),
@@ -262,40 +264,40 @@ def mode_table(profile: ProfileData) -> Table:
             )
             for row in profile.modes
         ),
+        numbers=(1, 2, 3, 4),
     )
 
 
-def budget_table(result: Result, id: str) -> Table:
-    """Return the budget of offset and headroom with its sum."""
-    offset = result.offset_ev
-    return _table_of_budget(
-        result.budget,
-        id,
-        f"Budget at ISO {result.iso}, {result.mode}; bars: share of the variance",
-        half=0.5 * (offset.high - offset.low),
-        dof=result.effective_dof,
-    )
+def budget_tables(result: Result) -> list[Table]:
+    """Return the budget of offset and headroom, and that of the saturation speed if there is one.
+
+    The sums stand below each. A profile of an older version has no budget of the speed.
+    """
+    offset, speed = result.offset_ev, result.saturation_speed
+    found = [
+        _budget_table(
+            result.budget,
+            f"Budget at ISO {result.iso}, {result.mode}; bars: share of the variance",
+            half=0.5 * (offset.high - offset.low),
+            dof=result.effective_dof,
+        )
+    ]
+    if result.saturation_budget:
+        _, dof = combine(result.saturation_budget)
+        found.append(
+            _budget_table(
+                result.saturation_budget,
+                f"Saturation speed at ISO {result.iso}, {result.mode}: an absolute figure; "
+                "bars: share of the variance of its logarithm",
+                half=0.5 * math.log2(speed.high / speed.low),
+                dof=None if math.isinf(dof) else dof,
+            )
+        )
+    return found
 
 
-def speed_budget_table(result: Result, id: str) -> Table | None:
-    """Return the budget of the saturation speed with its sum; None in an older profile."""
-    rows = result.saturation_budget
-    if not rows:
-        return None
-    _, dof = combine(rows)
-    speed = result.saturation_speed
-    return _table_of_budget(
-        rows,
-        id,
-        f"Saturation speed at ISO {result.iso}, {result.mode}: an absolute figure; "
-        "bars: share of the variance of its logarithm",
-        half=0.5 * math.log2(speed.high / speed.low),
-        dof=None if math.isinf(dof) else dof,
-    )
-
-
-def _table_of_budget(
-    budget: Sequence[BudgetRow], id: str, caption: str, *, half: float, dof: float | None
+def _budget_table(
+    budget: Sequence[BudgetRow], caption: str, *, half: float, dof: float | None
 ) -> Table:
     u, _ = combine(budget)
     k = half / u if u > 0.0 else coverage_factor(math.inf)
@@ -303,7 +305,6 @@ def _table_of_budget(
     variance = u**2 or 1.0
     blank = ("",) * 5
     return Table(
-        id=id,
         caption=caption,
         head=(
             "source",
@@ -315,18 +316,17 @@ def _table_of_budget(
             "degrees of freedom",
             "contribution, EV",
         ),
-        rows=tuple(budget_cells(row) for row in rows),
+        rows=tuple(_budget_cells(row) for row in rows),
         foot=(
             ("combined standard uncertainty", *blank, freedom(dof), ev(u)),
             (f"expanded, 95 %, k = {k:.2f}", *blank, "", f"{half:.2f}"),
         ),
-        words=frozenset({0, 1, 2}),
+        numbers=(3, 4, 5, 6, 7),
         bars=tuple(row.contribution_ev**2 / variance for row in rows),
     )
 
 
-def budget_cells(row: BudgetRow) -> tuple[Cell, ...]:
-    """Return one source as cells."""
+def _budget_cells(row: BudgetRow) -> tuple[Cell, ...]:
     return (
         (row.source, row.basis.replace("+-", "±")),
         row.type,
@@ -337,6 +337,13 @@ def budget_cells(row: BudgetRow) -> tuple[Cell, ...]:
         freedom(row.dof),
         ev(row.contribution_ev),
     )
+
+
+def freedom(dof: float | None) -> str:
+    """Return degrees of freedom, cut down to whole ones; ∞ where there is no limit."""
+    if dof is None:
+        return "∞"
+    return "over 1000" if dof > 1000.0 else f"{math.floor(dof)}"
 
 
 def ev(value_ev: float) -> str:

@@ -1,0 +1,1 @@
+"""A calibration as answers: what to set, and what that rests on."""
