@@ -9,6 +9,7 @@ EXAMPLES = {
     "measure": "greytare measure window-card --preview patch.png --out levels.csv",
     "fit": "greytare fit window-card --light daylight --out halden.profile.json",
     "show": "greytare show halden.profile.json --budget --report report.html",
+    "compare": "greytare compare halden.profile.json halden-2.profile.json --plot moved.png",
     "schema": "greytare schema > profile.schema.json",
     "settings": 'greytare settings halden.profile.json "EV 12.3" --iso 400 --aperture f/5.6',
     "place": """\

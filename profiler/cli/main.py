@@ -21,6 +21,7 @@ GROUPS = {
         "measure": "measuring",
         "fit": "measuring",
         "show": "showing",
+        "compare": "comparing",
         "schema": "showing",
     },
     "On set": {

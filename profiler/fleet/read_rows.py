@@ -13,7 +13,7 @@ from profiler.fleet.batch.store import PROFILE, read_about
 from profiler.fleet.details import Details, check_date, details_from_dict
 from profiler.fleet.rows import Row, sorted_rows
 from profiler.records import Meter
-from profiler.results import Result
+from profiler.results import ProfileData, Result
 
 
 def find_profiles(folder: Path) -> list[Path]:
@@ -49,7 +49,13 @@ def read_profiles(
 
 def profile_rows(path: Path, *, below: Path, assets: Mapping[str, str] | None = None) -> list[Row]:
     """Return one row per result of a profile, with the details that lie beside it."""
-    profile = load_profile(path)
+    return rows_of(load_profile(path), path, below=below, assets=assets)
+
+
+def rows_of(
+    profile: ProfileData, path: Path, *, below: Path, assets: Mapping[str, str] | None = None
+) -> list[Row]:
+    """Return the same of a profile that was read from `path`."""
     about = read_about(path) or {}
     details = details_from_dict(about.get("details", {}), str(path))
     series = path.relative_to(below).as_posix().removesuffix(PROFILE)
