@@ -27,6 +27,7 @@ LAYERS = [
     {"calibration.assemble"},
     {"calibration.pipeline", "calibration"},
     {"onset"},
+    {"follow"},
     {"fleet"},
     {"show"},
     {"api"},

@@ -8,6 +8,9 @@ EXAMPLES = {
     "plan": 'greytare plan --iso 400 --light daylight --reading "EV 12" --sheet sheet.csv',
     "measure": "greytare measure window-card --preview patch.png --out levels.csv",
     "fit": "greytare fit window-card --light daylight --out halden.profile.json",
+    "follow": """\
+greytare follow window-card --iso 100 --iso 400 --reading "EV 10.3" \\
+  --light daylight --out halden.profile.json""",
     "show": "greytare show halden.profile.json --budget --report report.html",
     "compare": "greytare compare halden.profile.json halden-2.profile.json --plot moved.png",
     "schema": "greytare schema > profile.schema.json",

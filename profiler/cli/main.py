@@ -20,6 +20,7 @@ GROUPS = {
         "plan": "planning",
         "measure": "measuring",
         "fit": "measuring",
+        "follow": "following",
         "show": "showing",
         "compare": "comparing",
         "schema": "showing",

@@ -97,6 +97,11 @@ class MeasureCache:
         with self._lock:
             self._base.close()
 
+    def sha256(self, path: Path) -> str:
+        """Return the SHA-256 of one file, read only where it may have changed."""
+        with ThreadPoolExecutor(1) as pool:
+            return next(self.sha256_many([path], pool))
+
     def sha256_many(self, paths: Sequence[Path], pool: Executor) -> Iterator[str]:
         """Yield the SHA-256 of files in their order, read only where they may have changed.
 
@@ -292,16 +297,18 @@ def read_all_tags(paths: Sequence[Path], cache: MeasureCache) -> list[FrameTags]
 
     Those of a file are read while the contents of the next are.
     """
-    out = []
     with ThreadPoolExecutor(2) as pool:
-        for path, digest in zip(paths, cache.sha256_many(paths, pool), strict=True):
-            text = cache.text(f"tags/{digest}")
-            if text is None:
-                from profiler.frames.tags import read_tags
+        digests = cache.sha256_many(paths, pool)
+        return [tags_of(path, each, cache) for path, each in zip(paths, digests, strict=True)]
 
-                tags = read_tags(path)
-                cache.keep_text(f"tags/{digest}", json.dumps(asdict(tags)))
-            else:
-                tags = tags_from_dict(json.loads(text))
-            out.append(tags)
-    return out
+
+def tags_of(path: Path, sha256: str, cache: MeasureCache) -> FrameTags:
+    """Return the tags of a file with this content, from the cache where it knows them."""
+    text = cache.text(f"tags/{sha256}")
+    if text is not None:
+        return tags_from_dict(json.loads(text))
+    from profiler.frames.tags import read_tags
+
+    tags = read_tags(path)
+    cache.keep_text(f"tags/{sha256}", json.dumps(asdict(tags)))
+    return tags

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from profiler.frames.decode import RawMosaic
     from profiler.frames.samples import Samples
     from profiler.frames.series_patch import PatchPlace, Shot
 
@@ -53,7 +54,7 @@ def measure_frames(
         variances: dict[Both, Variances] = {}
         if place.key is not None:
             for shot in shots:
-                frame = cache.frame(digests[shot.file], _frame_key(place.key, shot))
+                frame = cache.frame(digests[shot.file], frame_key(place.key, shot))
                 if frame is not None and (allow_8bit or not _has_8bit(frame)):
                     known[shot.file] = replace(frame, file=shot.file)
         all_units = _units(shots, place.reference)
@@ -69,10 +70,10 @@ def measure_frames(
             for job, unit in zip(running, units, strict=True):
                 frames, pairs = job.result()
                 for shot, frame in zip(unit, frames, strict=True):
-                    cache.keep_frame(frame, _frame_key(place.key or "", shot))
+                    cache.keep_frame(frame, frame_key(place.key or "", shot))
                     known[shot.file] = frame
                 for two, found in pairs.items():
-                    cache.keep_text(_pair_key(two, place.key or "", unit), json.dumps(found))
+                    cache.keep_text(pair_key(two, place.key or "", unit[0]), json.dumps(found))
                     variances[two] = found
                 done += len(unit)
                 if progress is not None:
@@ -101,12 +102,14 @@ def _has_8bit(frame: FrameMeasure) -> bool:
     return any(flag.name == "eight-bit" for flag in frame.flags)
 
 
-def _frame_key(patch_key: str, shot: Shot) -> str:
+def frame_key(patch_key: str, shot: Shot) -> str:
+    """Return under which name of a patch the cache keeps a frame."""
     return f"{patch_key}/{shot.cfa}" if shot.cfa else patch_key
 
 
-def _pair_key(two: Both, patch_key: str, unit: tuple[Shot, ...]) -> str:
-    return f"pair/{two[0]}/{two[1]}/{_frame_key(patch_key, unit[0])}"
+def pair_key(two: Both, patch_key: str, one: Shot) -> str:
+    """Return under which name the cache keeps the variances of a pair."""
+    return f"pair/{two[0]}/{two[1]}/{frame_key(patch_key, one)}"
 
 
 def _all_known(
@@ -121,7 +124,7 @@ def _all_known(
         return False
     for a, b in candidates([known[shot.file] for shot in unit]):
         two = both(a, b)
-        text = cache.text(_pair_key(two, patch_key, unit))
+        text = cache.text(pair_key(two, patch_key, unit[0]))
         if text is None:
             return False
         variances[two] = {name: (int(n), value) for name, (n, value) in json.loads(text).items()}
@@ -167,30 +170,48 @@ def _measure_unit(
 def _measure_one(
     shot: Shot, sha256: str, place: PatchPlace, allow_8bit: bool
 ) -> tuple[FrameMeasure, dict[str, Samples]]:
-    from profiler.frames.cfa import cfa_text, period
     from profiler.frames.decode import open_mosaic
-    from profiler.frames.samples import split_channels
-    from profiler.frames.statistics import measure_channels
-    from profiler.frames.tags import merge_native
 
     with open_mosaic(shot.path, shot.cfa or None, allow_8bit=allow_8bit) as mosaic:
-        patch = place.of(mosaic, shot)
-        samples = split_channels(cut(mosaic, patch), mosaic.cfa)
-        frame = FrameMeasure(
-            file=shot.file,
-            sha256=sha256,
-            tags=merge_native(shot.tags, mosaic.native),
-            channels={},
-            black_tag_dn=dict(mosaic.black_tag_dn),
-            white_tag_dn=dict(mosaic.white_tag_dn),
-            masked=dict(mosaic.masked),
-            place=place.in_frame(patch, mosaic),
-            flags=mosaic.flags,
-            cfa=cfa_text(mosaic.cfa),
-        )
-        cfa_height = period(mosaic.cfa)[0]
+        frame, samples, cfa_height = cut_patch(mosaic, shot, sha256, place)
+    return with_statistics(frame, samples, cfa_height, shot), samples
+
+
+def cut_patch(
+    mosaic: RawMosaic, shot: Shot, sha256: str, place: PatchPlace
+) -> tuple[FrameMeasure, dict[str, Samples], int]:
+    """Return a frame without statistics yet, its patch's samples, and the height of a period.
+
+    Nothing of it holds the mosaic, so that the next frame can be decoded into its memory.
+    """
+    from profiler.frames.cfa import cfa_text, period
+    from profiler.frames.samples import split_channels
+    from profiler.frames.tags import merge_native
+
+    patch = place.of(mosaic, shot)
+    frame = FrameMeasure(
+        file=shot.file,
+        sha256=sha256,
+        tags=merge_native(shot.tags, mosaic.native),
+        channels={},
+        black_tag_dn=dict(mosaic.black_tag_dn),
+        white_tag_dn=dict(mosaic.white_tag_dn),
+        masked=dict(mosaic.masked),
+        place=place.in_frame(patch, mosaic),
+        flags=mosaic.flags,
+        cfa=cfa_text(mosaic.cfa),
+    )
+    return frame, split_channels(cut(mosaic, patch), mosaic.cfa), period(mosaic.cfa)[0]
+
+
+def with_statistics(
+    frame: FrameMeasure, samples: Mapping[str, Samples], cfa_height: int, shot: Shot
+) -> FrameMeasure:
+    """Return the frame with what its samples tell; FrameError where its file changed meanwhile."""
+    from profiler.frames.statistics import measure_channels
+
     check_unchanged(shot.path, shot.signature)
-    return replace(frame, channels=measure_channels(samples, cfa_height)), samples
+    return replace(frame, channels=measure_channels(samples, cfa_height))
 
 
 def _paired(frame: FrameMeasure, other: str, pair: Variances) -> FrameMeasure:

@@ -54,7 +54,8 @@ class PatchPlace:
         self._found: Patch | None = None
         self._error: BaseException | None = None
         self._settled = threading.Event()
-        self._candidates = [] if self._fractions else from_the_middle(shots)
+        told = bool(self._fractions) or remembered is not None
+        self._candidates = [] if told else from_the_middle(shots)
         if self._fractions:
             self._settled.set()
         elif remembered is not None:
