@@ -162,7 +162,7 @@ def _fit(
     from profiler.files.atomic import write_whole
     from profiler.files.profile import profile_json, save_profile
     from profiler.files.sheet import new_sheet, read_sheet
-    from profiler.show.text import describe
+    from profiler.show.calibration.profile import describe
 
     written = not series.sheet_path.exists()
     if written:
