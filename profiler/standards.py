@@ -359,6 +359,9 @@ PLAN_FRAME_S = 6.0
 """Seconds from frame to frame when a dial is turned between them (common practice, no source)."""
 LONG_TIME_S = 1.0
 """From here on bodies take a dark frame off (common practice, no source)."""
+LONGEST_COUNTED_S = 14_400.0
+"""Longest time in s that is proposed for bulb: beyond four hours the light hardly stays as it was
+read (our choice, no source)."""
 GRADIENT_CHANGE = 0.04
 """Change of the gradient across the patch from frame to frame (part of the level); clean: 0.005."""
 STRAIGHT_WITHIN = 0.02

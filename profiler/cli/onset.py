@@ -105,7 +105,7 @@ def place(profile: Path, plot: Path | None, as_json: bool, **asked: Any) -> None
 @click.option("--reading", required=True, help="What the meter showed for these frames.")
 @onset_options.MODE
 @onset_options.LIGHT
-@onset_options.ND
+@onset_options.LOSS
 @options.patch
 @options.allow_8bit
 @options.as_json

@@ -11,6 +11,7 @@ from profiler.cli import onset_options, options
 from profiler.records import MODES
 
 if TYPE_CHECKING:
+    from profiler.onset.ask import RatioAsk
     from profiler.onset.profile import Profile
     from profiler.records import Meter
 
@@ -37,21 +38,31 @@ if TYPE_CHECKING:
     metavar="STOPS",
     help="Wanted flash over ambient, in stops.",
 )
+@click.option("--aperture", metavar="f/N", help="One that stays: what is turned for it.")
 @click.option("--key", metavar="READING", help="Key light alone, for the lighting ratio.")
-@click.option("--fill", metavar="READING", help="Fill light alone, for the lighting ratio.")
+@click.option(
+    "--fill",
+    multiple=True,
+    metavar="[NAME=]READING",
+    help="Fill or another light alone, for the lighting ratio; may be given several times.",
+)
+@click.option(
+    "--wanted",
+    multiple=True,
+    metavar="[NAME=]PLACE",
+    help='Where a light should lie beside the key: "1 stop under", "hair=4:1" (key : light).',
+)
 @click.option(
     "--mode",
     type=click.Choice([m for m in MODES if m.startswith("flash")]),
     default="flash-flat",
     show_default=True,
-    help="How the flash was read.",
+    help="How the flash was read; key and fill: by the form of their readings.",
 )
 @click.option(
     "--ambient-mode",
     type=click.Choice(MODES),
-    default="incident-flat",
-    show_default=True,
-    help="How the ambient light (or key and fill) was read.",
+    help="How ambient light, or key and fill, were read. Default: incident-flat, or by the form.",
 )
 @click.option(
     "--profile", type=options.EXISTING_PATH, metavar="FILE", help="Give the body's f-number too."
@@ -59,11 +70,14 @@ if TYPE_CHECKING:
 @onset_options.METER
 @onset_options.LIGHT
 @onset_options.MARKS
+@onset_options.LOSS
+@onset_options.TRANSMISSION
 @options.as_json
 def mix(
     key: str | None,
-    fill: str | None,
-    ambient_mode: str,
+    fill: tuple[str, ...],
+    wanted: tuple[str, ...],
+    ambient_mode: str | None,
     share: str | None,
     profile: Path | None,
     meter: Path | None,
@@ -79,10 +93,16 @@ def mix(
     """
     loaded = None if profile is None else onset_options.load(profile)
     used = onset_options.meter_in(meter)
-    if key is not None or fill is not None:
-        if key is None or fill is None:
+    if key is not None or fill:
+        if key is None or not fill:
             raise click.UsageError("a lighting ratio needs both --key and --fill")
-        _ratio(key, fill, ambient_mode, used or _meter_of(loaded), as_json)
+        from profiler.onset.ask import RatioAsk
+
+        lights = {name: asked[name] for name in ("aperture", "time", "loss")}
+        iso = asked["iso"] or 100
+        mode = ambient_mode or _chosen("mode", asked["mode"])
+        ratio = RatioAsk(key=key, fill=fill, wanted=wanted, iso=iso, ambient_mode=mode, **lights)
+        _ratio(ratio, used or _meter_of(loaded), as_json)
         return
     from dataclasses import asdict
 
@@ -90,7 +110,9 @@ def mix(
     from profiler.onset.mix_camera import mixed_light
     from profiler.show.onset.mix import mix_answer
 
-    ask = MixAsk(ambient_mode=ambient_mode, share=_share(share), **asked)
+    if wanted:
+        raise click.UsageError("--wanted goes with --key and --fill")
+    ask = MixAsk(ambient_mode=ambient_mode or "incident-flat", share=_share(share), **asked)
     found = mixed_light(ask, None if loaded is None else loaded.data, used)
     record = asdict(found.mix)
     if loaded is not None:
@@ -98,12 +120,17 @@ def mix(
     onset_options.tell(record, lambda: mix_answer(found), as_json)
 
 
-def _ratio(key: str, fill: str, mode: str, meter: Meter, as_json: bool) -> None:
-    from profiler.onset.ask import RatioAsk
+def _chosen(option: str, value: str) -> str | None:
+    """The value of an option that was typed, None for its default."""
+    source = click.get_current_context().get_parameter_source(option)
+    return None if source is click.core.ParameterSource.DEFAULT else value
+
+
+def _ratio(ask: RatioAsk, meter: Meter, as_json: bool) -> None:
     from profiler.onset.ratio import ratio_of
     from profiler.show.onset.ratio import ratio_answer
 
-    found = ratio_of(RatioAsk(key=key, fill=fill, ambient_mode=mode), meter)
+    found = ratio_of(ask, meter)
     onset_options.tell(found, lambda: ratio_answer(found), as_json)
 
 

@@ -38,14 +38,14 @@ MARKS = click.option(
     show_default=True,
     help="Steps of the camera's dials.",
 )
-ND = click.option(
-    "--nd",
+LOSS = click.option(
+    "--loss",
     multiple=True,
     metavar="LOSS",
     help="Light lost on the way: 'ND 0.9', '3 stops', 'factor 8', 'magnification 0.5', "
     "'converter 1.4', 'transmission 0.8' ...; may be given several times.",
 )
-_TRANSMISSION = click.option(
+TRANSMISSION = click.option(
     "--transmission",
     type=float,
     metavar="PART",
@@ -76,7 +76,7 @@ METER = click.option("--meter", type=options.EXISTING_PATH, metavar="METER.toml"
 
 def on_body(command: F) -> F:
     """Options that settings and place share."""
-    for option in (_SYNC, MAINS, MARKS, _AVERAGE, _TRANSMISSION, ND, _AIM, LIGHT, MODE):
+    for option in (_SYNC, MAINS, MARKS, _AVERAGE, TRANSMISSION, LOSS, _AIM, LIGHT, MODE):
         command = option(command)
     return command
 

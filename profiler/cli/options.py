@@ -13,6 +13,7 @@ import click
 from profiler.records import LIGHTS
 
 F = TypeVar("F", bound=Callable[..., Any])
+_MOST_DIGITS = 9
 
 EXISTING_PATH = click.Path(path_type=Path)
 
@@ -64,6 +65,45 @@ times = click.option(
     show_default=True,
     help="What a marked time such as 1/60 stands for.",
 )
+
+
+class _Labels(click.ParamType):  # type: ignore[type-arg]
+    """Whole numbers above 0, one or several by commas."""
+
+    name = "iso"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[int, ...]:
+        """Return the numbers; a usage error says which isn't one."""
+        if isinstance(value, int | tuple):
+            return value if isinstance(value, tuple) else (value,)
+        parts = [part.strip() for part in str(value).split(",")]
+        for part in parts:
+            if not (part.isascii() and part.isdigit() and 0 < len(part) <= _MOST_DIGITS):
+                self.fail(f"{part!r} isn't an ISO label; write such as 100,400", param, ctx)
+        return tuple(map(int, parts))
+
+
+def _flat(_ctx: click.Context, _param: click.Parameter, found: tuple[Any, ...]) -> tuple[int, ...]:
+    """All labels in one row, each once."""
+    labels = (label for each in found for label in (each if isinstance(each, tuple) else (each,)))
+    return tuple(dict.fromkeys(labels))
+
+
+def isos(*default: int) -> Callable[[F], F]:
+    """Return the option for ISO labels: `--iso 100,400`, or several times."""
+    return click.option(
+        "--iso",
+        "isos",
+        type=_Labels(),
+        multiple=True,
+        default=default,
+        show_default=",".join(map(str, default)),
+        callback=_flat,
+        metavar="ISO[,ISO...]",
+        help="ISO labels.",
+    )
 
 
 def tell(notice: str) -> None:

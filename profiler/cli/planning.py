@@ -16,9 +16,7 @@ from profiler.records import LIGHTS, MODES
 @click.option(
     "--mode", type=click.Choice(MODES), default="spot", show_default=True, help="How it is read."
 )
-@click.option(
-    "--iso", "isos", type=int, multiple=True, default=(100,), show_default=True, help="ISO labels."
-)
+@options.isos(100)
 @click.option(
     "--light", type=click.Choice(LIGHTS), default="daylight", show_default=True, help="The light."
 )
@@ -33,7 +31,7 @@ from profiler.records import LIGHTS, MODES
 @onset_options.MARKS
 @onset_options.MAINS
 @click.option("--sync", default="1/125", show_default=True, help="Time for flash.")
-@onset_options.ND
+@onset_options.LOSS
 @click.option("--bits", type=int, default=14, show_default=True, help="Bit depth of the raw files.")
 @click.option("--short", is_flag=True, help="About half as many settings.")
 @click.option("--copies", type=int, default=2, show_default=True, help="Frames of each setting.")
@@ -64,7 +62,7 @@ def plan(
     bring.
 
     \b
-    greytare plan --iso 100 --iso 400 --reading "EV 11" --sheet sheet.csv
+    greytare plan --iso 100,400 --reading "EV 11" --sheet sheet.csv
     """
     from profiler.onset.ask import PlanAsk
     from profiler.onset.plan import plan as make

@@ -36,7 +36,7 @@ def _size(_: click.Context, __: click.Parameter, text: str) -> tuple[int, int]:
     help="Build in a fault; may be given several times. --faults lists them.",
 )
 @click.option("--faults", "list_faults", is_flag=True, help="List the faults and stop.")
-@click.option("--iso", "isos", type=int, multiple=True, default=(100, 200, 400), show_default=True)
+@options.isos(100, 200, 400)
 @click.option(
     "--mode", type=click.Choice(MODES), multiple=True, default=("spot",), show_default=True
 )

@@ -19,10 +19,10 @@ def display_step_ev(readings: Iterable[Reading], stated_ev: float | None = None)
     """Return the step in EV of the display that readings of one meter come from.
 
     stated_ev, what the meter's file says, overrules. Readings of one form are looked at together:
-    f-number with tenths typed once (`+3`, `+0`): 0.1; marks of the third series, or of full stops
-    alone: 1/3, since tenths would have been typed; marks of the half series: 1/2. EV, lx, fc, cd/m2
-    with fL: the last figure that is typed. The coarsest form counts; without any reading it is
-    standards.DISPLAY_STEP_EV.
+    f-number with tenths typed once (`+3`, `+0`): 0.1; with `+1/3` or `+1/2` that; marks of the
+    third series, or of full stops alone: 1/3, since tenths would have been typed; marks of the half
+    series: 1/2. EV, lx, fc, cd/m2 with fL: the last figure that is typed. The coarsest form counts;
+    without any reading it is standards.DISPLAY_STEP_EV.
 
     >>> from profiler.exposure.readings import parse_reading
     >>> round(display_step_ev([parse_reading("f/8 1/8 ISO 100")]), 3)
@@ -52,8 +52,13 @@ def _step_of_form(readings: Sequence[dict[str, Token]]) -> float:
 def _step_of_marks(readings: Sequence[dict[str, Token]]) -> float:
     apertures = [found.get("f") or found["t"] for found in readings]
     series = [series_with_f_number(token.value) for token in apertures]
-    if any(token.tenths is not None for token in apertures) or not all(series):
+    parts = {token.parts for token in apertures}
+    if 10 in parts or not all(series):
         return _TENTH_EV  # an f-number between the marks was counted in tenths too
+    if 3 in parts:
+        return _THIRD_EV
+    if 2 in parts:
+        return _HALF_EV
     series += [series_with_time(found["time"].value) for found in readings if "time" in found]
     if frozenset({"third"}) not in series and frozenset({"half"}) in series:
         return _HALF_EV

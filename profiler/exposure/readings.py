@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from decimal import Decimal
+from fractions import Fraction
 from typing import Final, Literal
 
 from profiler.errors import SheetError
+from profiler.exposure.f_number_typed import check_f_number, f_number_text
 from profiler.exposure.light import (
     ev100_from_ev_at_iso,
     ev100_from_illuminance,
@@ -23,16 +25,19 @@ from profiler.records import MODES, Meter
 Form = Literal["ev", "illuminance", "luminance", "settings", "dark"]
 Rule = Literal["exact", "as-marked"]
 RULES: Final[tuple[Rule, ...]] = ("exact", "as-marked")
+_LX: Final = {"klx": 1000.0}
+_PART_WORDS: Final = {"1/2": "half a stop", "1/3": "a third of a stop"}
 
 
 @dataclass(frozen=True, kw_only=True)
 class Reading:
     """What the meter showed, in its own form; numbers as marked, nothing converted yet.
 
-    form: `ev` (value, perhaps iso), `illuminance` and `luminance` (value with unit lx, fc, cd/m2
-    or fL), `settings` (aperture with its word f or T and tenths of a stop more, iso with its word
-    ISO or EI; time_s, or angle_deg with fps, or none of them for flash), `dark` (lens cap on).
-    text: as typed; it takes no part in comparisons.
+    form: `ev` (value, perhaps iso), `illuminance` and `luminance` (value with unit lx, klx, fc,
+    cd/m2 or fL), `settings` (aperture with its word f or T and the part of a stop more, iso with
+    its word ISO or EI; time_s, or angle_deg with fps, or none of them for flash), `dark` (lens cap
+    on). time_or_part: whether its time was typed as 1/2 or 1/3 without a unit, so that it may be a
+    part of a stop where no time counts. text: as typed. Neither takes part in comparisons.
     """
 
     form: Form
@@ -42,32 +47,41 @@ class Reading:
     iso_word: str = "ISO"
     aperture: float | None = None
     aperture_word: str = "f"
-    tenths: int = 0
+    more: Fraction = Fraction(0)
     time_s: float | None = None
     angle_deg: float | None = None
     fps: float | None = None
+    time_or_part: bool = field(default=False, compare=False)
     text: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
         if self.form in ("ev", "illuminance", "luminance") and self.value is None:
             raise ValueError(f"a reading of form {self.form} needs its value")
-        units = {"illuminance": ("lx", "fc"), "luminance": ("cd/m2", "fL")}
+        units = {"illuminance": ("lx", "klx", "fc"), "luminance": ("cd/m2", "fL")}
         if self.unit not in units.get(self.form, ("",)):
             raise ValueError(f"a reading of form {self.form} has no unit {self.unit!r}")
         if self.form == "settings" and (self.aperture is None or self.iso is None):
             raise ValueError("a reading of form settings needs aperture and iso")
         if (self.angle_deg is None) is not (self.fps is None):
             raise ValueError("angle_deg and fps go together")
-        if not 0 <= self.tenths <= 9:
-            raise ValueError(f"tenths must be 0 to 9, not {self.tenths}")
+        if not 0 <= self.more < 1:
+            raise ValueError(f"more must be a part of a stop, not {self.more}")
 
     @property
     def is_dark(self) -> bool:
         """Whether this marks a lens-cap frame, which no meter asked for."""
         return self.form == "dark"
 
+    @property
+    def usual_mode(self) -> str:
+        """The mode that a reading of this form mostly comes from, where nothing else is said."""
+        if self.form == "luminance":
+            return "spot"
+        timed = self.time_s is not None or self.fps is not None
+        return "flash-flat" if self.form == "settings" and not timed else "incident-flat"
+
     def f_number(self, rule: Rule = "exact", series: StopStep = "third") -> float:
-        """f-number (or T-stop) that the meter means: mark x 2^(tenths/20).
+        """f-number (or T-stop) that the meter means: mark x 2^(more/2).
 
         Meters count from exact stops (from memory): `f/5.6+3` is 2^(5/2) x 2^(0.3/2) = 6.2767. With
         the rule `as-marked` it is 5.6 x 2^(0.3/2) = 6.2136, 0.029 EV less.
@@ -77,7 +91,7 @@ class Reading:
             raise ValueError(f"a reading of form {self.form} has no aperture")
         marked = self.aperture
         start = exact_f_number(marked, series) if rule == "exact" else marked
-        return start * math.exp2(self.tenths / 20.0)
+        return start * math.exp2(float(self.more) / 2.0)
 
     def exposure_time_s(self, rule: Rule = "exact", series: StopStep = "third") -> float | None:
         """Time in s that the meter means, None where it shows none; angle/(360 fps) has no mark."""
@@ -115,7 +129,7 @@ class Reading:
         value = self.value if self.value is not None else math.nan
         constant = constant_for_mode(mode, meter)
         if self.form == "illuminance":
-            lx = lx_from_fc(value) if self.unit == "fc" else value
+            lx = lx_from_fc(value) if self.unit == "fc" else value * _LX.get(self.unit, 1.0)
             return ev100_from_illuminance(lx, constant)
         if self.form == "luminance":
             cd_m2 = cd_m2_from_fl(value) if self.unit == "fL" else value
@@ -148,6 +162,15 @@ class Reading:
                 where,
                 "Set the mode to spot, or write lx, fc or EV",
             )
+        if is_flash(mode) and self.time_or_part:
+            typed = "1/2" if self.time_s == 0.5 else "1/3"
+            size = f"{_plain(self.aperture or 0.0)}+{typed}"
+            raise SheetError(
+                f"'{typed}' may be a part of a stop or a time",
+                where,
+                f"Write {self.aperture_word}/{size} for {_PART_WORDS[typed]} more, or "
+                f"{typed} s where the meter shows that time",
+            )
         no_time = self.form == "settings" and self.time_s is None and self.fps is None
         if no_time and not is_flash(mode):
             raise SheetError(
@@ -164,8 +187,8 @@ def parse_reading(text: str, where: str | None = None) -> Reading:
     Capitals, blanks and the order of the quantities don't matter. `where` names the place for the
     error message, such as a row of the sheet.
 
-    >>> parse_reading("f/5.6+3 1/60 ISO 400").tenths
-    3
+    >>> str(parse_reading("f/5.6+3 1/60 ISO 400").more)
+    '3/10'
     >>> parse_reading("10,3 EV").value
     10.3
     """
@@ -193,8 +216,11 @@ def format_reading(reading: Reading) -> str:
     if reading.form != "settings":
         return f"{_plain(reading.value or 0.0)} {reading.unit}"
     slash = "/" if reading.aperture_word == "f" else ""
-    aperture = f"{reading.aperture_word}{slash}{_plain(reading.aperture or 0.0)}"
-    aperture += f"+{reading.tenths}" if reading.tenths else ""
+    marked = reading.aperture or 0.0
+    shown = f_number_text(marked) if slash else _plain(marked)
+    aperture = f"{reading.aperture_word}{slash}{shown}"
+    tenths = 10 * reading.more
+    aperture += f"+{tenths if tenths.denominator == 1 else reading.more}" if reading.more else ""
     time = f" {_time(reading.time_s)}" if reading.time_s is not None else ""
     if reading.angle_deg is not None and reading.fps is not None:
         time = f" {_plain(reading.angle_deg)}deg {_plain(reading.fps)}fps"
@@ -212,6 +238,12 @@ def _single(kind: str, found: dict[str, Token], text: str, where: str) -> Readin
         return Reading(form="dark", text=text)
     if kind == "ev":
         iso = found.get("iso")
+        if token.unit == "LV" and iso is not None and iso.value != 100.0:
+            raise SheetError(
+                "LV is the EV at ISO 100, but another ISO stands beside it",
+                where,
+                f"Write LV {token.typed.strip()}, or EV {token.typed.strip()} with the ISO",
+            )
         return Reading(
             form="ev",
             value=token.value,
@@ -230,6 +262,8 @@ def _settings(found: dict[str, Token], text: str, where: str) -> Reading:
     aperture = found.get("f") or found.get("t")
     if aperture is None:
         raise SheetError("no aperture, EV, illuminance or luminance", where, WRITE_ONE)
+    if aperture.kind == "f":
+        check_f_number(aperture.typed, aperture.value, where)
     iso = found.get("iso")
     if iso is None:
         raise SheetError(
@@ -249,10 +283,11 @@ def _settings(found: dict[str, Token], text: str, where: str) -> Reading:
         iso_word=iso.unit,
         aperture=aperture.value,
         aperture_word="f" if aperture.kind == "f" else "T",
-        tenths=aperture.tenths or 0,
+        more=aperture.more,
         time_s=time.value if time else None,
         angle_deg=angle.value if angle else None,
         fps=fps.value if fps else None,
+        time_or_part=time is not None and not time.unit and time.typed in ("2", "3"),
         text=text,
     )
 

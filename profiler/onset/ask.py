@@ -28,7 +28,7 @@ class OnBody:
     """What every question about a measured body may say.
 
     mode, light: needed where the profile leaves a choice. aim: stops below clip, a known aim's
-    name, None for the profile's. nd: light lost on the way, such as "ND 0.9". transmission: the
+    name, None for the profile's. loss: light lost on the way, such as "ND 0.9". transmission: the
     part of the light that the measured lens passes. average: how several readings of one spot
     count. marks: steps of the camera's dials. mains_hz, sync_s: none where they aren't asked for;
     sync_s in s or as marked.
@@ -37,7 +37,7 @@ class OnBody:
     mode: str | None = None
     light: str | None = None
     aim: float | str | None = None
-    nd: Texts = ()
+    loss: Texts = ()
     transmission: float | None = None
     average: Average = "stops"
     marks: StopStep = "third"
@@ -93,7 +93,8 @@ class MixAsk:
     """How flash and ambient add up.
 
     iso None: 100, or the only label of the profile. flash_reading: whether flash was read "alone"
-    or "with-ambient". share (0 to 1) or over_ambient_ev: what is wanted.
+    or "with-ambient". share (0 to 1) or over_ambient_ev: what is wanted. aperture: one that stays,
+    for which the flash is turned. loss, transmission: as in OnBody.
     """
 
     iso: int | None = None
@@ -109,15 +110,29 @@ class MixAsk:
     ambient_mode: str = "incident-flat"
     light: str | None = None
     marks: StopStep = "third"
+    aperture: str | None = None
+    loss: Texts = ()
+    transmission: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class RatioAsk:
-    """The lighting ratio of key and fill, each read alone in one mode."""
+    """How key and other lights stand to each other, each read alone at the subject.
+
+    fill: one reading or several, each perhaps with its name ("hair=f/5.6 ISO 100"). wanted: how
+    lights should stand to the key, such as "hair=1 stop under" or "4:1" (key : light). aperture:
+    one that all of them should sum up to at iso, with time where they aren't flash; loss as in
+    OnBody. ambient_mode: how they were read; None takes the usual one for the form of each reading.
+    """
 
     key: str
-    fill: str
-    ambient_mode: str = "incident-flat"
+    fill: str | Sequence[str]
+    wanted: Sequence[str] = ()
+    aperture: str | None = None
+    time: str | None = None
+    iso: int = 100
+    loss: Texts = ()
+    ambient_mode: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,7 +165,7 @@ class PlanAsk:
     marks: StopStep = "third"
     mains_hz: float = 0.0
     sync: str = "1/125"
-    nd: Texts = ()
+    loss: Texts = ()
     bits: int = 14
     short: bool = False
     copies: int = 2
@@ -170,9 +185,9 @@ def corrections_of(texts: Texts) -> tuple[Correction, ...]:
     from profiler.onset.corrections import Correction, parse_correction
 
     several = (texts,) if isinstance(texts, str) else texts
-    with about("nd"):
+    with about("loss"):
         return tuple(
-            each if isinstance(each, Correction) else parse_correction(each, "nd")
+            each if isinstance(each, Correction) else parse_correction(each, "loss")
             for each in several
         )
 

@@ -8,10 +8,13 @@ from dataclasses import dataclass
 
 from profiler.errors import ExposureError, SheetError
 from profiler.exposure.flicker import time_from_angle_s
+from profiler.exposure.marks import TIME_SCALE
 from profiler.exposure.reading_tokens import Token, tokens
 from profiler.exposure.stops import StopStep, exact_f_number, exact_time_s
 from profiler.exposure.wording import format_f_number, format_time
+from profiler.standards import MARK_TOLERANCE
 
+_LONGEST_MARK_S = TIME_SCALE["third"][0][0][0]
 _BARE = re.compile(r"[\d.,/ ]+")
 
 
@@ -43,11 +46,16 @@ class Shutter:
     fps: float | None = None
 
     @property
+    def is_counted(self) -> bool:
+        """Whether no dial has the time, so that it is held open on bulb and counted."""
+        return self.angle_deg is None and self.marked_s > _LONGEST_MARK_S * (1.0 + MARK_TOLERANCE)
+
+    @property
     def label(self) -> str:
-        """As it is marked: `1/60 s`, `180deg 24fps`."""
+        """As it is marked: `1/60 s`, `180deg 24fps`, or to be counted: `bulb 64 s`."""
         if self.angle_deg is not None and self.fps is not None:
             return f"{self.angle_deg:g}deg {self.fps:g}fps"
-        return format_time(self.marked_s)
+        return f"{'bulb ' if self.is_counted else ''}{format_time(self.marked_s)}"
 
     def seconds(self, rule: str = "exact", series: StopStep = "third") -> float:
         """Time in s that the body gives: exact member or as marked; angle/(360 fps)."""
@@ -128,10 +136,10 @@ def _aperture(found: dict[str, Token]) -> Aperture | None:
     if token is None:
         return None
     value = token.value
-    if token.tenths:
-        value = exact_f_number(value) * math.exp2(token.tenths / 20.0)
+    if token.more:
+        value = exact_f_number(value) * math.exp2(float(token.more) / 2.0)
     word = "f" if token.kind == "f" else "T"
-    return Aperture(marked=value, word=word, computed=bool(token.tenths))
+    return Aperture(marked=value, word=word, computed=bool(token.more))
 
 
 def _shutter(found: dict[str, Token], where: str) -> Shutter | None:

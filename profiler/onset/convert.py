@@ -131,13 +131,22 @@ def _guide(text: str, match: re.Match[str], _zero: apex.Zero) -> Conversion:
         iso=iso,
         power_ev=0.0 - math.log2(positive(power, "part of the power")),
     )
-    n = guide.f_number
-    b = candela_seconds_from_guide(guide.guide_m)
-    feet = guide_number_ft(guide.guide_m)
+    n, scaled = guide.f_number, guide.scaled_m
+    b = candela_seconds_from_guide(scaled, iso)
+    feet = guide_number_ft(scaled)
+    used = f"ISO {iso:g}, {'full power' if power == 1.0 else f'power 1/{power:g}'}"
+    full = "GN sqrt(S/100 x power)"
     lines = (
-        line("f-number", n, "", f"{format_f_number(n)}, {tenths(n)}", f"GN/d at ISO {iso:g}"),
-        line("guide number, ft", feet, "ft", f"{feet:.1f} ft"),
-        line("effective candela-seconds", b, "cd s", f"{b:.0f} cd s", "GN^2 C/S, C 250 lx"),
+        line("f-number", n, "", f"{format_f_number(n)}, {tenths(n)}", f"GN/d, {used}"),
+        line("guide number", scaled, "m", f"{scaled:.1f} m at {used}", full),
+        line("guide number, ft", feet, "ft", f"{feet:.1f} ft at {used}", "1 ft = 0.3048 m"),
+        line(
+            "effective candela-seconds",
+            b,
+            "cd s",
+            f"{b:.0f} cd s",
+            f"GN^2 C/S, C 250 lx, {used.partition(', ')[2]}",
+        ),
     )
     return Conversion(text=text, kind="guide number", constants="C 250 lx", lines=lines)
 

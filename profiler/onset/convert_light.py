@@ -19,10 +19,7 @@ def convert_light(
 ) -> Conversion:
     """Return a reading's light: the same light in every unit, and settings at an ISO."""
     reading = parse_reading(text, f"'{text}'")
-    if mode is None:
-        spot = reading.form == "luminance"
-        no_time = reading.form == "settings" and reading.time_s is None and reading.fps is None
-        mode = "flash-flat" if no_time else "spot" if spot else "incident-flat"
+    mode = mode or reading.usual_mode
     ev100 = reading.metered_ev100(mode, meter)
     c_lx = meter.c_dome_lx if receptor(mode) == "dome" else meter.c_flat_lx
     if "iso" in found:

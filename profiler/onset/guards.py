@@ -63,10 +63,22 @@ def look(
             f"{standards.APERTURE_MARK_EV:g} EV beside its mark (counted in the margin)"
         )
         found.append(Guard(name="other-aperture", warns=False, text=text))
+    if shutter is not None and shutter.is_counted:
+        found.append(_count(shutter.marked_s))
     if shutter is not None and shutter.marked_s >= standards.LONG_TIME_S:
         text = "from 1 s on some bodies take a dark frame off: switch that off, or allow for it"
         found.append(Guard(name="long-time", warns=False, text=text))
     return tuple(found)
+
+
+def _count(seconds: float) -> Guard:
+    minutes, rest = divmod(round(seconds), 60)
+    spelled = f" ({minutes} min {rest} s)" if minutes else ""
+    text = (
+        f"no dial goes beyond 30 s: set bulb and count {seconds:g} s{spelled}; one second beside "
+        f"it is {math.log2(1.0 + 1.0 / seconds):.2f} stop, and the light must stay as it was read"
+    )
+    return Guard(name="bulb", warns=False, text=text)
 
 
 def flicker_safe(seconds: float, mains_hz: float) -> bool:

@@ -8,13 +8,17 @@ from dataclasses import dataclass
 
 from profiler.calibration.fit import budget
 from profiler.errors import ExposureError
-from profiler.exposure.bracket import bracket_placements_ev
+from profiler.exposure.stops import StopStep
 from profiler.onset import margins
+from profiler.onset.camera import Shutter
 from profiler.onset.placement import Landing
+from profiler.onset.times import bracket_shutters, no_longer, no_shorter
 from profiler.records import Estimate
 from profiler.results import Result
 
-_STEPS = (3.0, 2.0, 1.0, 2.0 / 3.0, 1.0 / 3.0)
+_OVERLAP_EV = 1.0
+"""Stops in which neighbours of a bracket both hold a spot (common practice, no source)."""
+_LEAST_STEP_EV = 1.0 / 3.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,9 +28,11 @@ class Latitude:
     most_ev: at which the highlight just clips; its low end is 95 % safe. least_ev: at which the
     shadow falls to SNR 10; its high end is 95 % safe. None where there is no spot to keep, or no
     floor. contrast_ev: brightest over darkest spot; range_ev: floor to clip of the body.
-    one_frame: whether some exposure keeps both with their margins; shift_ev: the smallest change
-    that does; bracket_ev: changes of the frames that hold the scene together where one can't,
-    empty where one can or where nothing is known of the floor.
+    margin: why one frame holds both, or doesn't. one_frame: whether some exposure keeps both with
+    their margins; shift_ev: the smallest change that does; shutter: the mark for it that still
+    keeps both, None where the exposure isn't a camera's or no mark does. bracket_ev: changes of
+    the fewest frames that hold the scene together where one can't, empty where one can or where
+    nothing is known of the floor; bracket_shutters: their times, where the camera's is known.
     """
 
     highlight: str
@@ -35,15 +41,56 @@ class Latitude:
     least_ev: Estimate | None
     contrast_ev: Estimate | None
     range_ev: Estimate | None
+    margin: Margin | None
     one_frame: bool | None
     shift_ev: float
+    shutter: Shutter | None
     bracket_ev: tuple[float, ...]
+    bracket_shutters: tuple[Shutter, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Margin:
+    """What one frame must hold, in stops: holds_ev against needs_ev with doubt_ev.
+
+    holds_ev: from SNR 10 up to clip, for these two spots' channels; needs_ev: from shadow up to
+    highlight; doubt_ev: half the 95 % intervals of both ends together.
+    """
+
+    holds_ev: float
+    needs_ev: float
+    doubt_ev: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dial:
+    """The camera's time in use, how the body counts marks, and the steps of its dial."""
+
+    shutter: Shutter
+    rule: str
+    marks: StopStep
+
+    @property
+    def time_s(self) -> float:
+        """Time in s that the body gives."""
+        return self.shutter.seconds(self.rule, self.marks)
+
+    def change_ev(self, shutter: Shutter) -> float:
+        """Return the change of exposure in stops that another time makes."""
+        return math.log2(shutter.seconds(self.rule, self.marks) / self.time_s)
 
 
 def weigh(
-    landings: Sequence[Landing], result: Result, keep: Sequence[str], shadows: Sequence[str]
+    landings: Sequence[Landing],
+    result: Result,
+    keep: Sequence[str],
+    shadows: Sequence[str],
+    dial: Dial | None = None,
 ) -> Latitude:
-    """Return what the exposure may do; keep and shadows name spots, all of them where empty."""
+    """Return what the exposure may do; keep and shadows name spots, all of them where empty.
+
+    dial: the camera's time, where it is known, so that changes are told as marks of it.
+    """
     bright = _chosen(landings, keep, "keep")
     dark = _chosen(landings, shadows, "shadow")
     top = min(bright, key=lambda spot: _nearest_clip(spot).value)
@@ -60,13 +107,22 @@ def weigh(
         )
     one_frame: bool | None = None
     shift = 0.0
+    margin, shutter = None, None
     bracket: tuple[float, ...] = ()
-    if least is not None:
+    times: tuple[Shutter, ...] = ()
+    if least is not None and bottom is not None:
+        needs = top.placement_ev - bottom.placement_ev
+        margin = Margin(
+            holds_ev=most.value - least.value + needs,
+            needs_ev=needs,
+            doubt_ev=(most.value - most.low) + (least.high - least.value),
+        )
         one_frame = least.high <= most.low
         if one_frame:
             shift = min(max(0.0, least.high), most.low)
+            shutter = None if dial is None else _mark_between(dial, least.high, most.low)
         else:
-            bracket = _bracket(result, most.low, least.high)
+            bracket, times = _bracket(result, most.low, least.high, dial)
     return Latitude(
         highlight=top.name,
         shadow="" if bottom is None else bottom.name,
@@ -74,10 +130,27 @@ def weigh(
         least_ev=least,
         contrast_ev=_contrast(landings),
         range_ev=body_range(result),
+        margin=margin,
         one_frame=one_frame,
         shift_ev=shift + 0.0,
+        shutter=shutter,
         bracket_ev=bracket,
+        bracket_shutters=times,
     )
+
+
+def _mark_between(dial: Dial, lowest: float, highest: float) -> Shutter | None:
+    """The time nearest to the one in use whose change lies between the two; None where none does.
+
+    Rounding goes inwards: never beyond what is safe for the highlight or the shadow.
+    """
+    if lowest <= 0.0 <= highest:
+        return dial.shutter
+    if highest < 0.0:
+        found = no_longer(dial.time_s * 2.0**highest, dial.rule, dial.marks)
+    else:
+        found = no_shorter(dial.time_s * 2.0**lowest, dial.rule, dial.marks)
+    return found if lowest <= dial.change_ev(found) <= highest else None
 
 
 def body_range(result: Result) -> Estimate | None:
@@ -112,18 +185,31 @@ def _contrast(landings: Sequence[Landing]) -> Estimate | None:
     return margins.estimate(value, rows)
 
 
-def _bracket(result: Result, highest: float, lowest: float) -> tuple[float, ...]:
-    """Exposures from the one that keeps the highlight up to the one that keeps the shadow.
+def _bracket(
+    result: Result, highest: float, lowest: float, dial: Dial | None
+) -> tuple[tuple[float, ...], tuple[Shutter, ...]]:
+    """The fewest exposures from one that keeps the highlight to one that keeps the shadow.
 
-    The step is the longest of 3, 2, 1 stops (then thirds) by which neighbours still overlap by a
-    stop in what each holds between floor and clip.
+    Neighbours overlap by a stop at least in what each holds between floor and clip. Marks are
+    rounded outwards at both ends, so that neither spot is lost by rounding.
     """
     span = body_range(result)
     if span is None or not span.value > 0.0:
-        return ()
-    step = next((s for s in _STEPS if s <= span.low - 1.0), _STEPS[-1])
-    frames = math.ceil((lowest - highest) / step - 1e-9)
-    return bracket_placements_ev(highest, highest + frames * step, step)
+        return (), ()
+    most = max(span.low - _OVERLAP_EV, _LEAST_STEP_EV)
+    if dial is not None:
+        times = bracket_shutters(dial.time_s, (highest, lowest), most, dial.rule, dial.marks)
+        if times and _reaches(dial, times, highest, lowest):
+            return tuple(dial.change_ev(each) for each in times), times
+    steps = max(1, math.ceil((lowest - highest) / most - 1e-9))
+    step = (lowest - highest) / steps
+    return tuple(highest + i * step for i in range(steps + 1)), ()
+
+
+def _reaches(dial: Dial, times: Sequence[Shutter], highest: float, lowest: float) -> bool:
+    """Whether the dial goes far enough at both ends."""
+    first, last = dial.change_ev(times[0]), dial.change_ev(times[-1])
+    return first <= highest + 1e-9 and last >= lowest - 1e-9
 
 
 def _chosen(landings: Sequence[Landing], names: Sequence[str], field: str) -> list[Landing]:

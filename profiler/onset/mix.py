@@ -9,8 +9,9 @@ from typing import Final
 
 from profiler.errors import ExposureError
 from profiler.exposure import lighting
-from profiler.exposure.quantities import positive
+from profiler.exposure.quantities import exp2, positive
 from profiler.onset.ask import Holds
+from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.light_sum import Ledger, Light
 from profiler.onset.metered import Metered
 from profiler.records import Estimate
@@ -46,8 +47,24 @@ class Change:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Turn:
+    """What the flash needs for an aperture that stays.
+
+    change_ev: stops to turn it up (negative: down); None where the ambient light alone is too much
+    already. ambient_over_ev: stops by which it alone exceeds what the aperture asks for (negative:
+    lies under it), None without ambient light.
+    """
+
+    change_ev: Estimate | None
+    ambient_over_ev: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Mix:
-    """Flash, ambient with their sum. share: part of the light that is flash, 0 to 1."""
+    """Flash, ambient with their sum, as the meter sees them. share: part that is flash, 0 to 1.
+
+    lost_ev: what filters and the like then take from all of it before it reaches the sensor.
+    """
 
     iso: float
     time_s: float | None
@@ -60,6 +77,9 @@ class Mix:
     share: Estimate | None
     over_ambient_ev: Estimate | None
     change: Change | None
+    corrections: tuple[Correction, ...]
+    lost_ev: float
+    turn: Turn | None
 
 
 def mix(
@@ -73,13 +93,16 @@ def mix(
     pops: int = 1,
     share: float | None = None,
     over_ambient_ev: float | None = None,
+    corrections: Sequence[Correction] = (),
+    needed_ev: float | None = None,
 ) -> Mix:
     """Return how flash and ambient add up, or a part from the whole.
 
     Exposures add: N^2 = sum of N_i^2 (common practice). Ambient scales with the time, flash
     doesn't. A flash meter's reading holds the ambient light of its gate time too (ISO 10157:1991,
     scope): holds says whether the flash readings are alone or with it. n pops give n times the
-    flash. share or over_ambient_ev ask for what to change.
+    flash. share or over_ambient_ev ask for what to change; needed_ev, 2 log2 N of the light that an
+    aperture asks for at the meter, for what the flash needs.
     """
     holds = _check(flashes, ambient, total, holds, pops)
     scale = math.log2(positive(iso, "ISO") / 100.0)
@@ -106,6 +129,7 @@ def mix(
     if flash is None:
         raise ExposureError("there is no flash", "mix", 'Add {flash} "f/8 ISO 100"', "flash")
     flash = flash.times(pops)
+    turn = None if needed_ev is None else _turn(ledger, flash, still, needed_ev)
     over = None if still is None else ledger.stops_over(flash, still)
     wanted = lighting.flash_share(over_ambient_ev) if over_ambient_ev is not None else share
     if wanted is not None and over is None:
@@ -127,7 +151,20 @@ def mix(
         share=None if over is None else _share(over),
         over_ambient_ev=over,
         change=None if wanted is None or over is None else _change(over.value, wanted, time_s),
+        corrections=tuple(corrections),
+        lost_ev=lost_ev(corrections),
+        turn=turn,
     )
+
+
+def _turn(ledger: Ledger, flash: Light, still: Light | None, needed_ev: float) -> Turn:
+    """What flash must become so that with the ambient light it makes N^2: N_f^2 = N^2 - N_a^2."""
+    needed = Light(amount=exp2(needed_ev), slope={})
+    ambient_over = None if still is None else still.stops - needed_ev
+    rest = needed if still is None else needed - still
+    if rest.amount <= 1e-6 * needed.amount:
+        return Turn(change_ev=None, ambient_over_ev=ambient_over)
+    return Turn(change_ev=ledger.stops_over(rest, flash), ambient_over_ev=ambient_over)
 
 
 def _check(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,9 +11,10 @@ from profiler.errors import ProfileError, about
 from profiler.exposure.quantities import exp2
 from profiler.exposure.stops import Mark, StopStep, nearest_f_mark
 from profiler.onset import lookup, margins
-from profiler.onset.aperture import check_aperture, iris_cancels
-from profiler.onset.ask import MixAsk
-from profiler.onset.camera import parse_shutter
+from profiler.onset.aperture import as_measured, check_aperture, iris_cancels
+from profiler.onset.ask import MixAsk, corrections_of
+from profiler.onset.camera import Aperture, parse_aperture, parse_shutter
+from profiler.onset.corrections import lost_ev
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.mix import Mix, mix
 from profiler.records import Estimate, Meter
@@ -39,17 +41,22 @@ class MixCamera:
 
 
 def camera_for(
-    mixed: Mix, result: Result, *, aim_stops: float | None = None, marks: StopStep = "third"
+    mixed: Mix,
+    result: Result,
+    *,
+    aim_stops: float | None = None,
+    marks: StopStep = "third",
+    aperture: Aperture | None = None,
 ) -> MixCamera:
-    """Return the f-number for a mix: 2 log2 N = stops of the whole light - offset.
+    """Return the f-number for a mix: 2 log2 N = stops of the whole light - offset - losses.
 
-    The mark must lie where the profile holds; the margin adds the profile's and today's camera's
-    to the readings'.
+    An aperture that stays takes the place of the mark. The mark must lie where the profile holds;
+    the margin adds the profile's and today's camera's to the readings'.
     """
     aim = result.aim_stops if aim_stops is None else aim_stops
     offset = result.clip_headroom_ev.value - aim
-    exact = exp2((mixed.total.stops.value - offset) / 2.0)
-    mark = nearest_f_mark(exact, marks)
+    exact = exp2((mixed.total.stops.value - offset - mixed.lost_ev) / 2.0)
+    mark = nearest_f_mark(exact, marks) if aperture is None else _kept(aperture, exact, marks)
     check_aperture(result, mark.marked, f"mix, {mark.label}")
     iris = not iris_cancels(result, mark.marked)
     rows = (
@@ -71,16 +78,23 @@ def camera_for(
     )
 
 
+def _kept(aperture: Aperture, wanted: float, marks: StopStep) -> Mark:
+    exact = aperture.exact(marks)
+    left = 2.0 * math.log2(exact / wanted)
+    return Mark(label=aperture.label, marked=aperture.marked, exact=exact, leftover_ev=left)
+
+
 @dataclass(frozen=True, kw_only=True)
 class MixedLight:
     """Flash and ambient added up, with the f-number for a body.
 
-    camera: None without a profile, or where the profile doesn't hold what was read; lacks then says
-    what it holds instead.
+    aperture: the one that stays, if any. camera: None without a profile, or where the profile
+    doesn't hold what was read; lacks then says what it holds instead.
     """
 
     mix: Mix
     camera: MixCamera | None
+    aperture: Aperture | None = None
     lacks: str = ""
 
 
@@ -96,9 +110,21 @@ def mixed_light(
             result = lookup.find(data, iso, ask.mode, ask.light)
         except ProfileError as error:
             lacks = f"{error.place()}: {error.what}. {error.cure()}"
-    mixed = _added(ask, iso, meter or Meter(), "exact" if result is None else result.time_rule.used)
-    camera = None if result is None else camera_for(mixed, result, marks=ask.marks)
-    return MixedLight(mix=mixed, camera=camera, lacks=lacks)
+    aperture = _aperture(ask, result)
+    mixed = _added(ask, iso, meter or Meter(), result, aperture)
+    camera = None
+    if result is not None:
+        camera = camera_for(mixed, result, marks=ask.marks, aperture=aperture)
+    return MixedLight(mix=mixed, aperture=aperture, camera=camera, lacks=lacks)
+
+
+def _aperture(ask: MixAsk, result: Result | None) -> Aperture | None:
+    """The aperture that stays, in the kind that the body was measured by."""
+    if ask.aperture is None:
+        return None
+    with about("aperture"):
+        aperture = parse_aperture(ask.aperture)
+        return aperture if result is None else as_measured(aperture, result, ask.transmission)
 
 
 def _label(ask: MixAsk, data: ProfileData | None) -> int:
@@ -109,8 +135,16 @@ def _label(ask: MixAsk, data: ProfileData | None) -> int:
     return held[0] if len(held) == 1 else _USUAL_ISO
 
 
-def _added(ask: MixAsk, iso: int, meter: Meter, rule: str) -> Mix:
+def _added(
+    ask: MixAsk, iso: int, meter: Meter, result: Result | None, aperture: Aperture | None
+) -> Mix:
     """The readings as typed, added up."""
+    rule = "exact" if result is None else result.time_rule.used
+    losses = corrections_of(ask.loss)
+    needed = None
+    if aperture is not None:
+        offset = 0.0 if result is None else result.clip_headroom_ev.value - result.aim_stops
+        needed = 2.0 * math.log2(aperture.exact(ask.marks)) + offset + lost_ev(losses)
 
     def read(text: str | None, mode: str, field: str) -> Metered | None:
         if text is None:
@@ -131,4 +165,6 @@ def _added(ask: MixAsk, iso: int, meter: Meter, rule: str) -> Mix:
         pops=ask.pops,
         share=ask.share,
         over_ambient_ev=ask.over_ambient_ev,
+        corrections=losses,
+        needed_ev=needed,
     )

@@ -15,7 +15,7 @@ from profiler.onset.ask import AIM, METER, PlaceAsk, corrections_of
 from profiler.onset.camera import CameraSetting, parse_setting
 from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.guards import Guard
-from profiler.onset.latitude import Latitude, weigh
+from profiler.onset.latitude import Dial, Latitude, weigh
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.placement import Landing, between, land_spot
 from profiler.onset.scene import Scene, parse_spot
@@ -115,7 +115,8 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
             result, usual, marks=ask.marks, mains_hz=ask.mains_hz, sync_s=ask.sync_time_s()
         )
     everything = [*landings, *([grey] if grey is not None and not landings else [])]
-    latitude = weigh(everything, spot_result, ask.keep, ask.shadows)
+    dial = _dial(given, spot_result, ask)
+    latitude = weigh(everything, spot_result, ask.keep, ask.shadows, dial)
     if ask.sort == "bright":
         landings.sort(key=lambda spot: spot.below_clip_ev.value)
     return Placed(
@@ -164,7 +165,7 @@ def _give(
     result: Result, metered: Metered | None, camera: CameraSetting | None, ask: PlaceAsk
 ) -> Given:
     """The exposure in use, checked against the apertures that the result holds for."""
-    corrections = corrections_of(ask.nd)
+    corrections = corrections_of(ask.loss)
     if camera is not None:
         usual = as_measured(camera.aperture, result, ask.transmission)
         check_aperture(result, usual.marked, f"setting '{camera.label}'")
@@ -185,6 +186,14 @@ def _give(
     offset = result.clip_headroom_ev.value - ask.aim_stops(result) if word == AIM else 0.0
     given = metered.ev100 + math.log2(result.iso / 100.0) - offset
     return Given(rule=word, setting=None, given_ev=given, corrections=corrections, iris=True)
+
+
+def _dial(given: Given, result: Result, ask: PlaceAsk) -> Dial | None:
+    """The camera's time, where the exposure is a camera's and time counts."""
+    shutter = None if given.setting is None else given.setting.shutter
+    if shutter is None or shutter.angle_deg is not None or is_flash(result.mode):
+        return None
+    return Dial(shutter=shutter, rule=result.time_rule.used, marks=ask.marks)
 
 
 def _channel_clip(result: Result) -> dict[str, float]:

@@ -14,6 +14,7 @@ from profiler.results import Result
 
 Highlight = Literal["safe", "in doubt", "clipped"]
 Shadow = Literal["clear", "in doubt", "below", "not measured"]
+Verdict = Literal["safe", "in doubt", "clipped", "below"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,8 +24,9 @@ class Landing:
     placement_ev: above what its own mode's metered level is (0: an exposure as metered for this
     spot). below_clip_ev: to the first channel's clip, negative beyond it; channels: to each one's,
     for a spot as neutral as the calibration's card. above_grey_ev: above the key's subject.
-    above_floor_ev: above the level of SNR 10 in the channel that reaches it first. clipped,
-    doubtful: channels that are, or may be, lost.
+    above_floor_ev: above the level of SNR 10 in the channel that reaches it first. highlight and
+    shadow: held against clip and floor; verdict: against both. clipped, doubtful: channels that
+    are, or may be, lost.
     """
 
     name: str
@@ -36,6 +38,7 @@ class Landing:
     above_floor_ev: Estimate | None
     highlight: Highlight
     shadow: Shadow
+    verdict: Verdict
     clipped: tuple[str, ...]
     doubtful: tuple[str, ...]
 
@@ -69,6 +72,7 @@ def land_spot(
         floor = margins.estimate(limit.value + x, rows)
     clipped = tuple(c for c, d in channels.items() if verdict(d) == "clipped")
     doubtful = tuple(c for c, d in channels.items() if verdict(d) == "in doubt")
+    highlight: Highlight = "clipped" if clipped else "in doubt" if doubtful else "safe"
     return Landing(
         name=name,
         metered=metered,
@@ -77,8 +81,9 @@ def land_spot(
         channels=channels,
         above_grey_ev=None,
         above_floor_ev=floor,
-        highlight="clipped" if clipped else "in doubt" if doubtful else "safe",
+        highlight=highlight,
         shadow=shadow(floor),
+        verdict=both(highlight, shadow(floor)),
         clipped=clipped,
         doubtful=doubtful,
     )
@@ -103,6 +108,19 @@ def shadow(above_floor_ev: Estimate | None) -> Shadow:
     if above_floor_ev.low > 0.0:
         return "clear"
     return "below" if above_floor_ev.high < 0.0 else "in doubt"
+
+
+def both(highlight: Highlight, dark: Shadow) -> Verdict:
+    """Return the verdict at both ends: what is lost goes before what is in doubt.
+
+    >>> both("safe", "below"), both("in doubt", "clear"), both("safe", "not measured")
+    ('below', 'in doubt', 'safe')
+    """
+    if highlight == "clipped":
+        return "clipped"
+    if dark == "below":
+        return "below"
+    return "in doubt" if "in doubt" in (highlight, dark) else "safe"
 
 
 def between(spot: Landing, grey: Landing, spot_result: Result, grey_result: Result) -> Estimate:

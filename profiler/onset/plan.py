@@ -201,7 +201,7 @@ def plan(ask: PlanAsk, data: ProfileData | None = None, meter: Meter | None = No
         short=ask.short,
         copies=ask.copies,
         darks=ask.darks,
-        lost_ev=lost_ev(corrections_of(ask.nd)),
+        lost_ev=lost_ev(corrections_of(ask.loss)),
     )
 
 
@@ -214,7 +214,7 @@ def _check(body: Body, mode: str, light: str, copies: int, darks: int) -> None:
         )
     if not body.isos or any(iso <= 0 for iso in body.isos):
         raise ExposureError(
-            "no ISO label is given", "plan", "Add {iso} 400, once for each label", "iso"
+            "no ISO label is given", "plan", "Add {iso} 400, or several as 100,400", "iso"
         )
     if not 0.0 < body.min_time_s < body.max_time_s:
         raise ExposureError(

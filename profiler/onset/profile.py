@@ -75,7 +75,7 @@ what is missing.
 
         options: the other fields of `ask.SettingsAsk`. With an aperture the time is found, with a
         time the aperture, with both what is left over at the ISO label (the best of the labels
-        held, where none is given). nd: corrections such as "ND 0.9" or "magnification 0.5".
+        held, where none is given). loss: corrections such as "ND 0.9" or "magnification 0.5".
 
         >>> answer = profile.settings("EV 10.3", iso=400, aperture="f/8")
         >>> answer.setup.setting.label, round(answer.setup.left_ev, 2)
@@ -135,7 +135,7 @@ calibrate what is missing.
         *,
         mode: str | None = None,
         light: str | None = None,
-        nd: Texts = (),
+        loss: Texts = (),
         patch: str = "auto",
         allow_8bit: bool = False,
     ) -> Check:
@@ -152,5 +152,5 @@ calibrate what is missing.
         measurement = measure_for_check(
             [Path(path) for path in paths], patch=patch, allow_8bit=allow_8bit
         )
-        lost = lost_ev(corrections_of(nd))
+        lost = lost_ev(corrections_of(loss))
         return check(self.data, measurement, reading, mode=mode, light=light, lost_ev=lost)

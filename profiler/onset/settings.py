@@ -9,12 +9,7 @@ from typing import Final
 
 from profiler.errors import ExposureError, about
 from profiler.exposure.modes import is_flash
-from profiler.exposure.stops import (
-    Mark,
-    StopStep,
-    nearest_f_mark,
-    time_marks_around,
-)
+from profiler.exposure.stops import StopStep, nearest_f_mark
 from profiler.onset import guards, lookup, margins
 from profiler.onset.aperture import (
     accepts,
@@ -38,6 +33,7 @@ from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.dial import MeterDial, dial
 from profiler.onset.guards import Guard
 from profiler.onset.metered import Metered, read_meter_texts
+from profiler.onset.times import nearest_time
 from profiler.records import Estimate
 from profiler.results import ProfileData, Result
 
@@ -65,7 +61,11 @@ class Setup:
 
 @dataclass(frozen=True, kw_only=True)
 class Settings:
-    """The answer: meter dial, camera setting, other settings alike, what to look out for."""
+    """The answer: meter dial, camera setting, other settings alike, what to look out for.
+
+    turn_flash_ev: stops to turn the flash up (negative: down) for the aperture that was asked for;
+    None where no flash was read or the aperture was found.
+    """
 
     iso: int
     mode: str
@@ -77,6 +77,7 @@ class Settings:
     lost_ev: float
     dial: MeterDial
     setup: Setup
+    turn_flash_ev: float | None
     others: tuple[Setup, ...]
     guards: tuple[Guard, ...]
 
@@ -113,7 +114,7 @@ def settings(data: ProfileData, ask: SettingsAsk) -> Settings:
         shutter=shutter,
         fps=ask.fps,
         marks=ask.marks,
-        corrections=corrections_of(ask.nd),
+        corrections=corrections_of(ask.loss),
         transmittance=ask.transmission,
         mains_hz=ask.mains_hz,
         sync_s=ask.sync_time_s(),
@@ -178,6 +179,7 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
         lost_ev=lost_ev(wish.corrections),
         dial=dial(result, aim_stops, iris=best.iris),
         setup=best,
+        turn_flash_ev=best.left_ev if is_flash(metered.mode) and wish.aperture else None,
         others=others,
         guards=guards.look(
             result,
@@ -227,18 +229,6 @@ def land(result: Result, metered: Metered, setting: CameraSetting, wish: Wish, a
     )
 
 
-def nearest_shutter(seconds: float, result: Result, marks: StopStep) -> Shutter:
-    """Return the time mark nearest in stops, with marks counted by the profile's time rule."""
-    around = time_marks_around(seconds, marks)
-    exact = result.time_rule.used == "exact"
-
-    def real_s(mark: Mark) -> float:
-        return mark.exact if exact else mark.marked
-
-    best = min(around, key=lambda mark: abs(math.log2(real_s(mark) / seconds)))
-    return Shutter(marked_s=best.marked)
-
-
 def _complete(result: Result, metered: Metered, wish: Wish, aim: float) -> CameraSetting:
     """The camera setting: what is wished for, the rest solved and rounded to marks."""
     offset = result.clip_headroom_ev.value - aim
@@ -275,7 +265,7 @@ def _f_mark(f_number: float, result: Result, wish: Wish) -> Aperture:
 
 def _shutter(seconds: float, result: Result, wish: Wish) -> Shutter:
     if wish.fps is None:
-        return nearest_shutter(seconds, result, wish.marks)
+        return nearest_time(seconds, result.time_rule.used, wish.marks)
     angle = 360.0 * wish.fps * seconds
     if angle > 360.0 * (1.0 + 1e-9):
         raise ExposureError(

@@ -19,7 +19,8 @@ _LONGEST: Final = 300
 class Field:
     """One labelled input. choices: value with words, for a list; big: what the answer hangs on.
 
-    reload: the page depends on it; more: shown on demand; pairs: name and reading in rows.
+    reload: the page depends on it; more: shown on demand; pairs: name and reading in rows, each
+    of them a `pair`.
     suggestions: offered while typing.
     """
 
@@ -33,6 +34,7 @@ class Field:
     more: bool = False
     numeric: bool = False
     pairs: tuple[tuple[str, str], ...] = ()
+    pair: str = "spot"
     suggestions: tuple[str, ...] = ()
 
 

@@ -30,8 +30,8 @@ _PAGES: Final = {"plan": "Plan", "check": "Check", "fit": "Result", "measure": "
 
 # fmt: off
 _OUR_WORDS: Final = (
-    "ambient", "aperture", "fill", "flash", "folder", "frame", "key", "light", "meter", "mix",
-    "mode", "name", "nd", "place", "plan", "port", "profile", "reading", "row", "setting",
+    "ambient", "aperture", "fill", "flash", "folder", "frame", "key", "light", "loss", "meter",
+    "mix", "mode", "name", "place", "plan", "port", "profile", "reading", "row", "setting",
     "settings", "sheet", "spot", "the", "time", "this", "total",
 )
 # fmt: on
@@ -42,7 +42,7 @@ _LABELS: Final = {
     "key": "Key reading",
     "spot": "Spots",
     "setting": "Camera setting",
-    "nd": "Filters and losses",
+    "loss": "Filters and losses",
     "flash_reading": "Flash was read",
     "over": "Flash over ambient",
     "mode": "Meter mode",

@@ -92,7 +92,7 @@ COMMANDS = [
         "Set T4.5 ",
     ),
     (
-        words(f"settings {PROFILE} EV_11.3 --iso 400 --shutter-angle 180 --fps 24 --nd ND_0.6"),
+        words(f"settings {PROFILE} EV_11.3 --iso 400 --shutter-angle 180 --fps 24 --loss ND_0.6"),
         "Set f/",
     ),
     (("settings", PROFILE, "EV 12", "--aperture", "f/8", "--time", "1/250"), "Set f/8 1/250 s"),
@@ -180,7 +180,7 @@ WRONG = [
     (("settings", PROFILE, "EV 10", "--iso", "400", "--aperture", "f/2"), "f/2 was not measured"),
     (("settings", PROFILE, "EV 10", "--iso", "400", "--aperture", "f/0"), "is not above 0"),
     (("settings", PROFILE, "EV 10", "--iso", "400", "--t-stop", "4"), "measured by f-numbers"),
-    (("settings", PROFILE, "EV 10", "--iso", "400", "--nd", "ND4"), "a density or a factor"),
+    (("settings", PROFILE, "EV 10", "--iso", "400", "--loss", "ND4"), "a density or a factor"),
     (
         ("settings", PROFILE, "EV 10", "--iso", "400", "--aim", "lots"),
         "isn't a number of stops below",

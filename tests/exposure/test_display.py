@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from fractions import Fraction
 
 import pytest
 
@@ -35,7 +36,11 @@ def step(*texts: str, stated: float | None = None) -> float:
         (["f/6.7 1/8 ISO 100"], 0.5),
         (["f/8 1/90 ISO 100"], 0.5),
         (["f/8 1/8 ISO 125"], THIRD),
-        (["f/7.3 1/8 ISO 100"], 0.1),
+        (["f/8+1/3 1/8 ISO 100"], THIRD),
+        (["f/8+1/2 1/8 ISO 100"], 0.5),
+        (["f/8₃ 1/8 ISO 100"], 0.1),
+        (["6.5 klx"], math.log2(6.55 / 6.45)),
+        (["f/7.30 1/8 ISO 100"], 0.1),
         (["T2.8 180deg 24fps EI 800"], THIRD),
         (["T2.8+5 180deg 24fps EI 800"], 0.1),
         (["T2.8 1/48 EI 800"], THIRD),
@@ -83,5 +88,5 @@ def test_without_a_reading_tenths_are_assumed() -> None:
 
 
 def test_a_reading_that_nobody_typed_counts_as_it_would_be_written() -> None:
-    made = Reading(form="settings", aperture=8.0, tenths=3, time_s=1 / 8, iso=100.0)
+    made = Reading(form="settings", aperture=8.0, more=Fraction(3, 10), time_s=1 / 8, iso=100.0)
     assert display_step_ev([made]) == 0.1

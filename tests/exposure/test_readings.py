@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
@@ -35,6 +36,30 @@ FORMS = [
     ("EV 12.3 iso400", "EV 12.3 ISO 400"),
     ("ISO 400 EV 12.3", "EV 12.3 ISO 400"),
     ("EV 12.3 EI 400", "EV 12.3 EI 400"),
+    ("EV 12 at ISO 400", "EV 12 ISO 400"),
+    ("EV 12 @ ASA 400", "EV 12 ISO 400"),
+    ("LV 12", "EV 12"),
+    ("12.3 LV", "EV 12.3"),
+    ("LV 12 ISO 100", "EV 12 ISO 100"),
+    ("6.5 klx", "6.5 klx"),
+    ("12 kLux", "12 klx"),
+    ("60 ft-c", "60 fc"),
+    ("60 ftc", "60 fc"),
+    ("60 ft-cd", "60 fc"),
+    ("12 ft-L", "12 fL"),
+    ("f/8 1/125 ASA 100", "f/8 1/125 ISO 100"),
+    ("f/5.6+1/3 1/60 ISO 400", "f/5.6+1/3 1/60 ISO 400"),
+    ("f/5.6 + 2/3 1/60 ISO 400", "f/5.6+2/3 1/60 ISO 400"),
+    ("f/8+1/2 ISO 100", "f/8+5 ISO 100"),
+    ("f/8₅ ISO 100", "f/8+5 ISO 100"),
+    ("f/5.6₁ 1/60 ISO 100", "f/5.6+1 1/60 ISO 100"),
+    ("F 11³ ISO 100", "f/11+3 ISO 100"),
+    ("f/8.50 1/60 ISO 100", "f/8.50 1/60 ISO 100"),
+    ("f/5.630 1/60 ISO 100", "f/5.630 1/60 ISO 100"),
+    ("f/2.83 1/60 ISO 100", "f/2.83 1/60 ISO 100"),
+    ("f/128 1/60 ISO 100", "f/128 1/60 ISO 100"),
+    ("f/8 bulb 64 s ISO 100", "f/8 64 s ISO 100"),
+    ("f/8 2 min 30 s ISO 100", "f/8 150 s ISO 100"),
     ("650 lx", "650 lx"),
     ("650LUX", "650 lx"),
     ("0,125 lx", "0.125 lx"),
@@ -78,9 +103,9 @@ def test_forms(typed: str, canonical: str) -> None:
 
 PLAIN = st.floats(1e-6, 1e6).map(lambda x: float(f"{x:.6g}"))
 APERTURES = st.builds(
-    lambda aperture, tenths: {"aperture": aperture, "tenths": tenths},
+    lambda aperture, more: {"aperture": aperture, "more": more},
     st.floats(0.7, 90.0).map(lambda x: round(x, 3)),
-    st.integers(0, 9),
+    st.sampled_from([Fraction(n, 10) for n in range(10)] + [Fraction(1, 3), Fraction(2, 3)]),
 )
 ISOS = st.builds(
     lambda iso, word: {"iso": iso, "iso_word": word},
@@ -104,7 +129,7 @@ READINGS = st.one_of(
     st.builds(
         lambda v, u: Reading(form="illuminance", value=v, unit=u),
         PLAIN,
-        st.sampled_from(["lx", "fc"]),
+        st.sampled_from(["lx", "klx", "fc"]),
     ),
     st.builds(
         lambda v, u: Reading(form="luminance", value=v, unit=u),
@@ -227,8 +252,8 @@ def test_a_reading_checks_itself() -> None:
         Reading(form="settings", aperture=8.0)
     with pytest.raises(ValueError, match="angle_deg and fps go together"):
         Reading(form="settings", aperture=8.0, iso=100.0, fps=24.0)
-    with pytest.raises(ValueError, match="tenths must be 0 to 9, not 10"):
-        Reading(form="settings", aperture=8.0, iso=100.0, tenths=10)
+    with pytest.raises(ValueError, match="more must be a part of a stop, not 1"):
+        Reading(form="settings", aperture=8.0, iso=100.0, more=Fraction(1))
     with pytest.raises(ValueError, match="form luminance has no unit 'lx'"):
         Reading(form="luminance", value=8.0, unit="lx")
     with pytest.raises(ValueError, match="form dark has no aperture"):

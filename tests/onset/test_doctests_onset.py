@@ -20,6 +20,8 @@ WITH_EXAMPLES = {
     "profiler.onset.corrections",
     "profiler.onset.guards",
     "profiler.onset.metered",
+    "profiler.onset.placement",
+    "profiler.onset.times",
     "profiler.onset.scene",
     "profiler.onset.plan_frames",
     "profiler.onset.profile",

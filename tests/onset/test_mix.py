@@ -10,12 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from profiler.errors import ExposureError, SheetError
+from profiler.onset.ask import MixAsk, RatioAsk
 from profiler.onset.metered import read_meter_texts
 from profiler.onset.mix import mix
-from profiler.onset.mix_camera import MixedLight, camera_for
-from profiler.onset.ratio import ratio
+from profiler.onset.mix_camera import MixedLight, camera_for, mixed_light
+from profiler.onset.ratio import ratio, ratio_of
 from profiler.records import Meter
 from profiler.show.onset.mix import mix_answer
+from profiler.show.onset.ratio import ratio_answer
 
 READING_U = math.hypot(0.1, 0.05) / math.sqrt(3.0)
 
@@ -271,3 +273,74 @@ def test_a_share_that_is_already_there_asks_for_nothing():
     answer = mix_answer(MixedLight(mix=even, camera=None))
     assert answer.lead == ("The light is already mixed that way: 50 % flash.",)
     assert answer.tables == ()
+
+
+def test_key_and_fill_are_read_by_flash_as_their_form_says():
+    found = ratio_of(RatioAsk(key="f/11+2 ISO 100", fill="f/8 ISO 100"), Meter())
+    assert found.flash
+    assert found.key_over_fill_ev.value == pytest.approx(1.2)
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"fill": "200 lx"}, "flash and steady light don't compare"),
+        ({"fill": ["a=f/8 ISO 100", "a=f/4 ISO 100"]}, "two lights are called 'a'"),
+        ({"fill": ["key=f/8 ISO 100"]}, "two lights are called 'key'"),
+        ({"fill": []}, "there is no other light"),
+        ({"fill": "f/8 ISO 100", "wanted": ["hair=4:1"]}, "there is no light 'hair'"),
+        ({"fill": "f/8 ISO 100", "wanted": ["1 stop"]}, "stops alone may be over or under"),
+        ({"fill": "f/8 ISO 100", "wanted": ["0:1"]}, "it isn't a place beside the key"),
+        ({"fill": "f/8 ISO 100", "wanted": ["much"]}, "it isn't a place beside the key"),
+        ({"fill": ["f/8 ISO 100"] * 2, "wanted": ["4:1"]}, "it names no light"),
+    ],
+)
+def test_lights_that_cannot_be_told_apart_are_asked_back(more, words):
+    with pytest.raises(ExposureError, match=words):
+        ratio_of(RatioAsk(key="f/8 ISO 100", **more), Meter())
+
+
+def test_steady_light_needs_a_time_for_an_aperture():
+    with pytest.raises(ExposureError, match="needs the camera's time"):
+        ratio_of(RatioAsk(key="EV 12", fill="EV 10", aperture="f/8"), Meter())
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ({}, "Lighting ratio 5.0:1 as (key + fill) : fill; key : fill is 4.0:1."),
+        ({"wanted": ["1 stop under"]}, "Turn fill up by 1.0 stop; key stays."),
+        ({"wanted": ["3 stops under"]}, "Turn fill down by 1.0 stop; key stays."),
+        ({"wanted": ["4:1"]}, "Lighting ratio 5.0:1 as"),
+        (
+            {"aperture": "f/8"},
+            "Turn key down by 0.3 stop, fill down by 0.3 stop; that is for f/8 at ISO 100.",
+        ),
+        ({"aperture": "f/9"}, "Nothing to turn: together they are right for f/9 at ISO 100."),
+    ],
+)
+def test_which_light_to_turn_is_said_first(more, told):
+    ask = RatioAsk(key="f/8+0 ISO 100", fill="f/4+0 ISO 100", **more)
+    assert ratio_answer(ratio_of(ask, Meter())).headline.startswith(told)
+
+
+@pytest.mark.parametrize(
+    ("aperture", "ambient", "told"),
+    [
+        ("f/11", None, "for f/11 at ISO 100 turn the flash up by 1.0 stop (± 0.1)."),
+        ("f/5.6", None, "for f/5.6 at ISO 100 turn the flash down by 1.0 stop (± 0.1)."),
+        ("f/8", None, "right for f/8 at ISO 100."),
+        (
+            "f/8",
+            "f/11 1/60 ISO 100",
+            "the ambient light alone is 1.0 stop over what f/8 at ISO 100 asks for, whatever the "
+            "flash gives.",
+        ),
+    ],
+)
+def test_what_the_flash_needs_is_said_first(aperture, ambient, told):
+    ask = MixAsk(
+        flash="f/8+0 ISO 100", ambient=ambient, time="1/60", flash_reading="alone",
+        aperture=aperture,
+    )  # fmt: skip
+    assert mix_answer(mixed_light(ask)).headline.endswith(told)

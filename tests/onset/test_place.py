@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -222,6 +223,55 @@ def test_a_shift_is_proposed_where_one_frame_holds_it(profile):
     assert latitude.one_frame is True
     assert latitude.shift_ev < 0.0
     assert latitude.shift_ev == pytest.approx(latitude.most_ev.low)
+
+
+@pytest.mark.parametrize("top", [15.5, 15.53, 15.6, 15.68, 15.8])
+@pytest.mark.parametrize("marks", ["third", "half"])
+def test_the_mark_for_a_shift_keeps_both(profile, top, marks):
+    """Nearest rounding would leave the highlight in doubt for some of these."""
+    spots = [f"shirt=EV {top}", "door=EV 12.5"]
+    shutter = profile.place(400, spots=spots, setting="f/8 1/250", marks=marks).latitude.shutter
+    again = profile.place(400, spots=spots, setting=f"f/8 {shutter.label}", marks=marks)
+    assert [spot.verdict for spot in again.spots] == ["safe", "safe"]
+    assert again.latitude.shift_ev == 0.0
+    assert again.latitude.shutter == shutter
+
+
+def test_where_no_mark_keeps_both_none_is_named(profile):
+    """The window between the two margins is narrower than a full stop, and no mark lies in it."""
+    span = profile.place(400, key="EV 12").latitude.range_ev.value
+    named = []
+    for i in range(10):
+        top = 14.05 + 0.1 * i
+        spots = [f"top=EV {top:.3f}", f"bottom=EV {top - span + 1.0:.3f}"]
+        placed = profile.place(400, spots=spots, setting="f/8 1/250", marks="full")
+        assert placed.latitude.one_frame
+        named.append(placed.latitude.shutter is not None)
+    assert set(named) == {True, False}
+
+
+def test_the_bracket_is_the_smallest(profile):
+    """With a frame less, neighbours would overlap by less than a stop."""
+    spots = ["window=EV 19", "cellar=EV 3"]
+    latitude = profile.place(400, spots=spots, setting="f/8 1/250").latitude
+    frames = latitude.bracket_ev
+    assert [s.label for s in latitude.bracket_shutters] == [
+        s.label for s in sorted(latitude.bracket_shutters, key=lambda s: s.marked_s)
+    ]
+    assert frames[0] <= latitude.most_ev.low
+    assert frames[-1] >= latitude.least_ev.high
+    room = latitude.range_ev.low - 1.0
+    assert max(b - a for a, b in itertools.pairwise(frames)) <= room
+    assert (frames[-1] - frames[0]) / (len(frames) - 2) > room
+
+
+def test_the_margin_adds_up(profile):
+    latitude = profile.place(400, spots=["a=EV 14", "b=EV 9"], setting="f/8 1/250").latitude
+    margin = latitude.margin
+    assert margin.needs_ev == pytest.approx(5.0)
+    assert margin.holds_ev == pytest.approx(latitude.range_ev.value, abs=0.05)
+    spare = latitude.most_ev.low - latitude.least_ev.high
+    assert margin.holds_ev - margin.needs_ev - margin.doubt_ev == pytest.approx(spare)
 
 
 def test_averages_as_light_and_as_stops(profile):

@@ -7,13 +7,14 @@ from types import SimpleNamespace
 
 import pytest
 
-from profiler.onset.camera import parse_setting
+from profiler.onset.camera import parse_setting, parse_shutter
 from profiler.onset.corrections import parse_correction
-from profiler.onset.latitude import Latitude
+from profiler.onset.latitude import Latitude, Margin
 from profiler.onset.metered import read_meter_texts
 from profiler.onset.mix import mix
 from profiler.onset.mix_camera import MixedLight
 from profiler.onset.place import Given
+from profiler.onset.placement import both
 from profiler.onset.ratio import ratio
 from profiler.onset.settings import Setup
 from profiler.records import Estimate, Meter
@@ -42,7 +43,9 @@ def setup(left, *, below_clip=3.0, bound=False, floor=4.0):
 
 def found(left, **more):
     """What the headline of settings looks at."""
-    return SimpleNamespace(setup=setup(left, **more), first_to_clip="G", others=(), iso=400)
+    return SimpleNamespace(
+        setup=setup(left, **more), first_to_clip="G", others=(), iso=400, turn_flash_ev=None
+    )
 
 
 @pytest.mark.parametrize(
@@ -144,7 +147,14 @@ def placed(latitude, *, seen=True, setting=None):
 
 
 def latitude(most, least, **more):
-    settings = {"one_frame": True, "shift_ev": 0.0, "bracket_ev": ()} | more
+    settings = {
+        "margin": Margin(holds_ev=6.4, needs_ev=6.2, doubt_ev=0.34),
+        "one_frame": True,
+        "shift_ev": 0.0,
+        "shutter": None,
+        "bracket_ev": (),
+        "bracket_shutters": (),
+    } | more
     return Latitude(
         highlight="lamp",
         shadow="hair",
@@ -162,7 +172,8 @@ def test_what_the_exposure_may_do():
     assert free["hair, at SNR 10"] == (
         "is safe down to 1.8 stops less (reaches it with 2.0 ± 0.2 stops less)"
     )
-    assert free["one frame"] == "holds it, as it is"
+    why = "the body holds 6.4; the scene needs 6.2 plus 0.3 of doubt"
+    assert free["one frame"] == f"holds it, as it is: {why}"
     tight = dict(place._latitude(placed(latitude(about(-1.0), about(2.0), shift_ev=-1.2))))
     assert tight["lamp, at clip"] == (
         "asks for 1.2 stops less to be safe (clips with 1.0 ± 0.2 stop less)"
@@ -170,7 +181,11 @@ def test_what_the_exposure_may_do():
     assert tight["hair, at SNR 10"] == (
         "asks for 2.2 stops more to be safe (reaches it with 2.0 ± 0.2 stops more)"
     )
-    assert tight["one frame"] == "holds it, with 1.2 stops less"
+    assert tight["one frame"] == f"holds it, with 1.2 stops less: {why}"
+    marked = latitude(about(-1.0), about(2.0), shift_ev=-1.2, shutter=parse_shutter("1/640"))
+    assert dict(place._latitude(placed(marked)))["one frame"] == (
+        f"holds it, with 1.2 stops less (1/640 s, rounded to the safe side): {why}"
+    )
 
 
 def test_a_bound_asks_for_no_change_and_no_bracket():
@@ -185,17 +200,36 @@ def test_a_bound_asks_for_no_change_and_no_bracket():
 
 
 def test_a_bracket_in_stops_and_times():
-    wide = latitude(about(-1.0), about(2.0), one_frame=False, bracket_ev=(-1.0, 2.0))
-    row = dict(place._latitude(placed(wide, setting=parse_setting("f/8 1/60"))))["one frame"]
-    assert row == (
-        "can't hold both; a bracket of 2 frames does: -1.0, +2.0 stops from here (1/125 s, 1/15 s)"
+    wide = latitude(
+        about(-1.0),
+        about(2.0),
+        one_frame=False,
+        bracket_ev=(-1.04, 0.5, 2.01),
+        bracket_shutters=tuple(map(parse_shutter, ("1/125", "1/45", "1/15"))),
     )
+    row = dict(place._latitude(placed(wide, setting=parse_setting("f/8 1/60"))))["one frame"]
+    # an end that is shown in tenths loses nothing by rounding
+    assert row == (
+        "can't hold both: the body holds 6.4; the scene needs 6.2 plus 0.3 of doubt; "
+        "a bracket of 3 frames does: -1.1, +0.5, +2.1 stops from here "
+        "(1/125 s, 1/45 s, 1/15 s; ends rounded to the safe side)"
+    )
+
+
+def test_a_spot_under_the_floor_is_not_called_safe():
+    for dark, told in (
+        ("below", "not clipped; below the floor (SNR 10) (± 0.2)"),
+        ("in doubt", "not clipped; in doubt at the floor (SNR 10) (± 0.2)"),
+        ("clear", "safe (± 0.2)"),
+    ):
+        assert place.verdict_words(landing("hair", CHANNELS, shadow=dark)) == told
 
 
 def landing(name, by_channel, **more):
     distances = {c: about(v) for c, v in by_channel.items()}
     first = min(distances.values(), key=lambda d: d.value)
     settings = {"highlight": "safe", "shadow": "clear", "clipped": (), "doubtful": ()} | more
+    settings["verdict"] = both(settings["highlight"], settings["shadow"])
     return SimpleNamespace(
         name=name,
         metered=read_meter_texts("EV 12", "spot", Meter()),

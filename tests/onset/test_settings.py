@@ -128,7 +128,7 @@ def test_settings_alike_give_the_same_exposure(profile):
 
 def test_filters_and_extension_lengthen_the_time(profile):
     plain = profile.settings("EV 13", iso=100, aperture="f/8").setup
-    lost = profile.settings("EV 13", iso=100, aperture="f/8", nd=["3 stops", "magnification 1"])
+    lost = profile.settings("EV 13", iso=100, aperture="f/8", loss=["3 stops", "magnification 1"])
     # (1 + 1)^2 is two stops (common practice)
     assert lost.lost_ev == pytest.approx(5.0)
     gap = (ev_of(plain) - plain.left_ev) - (ev_of(lost.setup) - lost.setup.left_ev)
@@ -224,7 +224,7 @@ def test_the_aim_can_be_another(profile):
         ("EV 10", {"iso": 400, "aperture": "f/2"}, ProfileError, "f/2 was not measured"),
         ("EV 14", {"iso": 400, "time": "1/8000"}, ProfileError, "was not measured"),
         ("EV 5", {"iso": 100, "time": "1/32000"}, ExposureError, "no lens has"),
-        ("EV 10", {"iso": 400, "nd": ["4"]}, ExposureError, "a bare number"),
+        ("EV 10", {"iso": 400, "loss": ["4"]}, ExposureError, "a bare number"),
         ("EV 10", {"iso": 200}, ProfileError, "ISO 200 was not measured"),
     ],
 )

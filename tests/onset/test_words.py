@@ -98,7 +98,8 @@ def test_place_words(profile):
     assert "averaged as stops (as stops EV 10.0, as light EV 10.3 at ISO 100)" in text
     assert "clipped: red, green, blue" in text
     assert "neutral as the calibration's grey card" in text
-    assert "can't hold both; a bracket of" in text
+    assert "can't hold both: the body holds" in text
+    assert " of doubt; a bracket of" in text
 
 
 def test_place_words_where_all_is_well(profile):

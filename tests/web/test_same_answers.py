@@ -73,7 +73,7 @@ class Question:
 
     def on_body(self) -> None:
         """What settings and place share."""
-        self.one("nd", "--nd", LOSSES, 0.25)
+        self.one("loss", "--loss", LOSSES, 0.25)
         self.one("aim", "--aim", ["white-at-clip", "3.5", "iso12232"], 0.25)
         self.one("mains", "--mains", ["50", "60"], 0.3)
         self.one("marks", "--marks", ["half", "full"], 0.25)
@@ -133,15 +133,26 @@ def mix(ask: Question) -> Asked:
     else:
         ask.one("flash2", "--flash", FLASHES[:2], 0.3)
     ask.one("pops", "--pops", ["2", "4"], 0.2)
+    ask.one("aperture", "--aperture", ["f/8", "f/11", "f/16", "f/1.4"], 0.4)
+    ask.one("loss", "--loss", LOSSES, 0.3)
     ask.one("iso", "--iso", ["100", "400"], 0.5)
     return Asked(path="/onset/mix/answer", fields=ask.fields, words=["mix", *ask.words])
 
 
 def ratio(ask: Question) -> Asked:
     ask.one("profile", "--profile", ["spot.profile.json"])
-    ask.one("key", "--key", ["800 lx", "EV 10", "EV 11.3", "much"])
-    ask.one("fill", "--fill", ["200 lx", "EV 8", "EV 10.5"])
-    ask.one("ambient_mode", "--ambient-mode", ["spot", "incident-dome"], 0.5)
+    flash = ask.rng.random() < 0.4
+    ask.one("key", "--key", FLASHES[:4] if flash else ["800 lx", "EV 10", "EV 11.3", "much"])
+    ask.one("fill", "--fill", FLASHES if flash else ["200 lx", "EV 8", "EV 10.5"])
+    if ask.rng.random() < 0.5:
+        reading = ask.rng.choice(["f/5.6 ISO 100", "f/4+5 ISO 100"] if flash else ["EV 7", "99 lx"])
+        ask.fields += [("lamp_name", "hair"), ("lamp", reading)]
+        ask.words += ["--fill", f"hair={reading}"]
+        ask.one("wanted", "--wanted", ["hair=1 stop under", "hair=4:1", "hair=2 stops"], 0.6)
+    if ask.one("aperture", "--aperture", ["f/8", "f/11"], 0.3) and not flash:
+        ask.one("time", "--time", ["1/60"], 0.8)
+    modes = ["flash-dome"] if flash else ["spot", "incident-dome"]
+    ask.one("ambient_mode", "--ambient-mode", modes, 0.5)
     return Asked(path="/onset/ratio/answer", fields=ask.fields, words=["mix", *ask.words])
 
 
@@ -177,7 +188,7 @@ def check(ask: Question) -> Asked:
     ask.fields += [("folder", "series"), ("frame", frame)]
     ask.words.append(f"series/{frame}")
     ask.one("reading", "--reading", ["EV 10.3", "EV 8.3"])
-    ask.one("nd", "--nd", ["ND 0.3"], 0.3)
+    ask.one("loss", "--loss", ["ND 0.3"], 0.3)
     return Asked(path="/check/answer", fields=ask.fields, words=["check", *ask.words])
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from profiler.exposure.wording import format_f_tenths, format_time
@@ -11,6 +12,8 @@ from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
 from profiler.show.meter import BRIGHTER
+from profiler.show.onset.settings import correction_words
+from profiler.show.onset.turning import turned, turned_ways
 
 TENTHS: Final = "f/8+3 is f/8 with three tenths of a stop more light."
 ALIKE: Final = "The iris alone changes flash and ambient light alike, never the share."
@@ -27,27 +30,74 @@ def mix_answer(found: MixedLight) -> Answer:
     elif change is not None:
         lead, tables = (ALIKE,), (_ways(change),)
     return Answer(
-        headline=headline(mixed, found.camera),
+        headline=headline(found),
         lead=lead,
-        figures=facts([*_parts(mixed), *_camera(found.camera)]),
+        figures=facts([*_parts(mixed), *_lost(mixed), *_turning(found), *_camera(found.camera)]),
         tables=tables,
-        rows=facts(_read(mixed)),
+        rows=facts([*_read(mixed), *_losses(mixed)]),
         closing=(TENTHS, words.INTERVALS),
         missing=_missing(found),
     )
 
 
-def headline(mixed: Mix, camera: MixCamera | None) -> str:
-    """Return the whole light, the share of flash and, on a body, the f-number to set."""
+def headline(found: MixedLight) -> str:
+    """Return the whole light, the share of flash, what to turn, on a body the f-number to set."""
+    mixed, camera = found.mix, found.camera
     text = f"Together {part_words(mixed.total)}"
     if mixed.share is not None:
         text += f", {percent(mixed.share)} of it flash"
+    if camera is None and found.aperture is not None:
+        return f"{text}: {_for_aperture(found)}."
+    if camera is None and mixed.corrections:
+        return f"{text}: behind the losses {_behind(mixed)}."
     if camera is None or camera.below_clip_ev.lower_bound:
         return f"{text}."
+    if found.aperture is not None:
+        return f"{text}: {_for_aperture(found)}."
     text += f": set {camera.mark.label} at ISO {camera.iso}"
     if words.belongs_in_headline(camera.left_ev):
         text += f", which leaves {words.amount(camera.left_ev, 'still to give', 'too much')}"
     return f"{text}."
+
+
+def _behind(mixed: Mix) -> str:
+    """The f-number that the light asks for once filters and the like have taken theirs."""
+    return format_f_tenths(mixed.total.f_number * math.exp2(-0.5 * mixed.lost_ev))
+
+
+def _lost(mixed: Mix) -> list[tuple[str, str]]:
+    if not mixed.corrections:
+        return []
+    return [("behind the losses", f"{_behind(mixed)} at ISO {mixed.iso:g}")]
+
+
+def _losses(mixed: Mix) -> list[tuple[str, str]]:
+    return [("filters and losses", correction_words(mixed.corrections, mixed.lost_ev))]
+
+
+def _for_aperture(found: MixedLight) -> str:
+    """What the flash needs for the aperture that stays."""
+    turn, aperture = found.mix.turn, found.aperture
+    if turn is None or aperture is None:
+        return ""
+    label = f"{aperture.label} at ISO {found.mix.iso:g}"
+    if turn.change_ev is None:
+        over = words.amount(turn.ambient_over_ev or 0.0, "over", "under")
+        alone = "just what" if over == "nothing" else f"{over} what"
+        return f"the ambient light alone is {alone} {label} asks for, whatever the flash gives"
+    if not turned(turn.change_ev.value):
+        return f"right for {label}"
+    half = max(words.half_width(turn.change_ev), 0.1)
+    return f"for {label} turn the flash {turned(turn.change_ev.value)} (± {half:.1f})"
+
+
+def _turning(found: MixedLight) -> list[tuple[str, str]]:
+    turn, camera = found.mix.turn, found.camera
+    if turn is None or (camera is not None and camera.below_clip_ev.lower_bound):
+        return []
+    if turn.change_ev is None:
+        return [("to change", "a shorter time, a smaller aperture, or less ambient light")]
+    return [("flash for the aperture", turned_ways(turn.change_ev.value))]
 
 
 def part_words(part: Part) -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
-from profiler.exposure.stops import exact_time_s, nearest_time_mark
 from profiler.onset.ask import AIM, METER
-from profiler.onset.latitude import Latitude
-from profiler.onset.place import Given, Placed
+from profiler.onset.latitude import Latitude, Margin
+from profiler.onset.place import Placed
 from profiler.onset.placement import Landing
 from profiler.records import Estimate
 from profiler.show import words
@@ -83,7 +83,7 @@ def headline(placed: Placed) -> str:
 
 def verdict_words(spot: Landing) -> str:
     """Return safe, in doubt or clipped with the channels; the floor where it matters."""
-    said = "safe"
+    said = "safe" if spot.verdict == "safe" else "not clipped"
     if spot.clipped:
         said = f"clipped: {colours(spot.clipped)}"
         if spot.doubtful:
@@ -180,28 +180,54 @@ def _up_to(most: Estimate) -> str:
 
 
 def _one_frame(latitude: Latitude, placed: Placed) -> str:
+    why = _margin_words(latitude.margin)
     if latitude.one_frame:
-        shift = latitude.shift_ev
-        unmoved = "as it is" if abs(shift) < _NO_CHANGE_EV else f"with {words.amount(shift)}"
-        return f"holds it, {unmoved}"
+        return f"holds it, {_as_it_is(latitude)}: {why}"
     if not placed.clip_seen:
         return f"{words.UNKNOWN} to hold both, for clip was not seen"
-    return f"can't hold both; {_bracket(latitude, placed.given)}"
+    return f"can't hold both: {why}; {_bracket(latitude)}"
 
 
-def _bracket(latitude: Latitude, given: Given) -> str:
-    """The bracket that holds the scene, as times too where the setting is known."""
+def _margin_words(margin: Margin | None) -> str:
+    """What the body holds against what the scene needs, each in tenths."""
+    if margin is None:
+        return ""
+    holds, needs, doubt = (
+        words.number(each, 1) for each in (margin.holds_ev, margin.needs_ev, margin.doubt_ev)
+    )
+    return f"the body holds {holds}; the scene needs {needs} plus {doubt} of doubt"
+
+
+def _as_it_is(latitude: Latitude) -> str:
+    """The change of exposure that one frame needs, as a mark too where one is safe."""
+    shift = latitude.shift_ev
+    if abs(shift) < _NO_CHANGE_EV:
+        return "as it is"
+    if latitude.shutter is not None:
+        return f"with {words.amount(shift)} ({latitude.shutter.label}, rounded to the safe side)"
+    return f"with {words.amount(shift)}"
+
+
+def _bracket(latitude: Latitude) -> str:
+    """The smallest bracket that holds the scene, as times too where the setting is known."""
     shifts = latitude.bracket_ev
     if not shifts:
         return "no bracket was found"
-    shown = ", ".join(words.with_sign(shift) for shift in shifts)
+    shown = ", ".join(
+        words.with_sign(_outwards(shift, i, len(shifts))) for i, shift in enumerate(shifts)
+    )
     text = f"a bracket of {words.count(len(shifts), 'frame')} does: {shown} stops from here"
-    shutter = None if given.setting is None else given.setting.shutter
-    if shutter is not None and shutter.angle_deg is None:
-        start = exact_time_s(shutter.marked_s)
-        marks = [nearest_time_mark(start * 2.0**shift).label for shift in shifts]
-        text += f" ({', '.join(marks)})"
+    if latitude.bracket_shutters:
+        marks = ", ".join(shutter.label for shutter in latitude.bracket_shutters)
+        text += f" ({marks}; ends rounded to the safe side)"
     return text
+
+
+def _outwards(shift: float, index: int, many: int) -> float:
+    """The ends of a bracket in tenths that lose nothing: the first rounded down, the last up."""
+    if index == 0:
+        return math.floor(shift * 10.0 + 1e-6) / 10.0
+    return math.ceil(shift * 10.0 - 1e-6) / 10.0 if index == many - 1 else shift
 
 
 def _change(ev: float) -> str:

@@ -1,29 +1,101 @@
-"""A lighting ratio as an answer, by both definitions."""
+"""How lights stand to the key as an answer: ratio by both definitions, sum, which to turn."""
 
 from __future__ import annotations
 
-from profiler.onset.ratio import Ratio
+import math
+
+from profiler.exposure.wording import format_f_tenths
+from profiler.onset.ratio import Lamp, Ratio
 from profiler.records import Estimate
 from profiler.show import words
-from profiler.show.answer import Answer, facts
+from profiler.show.answer import Answer, Table, facts
+from profiler.show.onset.turning import turned
+
+_ONE_AND_KEY = 2
 
 
 def ratio_answer(found: Ratio) -> Answer:
-    """Return the lighting ratio of key and fill, said both ways."""
+    """Return the lighting ratio said both ways, what all lights sum up to, and what to turn."""
     both, plain = found.lighting_ratio, found.key_to_fill
+    other = "fill" if len(found.lamps) == _ONE_AND_KEY else "others"
+    ratio = (
+        f"Lighting ratio {both.value:.1f}:1 as (key + {other}) : {other}; "
+        f"key : {other} is {plain.value:.1f}:1."
+    )
+    turning = turning_words(found)
     return Answer(
-        headline=f"Lighting ratio {both.value:.1f}:1 as (key + fill) : fill; "
-        f"key : fill is {plain.value:.1f}:1.",
+        headline=turning or ratio,
+        lead=(ratio,) if turning else (),
         figures=facts(
             [
-                ("(key + fill) : fill", f"{_span(both)}, lit side to shadow side"),
-                ("key : fill", _span(plain)),
-                ("key over fill", words.stops(found.key_over_fill_ev, "over", "under")),
+                (f"(key + {other}) : {other}", f"{_span(both)}, lit side to shadow side"),
+                (f"key : {other}", _span(plain)),
+                (f"key over {other}", words.stops(found.key_over_fill_ev, "over", "under")),
                 ("lit over shadow", words.amount(found.lit_over_shadow_ev, "over", "under")),
+                ("together", _total(found)),
             ]
         ),
-        closing=(f"Key and fill were each read alone. {words.INTERVALS}",),
+        tables=(_lamps(found),) if len(found.lamps) > _ONE_AND_KEY or turning else (),
+        closing=(f"Each light was read alone, at the subject. {words.INTERVALS}",),
     )
+
+
+def turning_words(found: Ratio) -> str:
+    """Return which lights to turn, in one sentence; empty where nothing was wanted or is left."""
+    turns = [(lamp.name, turned(lamp.turn_ev)) for lamp in found.lamps]
+    said = [f"{name} {way}" for name, way in turns if way]
+    if not said:
+        return (
+            f"Nothing to turn: together they are right for {_at(found)}." if found.aperture else ""
+        )
+    stays = [name for name, way in turns if not way]
+    text = f"Turn {', '.join(said)}"
+    if stays:
+        text += f"; {' and '.join(stays)} {'stays' if len(stays) == 1 else 'stay'}"
+    return f"{text}; that is for {_at(found)}." if found.aperture else f"{text}."
+
+
+def _at(found: Ratio) -> str:
+    return f"{found.aperture} at ISO {found.iso}"
+
+
+def _total(found: Ratio) -> str:
+    """All lights together, as the meter would show them."""
+    total = found.total_ev100
+    half = max(words.half_width(total), 0.1)
+    if not found.flash:
+        return f"EV {total.value:.1f} at ISO 100 (± {half:.1f} stop)"
+    scale = math.log2(found.iso / 100.0)
+    return (
+        f"{format_f_tenths(2.0 ** (0.5 * (total.value + scale)))} at ISO {found.iso} "
+        f"(± {half:.1f} stop)"
+    )
+
+
+def _lamps(found: Ratio) -> Table:
+    rows = tuple(
+        (lamp.name, lamp.reading, _beside(lamp), f"{100.0 * lamp.share:.0f} %", _turn(lamp))
+        for lamp in found.lamps
+    )
+    return Table(
+        caption="Each light alone",
+        head=("light", "reading", "beside the key", "of the sum", "turn it"),
+        rows=rows,
+        numbers=(3,),
+    )
+
+
+def _beside(lamp: Lamp) -> str:
+    apart = lamp.over_key_ev
+    if apart is None:
+        return ""
+    if words.amount(apart.value) == "nothing":
+        return f"equal (± {max(words.half_width(apart), 0.1):.1f} stop)"
+    return words.stops(apart, "over", "under")
+
+
+def _turn(lamp: Lamp) -> str:
+    return turned(lamp.turn_ev) or "stays"
 
 
 def _span(ratio: Estimate) -> str:

@@ -101,10 +101,5 @@ def _spot(spot: Landing) -> Spot:
 
 def _kind(spot: Landing) -> tuple[Kind, str]:
     """The shape of a spot's marker, and its verdict in words; none for a safe one."""
-    if spot.highlight != "safe":
-        return spot.highlight, spot.highlight
-    if spot.shadow == "below":
-        return "below", "below SNR 10"
-    if spot.shadow == "in doubt":
-        return "in doubt", "in doubt"
-    return "safe", ""
+    words_of = {"safe": "", "below": "below SNR 10"}
+    return spot.verdict, words_of.get(spot.verdict, spot.verdict)

@@ -14,6 +14,7 @@ from profiler.show import words
 from profiler.show.answer import Answer, Note, facts
 from profiler.show.channels import colour_name
 from profiler.show.meter import UNSEEN, meter_sentence, offset_words
+from profiler.show.onset.turning import FLASH_ALONE, turned, turned_ways
 
 _CLOSE_EV: Final = 0.05
 _OFF_EV: Final = 0.5
@@ -29,6 +30,7 @@ def settings_answer(found: Settings) -> Answer:
             [
                 ("offset", offset_words(found.dial)),
                 ("camera", left_words(setup)),
+                ("flash", _flash(found)),
                 ("grey from clip", words.stops(setup.below_clip_ev, "below", "above")),
                 ("grey from aim", from_aim_words(setup, found.aim_stops)),
                 ("grey from floor", floor_words(setup)),
@@ -41,7 +43,7 @@ def settings_answer(found: Settings) -> Answer:
                 *_others(found),
             ]
         ),
-        notes=guard_notes(found.guards),
+        notes=(*guard_notes(found.guards), *_flash_note(found)),
         closing=(words.INTERVALS,),
     )
 
@@ -54,6 +56,9 @@ def headline(found: Settings) -> str:
     camera = f"{setup.setting.label} at ISO {setup.iso}"
     if setup.below_clip_ev.lower_bound:
         return f"Shoot brighter frames first, for {UNSEEN}: with {camera} {where}."
+    if turns_flash(found):
+        way = turned(found.turn_flash_ev or 0.0)
+        return f"Set {camera} and turn the flash {way}: as it is, {where}."
     if abs(setup.left_ev) > _OFF_EV:
         rest = words.amount(setup.left_ev, "too little light", "too much light")
         return f"{camera} gives {rest}: {where}."
@@ -61,6 +66,21 @@ def headline(found: Settings) -> str:
         rest = words.amount(setup.left_ev, "still to give", "too much")
         return f"Set {camera}, which leaves {rest}: {where}."
     return f"Set {camera}: {where}."
+
+
+def turns_flash(found: Settings) -> bool:
+    """Return whether the flash is to be turned for the aperture that was asked for."""
+    if found.turn_flash_ev is None or found.setup.below_clip_ev.lower_bound:
+        return False
+    return words.is_spoken(found.turn_flash_ev, found.setup.from_aim_ev)
+
+
+def _flash(found: Settings) -> str:
+    return turned_ways(found.turn_flash_ev or 0.0) if turns_flash(found) else ""
+
+
+def _flash_note(found: Settings) -> tuple[Note, ...]:
+    return (Note(text=FLASH_ALONE),) if turns_flash(found) else ()
 
 
 def reading_words(metered: Metered, taken: str) -> str:

@@ -89,16 +89,28 @@ def mix_ask(params: Params) -> MixAsk | str:
         ambient_mode=one_of(params, "ambient_mode", STEADY_MODES, "incident-flat"),
         light=optional(params, "light"),
         marks=_marks(params),
+        aperture=optional(params, "aperture"),
+        loss=several(params, "loss"),
+        transmission=number(params, "transmission", low=0.01, high=1.0),
     )
 
 
 def ratio_ask(params: Params) -> RatioAsk | str:
     """Return the question, or what to type first."""
     key, fill = text(params, "key"), text(params, "fill")
-    if not key or not fill:
+    others = [*([fill] if fill else []), *_lamps(params)]
+    if not key or not others:
         return "Type the readings of key and fill, each read alone."
-    mode = one_of(params, "ambient_mode", MODES, "incident-flat")
-    return RatioAsk(key=key, fill=fill, ambient_mode=mode)
+    return RatioAsk(
+        key=key,
+        fill=others,
+        wanted=several(params, "wanted"),
+        aperture=optional(params, "aperture"),
+        time=optional(params, "time"),
+        iso=iso_of(params) or 100,
+        loss=several(params, "loss"),
+        ambient_mode=one_of(params, "ambient_mode", ("", *MODES), "") or None,
+    )
 
 
 def convert_ask(params: Params) -> ConvertAsk | str:
@@ -135,6 +147,17 @@ def read_spots(params: Params) -> Scene:
     return Scene(spots=tuple(spots))
 
 
+def _lamps(params: Params) -> list[str]:
+    """Further lights as `name=reading`, or as a reading where they have no name."""
+    names, readings = params.getlist("lamp_name"), params.getlist("lamp")
+    found = []
+    for i, typed in enumerate(readings):
+        name = " ".join(names[i][:60].split()) if i < len(names) else ""
+        if typed.strip():
+            found.append(f"{name}={typed[:300].strip()}" if name else typed[:300].strip())
+    return found
+
+
 def _marks(params: Params) -> Any:
     return one_of(params, "marks", SERIES, "third")
 
@@ -145,7 +168,7 @@ def _on_body(params: Params) -> dict[str, Any]:
         "mode": optional(params, "mode"),
         "light": optional(params, "light"),
         "aim": optional(params, "aim"),
-        "nd": several(params, "nd"),
+        "loss": several(params, "loss"),
         "transmission": number(params, "transmission", low=0.01, high=1.0),
         "average": one_of(params, "average", AVERAGES, "stops"),
         "marks": _marks(params),

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 READING_HINT = "EV 10.3, 650 lx, f/8 1/125 ISO 100"
 _SPOTS_SHOWN = 4
+_LAMPS_SHOWN = 2
 
 
 def settings_fields(profile: Profile) -> list[Field]:
@@ -73,6 +74,7 @@ def mix_fields(profile: Profile | None) -> list[Field]:
             ),
         ),
         iso,
+        Field(name="aperture", label="Aperture that stays", hint="f/8: the flash is turned for it"),
         Field(name="share", label="Wanted part of flash", hint="in %, such as 70", numeric=True),
         Field(
             name="over", label="Wanted flash over ambient", hint="in stops, such as 1", more=True
@@ -93,21 +95,36 @@ def mix_fields(profile: Profile | None) -> list[Field]:
             choices=plain(STEADY_MODES),
             more=True,
         ),
+        _loss_field(),
+        _transmission_field(),
         marks_field(),
     ]
 
 
-def ratio_fields() -> list[Field]:
-    """Return the fields of the lighting ratio."""
+def ratio_fields(pairs: tuple[tuple[str, str], ...] = ()) -> list[Field]:
+    """Return the fields of the lighting ratio; pairs: names of further lights with readings."""
+    shown = pairs + (("", ""),) * max(1, _LAMPS_SHOWN - len(pairs))
     return [
         Field(name="key", label="Key reading", hint=READING_HINT, big=True),
         Field(name="fill", label="Fill reading", hint=READING_HINT, big=True),
         Field(
+            name="lamp",
+            label="Further lights",
+            hint="each read alone; empty: none",
+            pairs=shown,
+            pair="light",
+        ),
+        Field(name="wanted", label="Wanted", hint="hair=1 stop under; fill=4:1; separated by ;"),
+        Field(name="aperture", label="Aperture for the sum", hint="f/8: what to turn for it"),
+        Field(
             name="ambient_mode",
             label="Meter mode",
-            value="incident-flat",
-            choices=plain((*STEADY_MODES, *FLASH_MODES)),
+            choices=plain((*STEADY_MODES, *FLASH_MODES), "by the form of the reading"),
+            more=True,
         ),
+        Field(name="iso", label="ISO label", value="100", numeric=True, more=True),
+        Field(name="time", label="Time", hint="1/60; steady light needs it", more=True),
+        _loss_field(),
     ]
 
 
@@ -156,27 +173,31 @@ def _narrowing(profile: Profile) -> list[Field]:
     return found
 
 
+def _loss_field() -> Field:
+    hint = "ND 0.9; magnification 0.5; converter 1.4; separated by ;"
+    return Field(name="loss", label="Filters and losses", hint=hint, more=True)
+
+
+def _transmission_field() -> Field:
+    return Field(
+        name="transmission",
+        label="Transmission of the lens",
+        hint="0.9: lets T-stops meet f-numbers",
+        numeric=True,
+        more=True,
+    )
+
+
 def _more() -> list[Field]:
     return [
-        Field(
-            name="nd",
-            label="Filters and losses",
-            hint="ND 0.9; magnification 0.5; separated by ;",
-            more=True,
-        ),
+        _loss_field(),
         Field(
             name="aim",
             label="Aim",
             hint="iso12232, white-at-clip or stops below clip",
             more=True,
         ),
-        Field(
-            name="transmission",
-            label="Transmission of the lens",
-            hint="0.9: lets T-stops meet f-numbers",
-            numeric=True,
-            more=True,
-        ),
+        _transmission_field(),
         Field(
             name="average",
             label="Several readings of one",

@@ -28,7 +28,7 @@ TOOLS: Final = {
     "settings": ("Settings", "What to set on the meter or on the camera."),
     "place": ("Place", "Where the parts of a scene land: safe, in doubt or lost."),
     "mix": ("Mix", "Flash and ambient light added as light."),
-    "ratio": ("Ratio", "Key against fill."),
+    "ratio": ("Ratio", "How lights stand to the key, and which to turn."),
     "convert": ("Convert", "One quantity as all the others that stand for the same thing."),
 }
 
@@ -92,16 +92,20 @@ def _fields(tool: str, profile: Profile | None, params: Params) -> list[Field]:
     if tool == "convert":
         return fields.filled(forms.convert_fields(), params)
     if tool == "ratio":
-        return fields.filled(forms.ratio_fields(), params)
+        return fields.filled(forms.ratio_fields(_pairs(params, "lamp")), params)
     if tool == "mix":
         return fields.filled(forms.mix_fields(profile), params)
     if profile is None:
         return []
     if tool == "settings":
         return fields.filled(forms.settings_fields(profile), params)
-    scene = list(zip(params.getlist("spot_name"), params.getlist("spot"), strict=False))
-    pairs = tuple((name[:60], reading[:300]) for name, reading in scene if name or reading)
-    return fields.filled(forms.place_fields(profile, pairs), params)
+    return fields.filled(forms.place_fields(profile, _pairs(params, "spot")), params)
+
+
+def _pairs(params: Params, name: str) -> tuple[tuple[str, str], ...]:
+    """Names and readings of rows as they came in."""
+    rows = zip(params.getlist(f"{name}_name"), params.getlist(name), strict=False)
+    return tuple((called[:60], reading[:300]) for called, reading in rows if called or reading)
 
 
 def _answer(tool: str, profile: Profile | None, params: Params) -> Answer:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from profiler.onset.profile import Profile
 
 router = APIRouter()
-_FIELDS = ("profile", "folder", "frame", "reading", "mode", "light", "nd")
+_FIELDS = ("profile", "folder", "frame", "reading", "mode", "light", "loss")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,7 +96,7 @@ def _fields() -> list[Field]:
         Field(
             name="light", label="Light", choices=plain(LIGHTS, "the profile's only one"), more=True
         ),
-        Field(name="nd", label="Filters and losses", hint="ND 0.9; separated by ;", more=True),
+        Field(name="loss", label="Filters and losses", hint="ND 0.9; separated by ;", more=True),
     ]
 
 
@@ -121,7 +121,7 @@ def _answer(session: Session, profile: Profile, params: Params) -> Answer:
         text(params, "reading"),
         mode=optional(params, "mode"),
         light=optional(params, "light"),
-        nd=several(params, "nd"),
+        loss=several(params, "loss"),
         patch=AUTO if here.measured is None else here.patch,
     )
     return verdict_of(found)

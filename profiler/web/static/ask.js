@@ -83,7 +83,7 @@ function addPair(pairs) {
   const last = all[all.length - 1];
   const next = last.cloneNode(true);
   for (const input of next.querySelectorAll("input")) input.value = "";
-  for (const name of next.querySelectorAll(".unseen .unseen")) name.textContent = ` of spot ${all.length + 1}`;
+  for (const name of next.querySelectorAll(".unseen .unseen")) name.textContent = ` of ${pairs.dataset.pairs} ${all.length + 1}`;
   last.after(next);
   next.querySelector("input").focus();
 }
