@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 from profiler import standards
@@ -53,10 +54,33 @@ class Estimate:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Linearity:
+    """How a meter's readings stray from the light over its range, against their own mean.
+
+    level_ev100: what the meter shows, rising; deviation_ev: how much more than its mean it shows
+    there; u_ev: its standard uncertainty. All of one length, two or more.
+    """
+
+    level_ev100: tuple[float, ...]
+    deviation_ev: tuple[float, ...]
+    u_ev: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        levels = self.level_ev100
+        if not len(levels) == len(self.deviation_ev) == len(self.u_ev) >= 2:
+            raise ValueError("level_ev100, deviation_ev and u_ev must be of one length, 2 or more")
+        if any(a >= b for a, b in pairwise(levels)):
+            raise ValueError("level_ev100 must rise")
+        if not all(u >= 0.0 for u in self.u_ev):
+            raise ValueError("u_ev must be zero or more")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Meter:
     """A handheld meter: identity, constants K (cd/m2) and C (lx), repeatability and step (EV).
 
     resolution_ev: step of the display; None where it isn't stated, so that the readings tell it.
+    linearity: mode -> how it strays over its range, none where that wasn't measured.
     """
 
     make: str = ""
@@ -67,6 +91,7 @@ class Meter:
     c_dome_lx: float = standards.METER_C_DOME.value
     repeatability_ev: float = 0.1
     resolution_ev: float | None = None
+    linearity: Mapping[str, Linearity] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

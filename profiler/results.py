@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from profiler.records import Estimate, Flag
+from profiler.records import Estimate, Flag, Linearity
 
 FORMAT: Final = "greytare-profile"
 VERSION: Final = 2
@@ -241,7 +241,7 @@ class LensIdentity:
 
 @dataclass(frozen=True, kw_only=True)
 class MeterIdentity:
-    """Meter with the constants that its readings were taken by."""
+    """Meter with the constants that its readings were taken by, and by what they were corrected."""
 
     make: str = ""
     model: str = ""
@@ -251,6 +251,7 @@ class MeterIdentity:
     c_dome_lx: float
     repeatability_ev: float
     resolution_ev: float | None
+    linearity: Mapping[str, Linearity] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -342,6 +342,20 @@ BANDING_FRACTION = 0.01
 SMOOTHED_RATIO = 0.85
 """Neighbour over temporal variance under which the raw was smoothed; clean sensors: 1 up."""
 
+# --- our own tuning: the meter and the lens as instruments ---------------------------------
+
+LEVEL_GAP_EV = 0.25
+"""Frames next to each other whose light differs by less stand under one light: four or five
+shutter scatters of 0.05 EV between two frames."""
+LEAST_LEVELS = 4
+"""Light levels that show how a meter strays over its range."""
+LEAST_REPEATS = 4
+"""Readings beyond the first of each level that tell how a meter repeats itself."""
+LINEARITY_REACH_EV = 0.5
+"""So far beyond the last measured level a meter counts as it does there."""
+ELECTRONIC_SCATTER_EV = 0.003
+"""Scatter of an electronic shutter, times counted by a crystal (common practice, no source)."""
+
 # --- our own tuning: on set ----------------------------------------------------------------
 
 HEADLINE_LEFT_EV = 0.2

@@ -14,6 +14,7 @@ from profiler.errors import SheetError
 from profiler.exposure import stops
 from profiler.exposure.display import display_step_ev as step_of_readings_ev
 from profiler.exposure.filters import bellows_ev
+from profiler.exposure.linearity import Straightened, straightened
 from profiler.frames.pairs import may_pair
 from profiler.records import FrameMeasure, FrameTags, Meter
 
@@ -152,12 +153,13 @@ def modes_to_fit(exposures: Sequence[Exposure], sheet: Sheet) -> list[str]:
     return [mode for mode in MODES if mode in held]
 
 
-def require(exposures: Sequence[Exposure], sheet_name: str) -> None:
+def require(exposures: Sequence[Exposure], sheet_name: str, *, as_lit: bool = False) -> None:
     """Raise SheetError that names every field of the series which a placement needs and lacks."""
-    gaps = missing_fields(exposures)
+    gaps = missing_fields(exposures, as_lit=as_lit)
     if gaps:
+        lacking = describe_missing(exposures, as_lit=as_lit)
         raise SheetError(
-            f"neither the files nor the sheet give the {describe_missing(exposures)}",
+            f"neither the files nor the sheet give the {lacking}",
             sheet_name,
             f"Fill the column{'s' if len(gaps) > 1 else ''} {', '.join(gaps)} of {sheet_name}; "
             "a row for the file * fills one for every frame",
@@ -208,8 +210,17 @@ def metered_ev100(exposure: Exposure, mode: str, meter: Meter) -> float:
 
 
 def readings_ev(exposure: Exposure, mode: str, meter: Meter) -> list[float]:
-    """Return EV at ISO 100 of each reading that holds for a frame, in the order of the sheet."""
-    return [reading.metered_ev100(mode, meter) for reading in exposure.readings[mode]]
+    """Return EV at ISO 100 of each reading that holds for a frame, in the order of the sheet.
+
+    Corrected by what the meter's file says of its linearity.
+    """
+    return [each.ev100 for each in straightened_readings(exposure, mode, meter)]
+
+
+def straightened_readings(exposure: Exposure, mode: str, meter: Meter) -> list[Straightened]:
+    """Return the readings that hold for a frame, each with what its correction leaves in doubt."""
+    evs = (reading.metered_ev100(mode, meter) for reading in exposure.readings[mode])
+    return [straightened(ev, mode, meter) for ev in evs]
 
 
 def shutter_times(exposures: Sequence[Exposure], mode: str) -> list[int]:
@@ -269,12 +280,24 @@ def placements(
     exact members of their series (the iris is cut by it), a T-stop as it is; marked times after
     either rule.
     """
+    wanted = [
+        metered_ev100(e, mode, meter) + math.log2(float(e.iso or 0) / 100.0) for e in exposures
+    ]
+    return {
+        rule: [w - g for w, g in zip(wanted, given, strict=True)]
+        for rule, given in given_ev(exposures, flash=flash).items()
+    }
+
+
+def given_ev(exposures: Sequence[Exposure], *, flash: bool = False) -> dict[str, list[float]]:
+    """Return time rule -> EV that each frame's settings and losses give; flash without the time.
+
+    log2(N^2/t) + ND + 2 log2(1 + magnification).
+    """
     series = stops.series_of_times([e.time_s for e in exposures if e.time_s is not None])
     n_series = stops.series_of_f_numbers([e.f_number for e in exposures if e.f_number is not None])
     out: dict[str, list[float]] = {"exact": [], "as-marked": []}
     for exposure in exposures:
-        iso = float(exposure.iso or 0)
-        wanted = metered_ev100(exposure, mode, meter) + math.log2(iso / 100.0)
         if exposure.t_stop is not None:
             aperture = exposure.t_stop
         else:
@@ -285,7 +308,7 @@ def placements(
             given = 2.0 * math.log2(aperture) + exposure.nd_stops
             given += bellows_ev(exposure.magnification)
             given -= 0.0 if flash else math.log2(seconds)
-            values.append(wanted - given)
+            values.append(given)
     return out
 
 

@@ -23,7 +23,7 @@ from profiler.frames.pairs import level_distance, may_pair
 from profiler.records import CHANNELS, FrameMeasure, Meter
 
 if TYPE_CHECKING:
-    pass
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,8 +111,37 @@ def _alone(frame: FrameMeasure) -> FrameMeasure:
 def label_data(group: Group, meter: Meter) -> LabelData:
     """Return the arrays of one group: levels (n, c), placements under both time rules, black."""
     placement = placements(group.exposures, group.mode, meter, flash=group.mode.startswith("flash"))
-    channels = group.channels
-    cells = [[frame.channels[name] for name in channels] for frame in group.frames]
+    mean, mean_u, codes = patch_levels(group.frames, group.channels)
+    return LabelData(
+        iso=float(group.iso),
+        channels=group.channels,
+        placement_ev={rule: np.array(values) for rule, values in placement.items()},
+        mean_dn=mean,
+        mean_u_dn=mean_u,
+        codes=codes,
+        black=black_candidates(group.frames, group.darks, group.channels),
+        files=tuple(frame.file for frame in group.frames),
+        time=np.array(shutter_times(group.exposures, group.mode)),
+        reading=np.array(taken_readings(group.exposures, group.order, group.mode, meter)),
+        reading_u_ev=reading_error(group, meter).u_ev,
+        order=np.array(group.order),
+        time_s=np.array(
+            [
+                math.inf if group.mode.startswith("flash") else e.time_s or math.inf
+                for e in group.exposures
+            ]
+        ),
+    )
+
+
+def patch_levels(
+    frames: Sequence[FrameMeasure], channels: Sequence[str]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[PatchCodes, ...]]:
+    """Return levels (n, c) of the patches with their uncertainty in DN, and each channel's codes.
+
+    A level of unknown noise is as uncertain as it is high.
+    """
+    cells = [[frame.channels[name] for name in channels] for frame in frames]
     levels = np.array([[true_level(cell) for cell in row] for row in cells])
     mean, mean_u = levels[:, :, 0], levels[:, :, 1]
     variance = np.array([[cell.variance_dn2 for cell in row] for row in cells])
@@ -129,26 +158,7 @@ def label_data(group: Group, meter: Meter) -> LabelData:
         )
         for k in range(len(channels))
     )
-    return LabelData(
-        iso=float(group.iso),
-        channels=channels,
-        placement_ev={rule: np.array(values) for rule, values in placement.items()},
-        mean_dn=mean,
-        mean_u_dn=np.hypot(np.where(np.isfinite(mean_u), mean_u, mean), rounding),
-        codes=codes,
-        black=black_candidates(group.frames, group.darks, channels),
-        files=tuple(frame.file for frame in group.frames),
-        time=np.array(shutter_times(group.exposures, group.mode)),
-        reading=np.array(taken_readings(group.exposures, group.order, group.mode, meter)),
-        reading_u_ev=reading_error(group, meter).u_ev,
-        order=np.array(group.order),
-        time_s=np.array(
-            [
-                math.inf if group.mode.startswith("flash") else e.time_s or math.inf
-                for e in group.exposures
-            ]
-        ),
-    )
+    return mean, np.hypot(np.where(np.isfinite(mean_u), mean_u, mean), rounding), codes
 
 
 def check_one_camera(frames: Sequence[FrameMeasure], exposures: Sequence[Exposure]) -> None:

@@ -32,6 +32,7 @@ GROUPS = {
         "mix": "onset_light",
         "convert": "onset_light",
     },
+    "Meters and lenses": {"meter": "instruments"},
     "Many bodies": {"fleet": "fleet"},
     "Teach": {"demo": "simulating", "simulate": "simulating"},
     "All of it as a page": {"serve": "serving"},

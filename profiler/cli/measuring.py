@@ -7,19 +7,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from profiler.cli import options, progress
-from profiler.errors import SheetError
+from profiler.cli import options
+from profiler.cli.series import SERIES, measured, needed_sheet, say_kept, sheet_of
 
 if TYPE_CHECKING:
     from profiler.files.sheet import Sheet
     from profiler.records import Measurement
 
 _SHOWN = 20
-_SERIES = click.argument("series", type=options.EXISTING_PATH)
 
 
 @click.command()
-@_SERIES
+@SERIES
 @options.sheet
 @click.option(
     "--new-sheet",
@@ -56,7 +55,7 @@ def measure(
 
     if new_sheet is not None:
         text, missing = _new_sheet(series)
-        _say_kept(write_whole(new_sheet, text, replace=replace))
+        say_kept(write_whole(new_sheet, text, replace=replace))
         also = f" The files don't give the {missing}: fill that in too." if missing else ""
         click.echo(
             f"Sheet written to {new_sheet}. Fill in the readings, then run greytare fit "
@@ -67,13 +66,13 @@ def measure(
         check_output(out, replace=replace)
     if preview is not None:
         check_output(preview, replace=True)
-    sheet = _sheet(series, sheet_path, needed=False)
-    measurement = _measure(series, sheet, patch, allow_8bit, preview)
+    sheet = sheet_of(series, sheet_path)
+    measurement = measured(series, sheet, patch, allow_8bit=allow_8bit, preview=preview)
     if as_json:
         options.print_json(measurement)
     text = write_table(measurement)
     if out is not None:
-        _say_kept(write_whole(out, text, replace=replace))
+        say_kept(write_whole(out, text, replace=replace))
         click.echo(
             f"{len(measurement.frames)} frames measured ({measurement.decoded} decoded), "
             f"table in {out}",
@@ -84,7 +83,7 @@ def measure(
 
 
 @click.command()
-@_SERIES
+@SERIES
 @options.sheet
 @click.option(
     "--out",
@@ -138,7 +137,6 @@ def fit(
     from profiler.files.atomic import check_output
     from profiler.files.meter import read_meter
     from profiler.files.profile import profile_json, save_profile
-    from profiler.files.table import read_table
     from profiler.show.calibration.profile import describe
 
     aim_stops = parse_aim(aim)
@@ -148,19 +146,14 @@ def fit(
     for picture in (plot, preview):
         if picture is not None:
             check_output(picture, replace=True)
-    sheet = _sheet(series, sheet_path, needed=True)
-    if sheet is None:
-        raise SheetError("no sheet is given", str(series), "Add --sheet SHEET.csv")
-    if series.is_file():
-        measurement = read_table(series, options.tell)
-    else:
-        measurement = _measure(series, sheet, patch, allow_8bit, preview)
+    sheet = needed_sheet(series, sheet_path)
+    measurement = measured(series, sheet, patch, allow_8bit=allow_8bit, preview=preview)
     if verify is not None:
         _verify(verify, measurement, sheet, times, as_json)
         return
     profile = pipeline.fit(measurement, sheet, light=light, aim=aim_stops, meter=meter, times=times)
     if out is not None:
-        _say_kept(save_profile(profile, out, replace=replace))
+        say_kept(save_profile(profile, out, replace=replace))
     if plot is not None:
         from profiler.show.plots import save_overview
 
@@ -188,7 +181,7 @@ def _verify(path: Path, measurement: Measurement, sheet: Sheet, times: str, as_j
         sheet,
         light=result.light,
         aim=result.aim_stops,
-        meter=Meter(**asdict(before.meter)),
+        meter=Meter(**vars(before.meter)),
         times=times,
     )
     found = differences(before, after)
@@ -204,35 +197,6 @@ def _verify(path: Path, measurement: Measurement, sheet: Sheet, times: str, as_j
             click.echo(f"  ... {len(found) - _SHOWN} more; --json lists all")
     if found:
         raise click.exceptions.Exit(1)
-
-
-def _sheet(series: Path, path: Path | None, *, needed: bool) -> Sheet | None:
-    from profiler.files.sheet import read_sheet
-
-    if path is None:
-        usual = (series if series.is_dir() else series.parent) / "sheet.csv"
-        if not usual.exists():
-            if needed and series.exists():
-                raise SheetError(
-                    "the series has no sheet.csv",
-                    str(series),
-                    f"Write one with: greytare measure {series} --new-sheet {usual}",
-                )
-            if not needed or not series.exists():
-                return None
-        path = usual
-    return read_sheet(path, options.tell)
-
-
-def _measure(
-    series: Path, sheet: Sheet | None, patch: str, allow_8bit: bool, preview: Path | None
-) -> Measurement:
-    from profiler.calibration import pipeline
-
-    with progress.frame_bar("measuring") as update:
-        return pipeline.measure(
-            series, sheet, patch=patch, allow_8bit=allow_8bit, preview=preview, progress=update
-        )
 
 
 def _new_sheet(series: Path) -> tuple[str, str]:
@@ -253,8 +217,3 @@ def _new_sheet(series: Path) -> tuple[str, str]:
     rows = [{"file": EVERY_FILE}]
     rows += [{"file": e.file} | exposure_cells(e.iso, e.time_s, e.f_number) for e in told]
     return new_sheet(rows), describe_missing(told, as_lit=True)
-
-
-def _say_kept(kept: Path | None) -> None:
-    if kept is not None:
-        click.echo(f"The older file is kept as {kept}", err=True)

@@ -48,6 +48,19 @@ def _size(_: click.Context, __: click.Parameter, text: str) -> tuple[int, int]:
 @click.option(
     "--compression", type=click.Choice(["none", "lossless"]), default="lossless", show_default=True
 )
+@click.option(
+    "--light-levels",
+    type=int,
+    metavar="N",
+    help="Shoot the card at so many light levels instead, three frames each, for greytare meter.",
+)
+@click.option(
+    "--meter-bend",
+    type=float,
+    default=0.0,
+    show_default=True,
+    help="How far that meter strays over its range, EV.",
+)
 @click.option("--replace", is_flag=True, help="Take an earlier series in OUT_DIR away first.")
 def simulate(
     out_dir: Path | None,
@@ -63,6 +76,8 @@ def simulate(
     scatter: float,
     size: tuple[int, int],
     compression: str,
+    light_levels: int | None,
+    meter_bend: float,
     replace: bool,
 ) -> None:
     """Write raw files of a simulated body to OUT_DIR, with sheet.csv and the truth.
@@ -81,18 +96,32 @@ def simulate(
     if out_dir is None:
         raise click.UsageError("Missing argument 'OUT_DIR'.")
     chosen = [simulator.parse_fault(text) for text in faults]
-    spec = simulator.standard_series(
-        simulator.load_body(_file_or_name(body)),
-        seed,
-        labels=tuple(sorted(set(isos))),
-        mode=mode,
-        frames_per_label=frames,
-        pairs=pairs,
-        darks=darks,
-        size=size,
-        compression=compression,
-        shutter_scatter_ev=scatter,
-    )
+    held = simulator.load_body(_file_or_name(body))
+    if light_levels is not None:
+        spec = simulator.meter_series(
+            held,
+            seed,
+            levels=light_levels,
+            meter=simulator.HandMeter(bend_ev=meter_bend),
+            mode=mode[0],
+            iso=min(isos),
+            shutter_scatter_ev=scatter,
+            size=size,
+            compression=compression,
+        )
+    else:
+        spec = simulator.standard_series(
+            held,
+            seed,
+            labels=tuple(sorted(set(isos))),
+            mode=mode,
+            frames_per_label=frames,
+            pairs=pairs,
+            darks=darks,
+            size=size,
+            compression=compression,
+            shutter_scatter_ev=scatter,
+        )
     for fault, fault_size in chosen:
         spec = fault.apply(spec, fault_size)
     with progress.frame_bar("writing") as update:

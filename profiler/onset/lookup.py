@@ -75,17 +75,7 @@ def profile_name(data: ProfileData) -> str:
 
 def meter_of(data: ProfileData) -> Meter:
     """Return the meter that a profile was measured with."""
-    m = data.meter
-    return Meter(
-        make=m.make,
-        model=m.model,
-        serial=m.serial,
-        k_cd_m2=m.k_cd_m2,
-        c_flat_lx=m.c_flat_lx,
-        c_dome_lx=m.c_dome_lx,
-        repeatability_ev=m.repeatability_ev,
-        resolution_ev=m.resolution_ev,
-    )
+    return Meter(**vars(data.meter))
 
 
 def asked_words(iso: int, mode: str | None, light: str | None) -> str:

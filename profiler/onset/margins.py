@@ -33,6 +33,7 @@ import math
 from dataclasses import replace
 
 from profiler import standards
+from profiler.calibration.assemble.rows import METER_SOURCES
 from profiler.calibration.fit import budget
 from profiler.onset.aperture import measured_by_t_stop
 from profiler.records import Estimate
@@ -40,7 +41,7 @@ from profiler.results import BudgetRow, Footroom, Result
 
 Rows = tuple[BudgetRow, ...]
 _OF_THE_FIT = ("fit scatter", "black", "clip")
-_OF_THE_READING = ("meter repeatability", "meter resolution", "light drift", "card reflectance")
+_OF_THE_READING = (*METER_SOURCES, "light drift", "card reflectance")
 
 
 def first_channel(result: Result) -> str:

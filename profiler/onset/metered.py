@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from profiler.calibration.assemble.rows import linearity_row
 from profiler.calibration.fit import budget
 from profiler.errors import ExposureError
 from profiler.exposure.display import display_step_ev
+from profiler.exposure.linearity import straightened
 from profiler.exposure.readings import parse_reading
 from profiler.records import Meter
 from profiler.results import BudgetRow
@@ -24,7 +26,9 @@ class Metered:
 
     as_stops_ev100 is the mean of the readings' EVs, as_light_ev100 the EV of their mean light;
     ev100 is the one that `average` names. repeatability_ev and step_ev are those of one reading;
-    share is what one reading's error adds: 1/sqrt(n) of n equal ones.
+    share is what one reading's error adds: 1/sqrt(n) of n equal ones. The EVs are corrected by what
+    the meter's file says of its linearity; linearity_u_ev is what that leaves in doubt, and
+    linearity_basis how it was found, "" where nobody measured it.
     """
 
     mode: str
@@ -36,6 +40,8 @@ class Metered:
     repeatability_ev: float
     step_ev: float
     share: float
+    linearity_u_ev: float = 0.0
+    linearity_basis: str = ""
 
     def rows(self, name: str = "today's reading") -> tuple[BudgetRow, ...]:
         """Return what the reading adds to a budget: repeatability with display step, in EV."""
@@ -53,6 +59,7 @@ class Metered:
                 f"step {self.step_ev:.2g} EV{many}",
                 share=self.share,
             ),
+            budget.stated(f"{name}: linearity", self.linearity_u_ev, self.linearity_basis),
         )
         return tuple(row for row in rows if row.contribution_ev > 0.0)
 
@@ -82,16 +89,21 @@ def read_meter_texts(
         raise ExposureError(
             "it has no reading", where, "Write what the meter showed, for example EV 10.3"
         )
-    evs, readings = [], []
+    found, readings = [], []
     for text in typed:
         place = f"{where} '{text}'" if len(text) <= 60 else where
         readings.append(parse_reading(text, place))
-        evs.append(readings[-1].metered_ev100(mode, meter, where=place))
+        found.append(
+            straightened(readings[-1].metered_ev100(mode, meter, where=place), mode, meter)
+        )
+    evs = [each.ev100 for each in found]
     top = max(evs)
     light = [math.exp2(ev - top) for ev in evs]
     as_stops = math.fsum(evs) / len(evs)
     as_light = top + math.log2(math.fsum(light) / len(light))
     weights = [1.0] * len(evs) if average == "stops" else light
+    total = math.fsum(weights)
+    linearity = linearity_row(found, [weight / total for weight in weights])
     return Metered(
         mode=mode,
         texts=typed,
@@ -101,5 +113,7 @@ def read_meter_texts(
         as_light_ev100=as_light,
         repeatability_ev=meter.repeatability_ev,
         step_ev=display_step_ev(readings, meter.resolution_ev),
-        share=math.hypot(*weights) / math.fsum(weights),
+        share=math.hypot(*weights) / total,
+        linearity_u_ev=linearity.u_ev,
+        linearity_basis=linearity.basis,
     )

@@ -61,6 +61,7 @@ class HandMeter:
     """A handheld meter: identity, constants, and how far its readings are off.
 
     error_ev: added to every reading. resolution_ev: step of the display, 0 for an exact reading.
+    bend_ev: how far its readings stray over its range, up at EV 5 and 17, down at EV 11.
     """
 
     make: str = "Sprig"
@@ -71,6 +72,11 @@ class HandMeter:
     c_dome_lx: float = standards.METER_C_DOME.value
     error_ev: float = 0.0
     resolution_ev: float = 0.1
+    bend_ev: float = 0.0
+
+    def strays_ev(self, ev100: float) -> float:
+        """Return how much more than the light's EV the meter shows on average."""
+        return self.error_ev + self.bend_ev * math.cos(2.0 * math.pi * (ev100 - 5.0) / 12.0)
 
 
 def is_flash(mode: str) -> bool:

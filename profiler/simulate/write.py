@@ -193,10 +193,11 @@ def _make_room(folder: Path, overwrite: bool) -> None:
 
 
 def _reading(spec: SeriesSpec, shot: Shot | None, mode: str) -> str:
-    ev100 = metered_ev100(spec.scene, spec.meter, mode) + spec.meter.error_ev
+    ev100, error = metered_ev100(spec.scene, spec.meter, mode), 0.0
     if shot is not None:
-        ev100 += shot.power_ev + shot.light_ev + shot.reading_error_ev
-    return reading_text(ev100, mode, spec.meter.resolution_ev)
+        ev100 += shot.power_ev + shot.light_ev
+        error = shot.reading_error_ev
+    return reading_text(ev100 + spec.meter.strays_ev(ev100) + error, mode, spec.meter.resolution_ev)
 
 
 def _typed(spec: SeriesSpec, shot: Shot) -> dict[str, str]:

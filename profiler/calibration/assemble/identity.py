@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import asdict
 from datetime import UTC, datetime
 
 from profiler import __version__
@@ -28,7 +27,7 @@ def lens(frames: Sequence[FrameMeasure]) -> LensIdentity:
 
 def meter_identity(meter: Meter) -> MeterIdentity:
     """Return the meter with the figures it was used by."""
-    return MeterIdentity(**asdict(meter))
+    return MeterIdentity(**vars(meter))
 
 
 def provenance(measurement: Measurement, exposures: Sequence[Exposure], sheet: Sheet) -> Provenance:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+
 from profiler import standards
 from profiler.calibration.fit import budget
 from profiler.exposure import modes
+from profiler.exposure.linearity import Straightened
 from profiler.records import Meter
 from profiler.results import BudgetRow
 
-METER_SOURCES = ("meter repeatability", "meter resolution")
-"""Sources that every reading brings."""
+METER_SOURCES = ("meter repeatability", "meter resolution", "meter linearity")
+"""Sources that readings bring; linearity only where the meter's file holds it."""
 
 
 def scatter_row(u_ev: float, frames: int, scatter_ev: float, dof: float) -> BudgetRow:
@@ -48,6 +52,20 @@ def meter_rows(
             share=resolution,
         ),
     ]
+
+
+def linearity_row(found: Sequence[Straightened], weights: Sequence[float]) -> BudgetRow:
+    """Return the row of what correcting the readings leaves in doubt; weights: of each reading.
+
+    Readings at levels next to each other err alike, so their doubts add up straight.
+    """
+    u = math.fsum(
+        abs(weight) * math.hypot(each.u_ev, each.limit_ev * budget.RECTANGULAR)
+        for each, weight in zip(found, weights, strict=True)
+    )
+    bases = list(dict.fromkeys(each.basis for each in found if each.basis))
+    basis = bases[0] if len(bases) == 1 else f"corrected at {len(bases)} levels"
+    return budget.stated("meter linearity", u, basis)
 
 
 def setting_rows(mode: str, *, t_stop: bool) -> list[BudgetRow]:

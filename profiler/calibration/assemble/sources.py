@@ -10,7 +10,8 @@ from profiler import standards
 from profiler.calibration.assemble.case import Case
 from profiler.calibration.assemble.drift import find_drift
 from profiler.calibration.assemble.rounding import rounding_row
-from profiler.calibration.assemble.rows import meter_rows, scatter_row, setting_rows
+from profiler.calibration.assemble.rows import linearity_row, meter_rows, scatter_row, setting_rows
+from profiler.calibration.exposures import straightened_readings
 from profiler.calibration.fit import budget
 from profiler.calibration.fit.offset import find_headroom
 from profiler.calibration.fit.scatter import by_group
@@ -56,13 +57,18 @@ def reading_rows(case: Case) -> list[BudgetRow]:
     resolution = repeatability
     if not error.averages:
         resolution = math.sqrt(by_group(weight, np.array(error.shown)))
-    return meter_rows(
+    rows = meter_rows(
         case.meter,
         error.step_ev,
         repeatability=repeatability,
         resolution=resolution,
         readings="one reading" if error.count == 1 else f"{error.count} readings",
     )
+    if case.group.mode in case.meter.linearity:
+        read = [straightened_readings(e, case.group.mode, case.meter) for e in case.group.exposures]
+        parts = [(one, w / len(of)) for of, w in zip(read, weight, strict=True) for one in of]
+        rows.append(linearity_row([one for one, _ in parts], [float(w) for _, w in parts]))
+    return rows
 
 
 def drift_row(case: Case) -> BudgetRow:

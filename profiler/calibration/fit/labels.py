@@ -225,16 +225,18 @@ def _straight(
     seen: NDArray[np.bool_],
 ) -> tuple[LineData, Bend]:
     """The cells on the straight part, under the bend where there is one."""
-    line = _line(label, placement_ev, black, top_dn, clear, standards.LINE_HIGH_FRACTION, seen)
+    line = straight_cells(
+        label, placement_ev, black, top_dn, clear, standards.LINE_HIGH_FRACTION, seen
+    )
     if not line.use.any():
         return line, Bend(found=False, begin=1.0, limit=1.0, checked=0.0)
     bend = find_bend(line, top_dn - black.dn, clear & (seen | ~seen.any()))
     if bend.found:
-        line = _line(label, placement_ev, black, top_dn, clear, 0.95 * bend.begin, seen)
+        line = straight_cells(label, placement_ev, black, top_dn, clear, 0.95 * bend.begin, seen)
     return line, bend
 
 
-def _line(
+def straight_cells(
     label: LabelData,
     placement_ev: NDArray[np.float64],
     black: BlackLevel,
@@ -243,6 +245,11 @@ def _line(
     high_part: float,
     clip_seen: NDArray[np.bool_],
 ) -> LineData:
+    """Return the label's levels with the cells marked that lie between black and the knee.
+
+    high_part: where the knee may begin, as a part of the span up to top_dn (c,); clear (n, c):
+    cells that don't touch clip.
+    """
     signal = label.mean_dn - black.dn
     span = top_dn - black.dn
     below_knee = (signal <= high_part * span) | ~clip_seen

@@ -1,0 +1,1 @@
+"""The sensor used as a ruler for other instruments: meters and lenses."""

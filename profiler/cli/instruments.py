@@ -1,0 +1,134 @@
+"""The command `meter`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from profiler.cli import onset_options, options
+from profiler.cli.series import SERIES, measured, needed_sheet, say_kept
+from profiler.records import MODES
+
+if TYPE_CHECKING:
+    from profiler.calibration.instruments.meter import MeterCheck
+    from profiler.records import Measurement
+
+_ELECTRONIC = click.option(
+    "--electronic-shutter",
+    is_flag=True,
+    help="The frames were taken with an electronic shutter, so that their times are exact.",
+)
+_TIMES = click.option(
+    "--times",
+    type=click.Choice(["exact", "as-marked"]),
+    default="exact",
+    show_default=True,
+    help="What a marked time such as 1/60 stands for, where several were used.",
+)
+
+
+@click.command()
+@SERIES
+@options.sheet
+@click.option("--out", type=options.EXISTING_PATH, metavar="METER.toml", help="Write it here.")
+@click.option("--mode", type=click.Choice(MODES), help="Needed if several were read.")
+@click.option(
+    "--meter",
+    "meter_path",
+    type=options.EXISTING_PATH,
+    metavar="METER.toml",
+    help="What is known of the meter: name, constants, step of its display.",
+)
+@click.option(
+    "--against",
+    type=options.EXISTING_PATH,
+    metavar="SHEET.csv",
+    help="Another meter's readings of the same frames: how the two differ over level.",
+)
+@_ELECTRONIC
+@_TIMES
+@click.option("--plot", type=options.EXISTING_PATH, metavar="FILE.png", help="Draw it.")
+@options.patch
+@options.replace
+@options.as_json
+def meter(
+    series: Path,
+    sheet_path: Path | None,
+    out: Path | None,
+    mode: str | None,
+    meter_path: Path | None,
+    against: Path | None,
+    electronic_shutter: bool,
+    times: str,
+    plot: Path | None,
+    patch: str,
+    replace: bool,
+    as_json: bool,
+) -> None:
+    """Measure a handheld meter by the frames of SERIES: is it straight, how does it repeat?
+
+    Shoot the card at many light levels (move the lamp, or put filters before it), half a stop or
+    more apart, two frames or more at each, one aperture and time; read the meter at each level
+    two or three times. In the sheet, each row with a reading is a reading taken anew; a frame
+    without one stands in the light of the frame before it. Two frames with the lens cap on give
+    black.
+    """
+    from profiler.calibration.instruments.meter import check_meter, compare_meters
+    from profiler.files.atomic import check_output
+    from profiler.files.sheet import read_sheet
+    from profiler.show.instruments import meter_answer, meters_answer
+    from profiler.show.plots.linearity import save_meter
+
+    if out is not None:
+        check_output(out, replace=replace)
+    if plot is not None:
+        check_output(plot, replace=True)
+    known = onset_options.meter_in(meter_path)
+    sheet = needed_sheet(series, sheet_path)
+    measurement = measured(series, sheet, patch)
+    if against is None:
+        found = check_meter(
+            measurement,
+            sheet,
+            mode=mode,
+            meter=known,
+            electronic_shutter=electronic_shutter,
+            times=times,
+        )
+        _write(out, found, measurement, replace)
+        if plot is not None:
+            save_meter(found, plot)
+        onset_options.tell(found, lambda: meter_answer(found), as_json)
+        return
+    both = compare_meters(
+        measurement,
+        sheet,
+        read_sheet(against, options.tell),
+        mode=mode,
+        meter=known,
+        electronic_shutter=electronic_shutter,
+        times=times,
+    )
+    _write(out, both.one, measurement, replace)
+    if plot is not None:
+        save_meter(both, plot)
+    onset_options.tell(both, lambda: meters_answer(both), as_json)
+
+
+def _write(out: Path | None, found: MeterCheck, measurement: Measurement, replace: bool) -> None:
+    """Write the meter's file, where one is wanted."""
+    if out is None:
+        return
+    from datetime import UTC, datetime
+
+    from profiler.calibration.assemble.identity import camera
+    from profiler.files.meter import write_meter
+    from profiler.show.instruments import file_notes
+
+    body = camera(measurement.frames)
+    name = f"{body.make} {body.model} {body.serial}".strip()
+    notes = file_notes(found, name, f"{datetime.now(UTC):%Y-%m-%d}")
+    say_kept(write_meter(found.meter, out, notes, replace=replace))
+    click.echo(f"Meter file written to {out}", err=True)

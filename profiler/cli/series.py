@@ -1,0 +1,72 @@
+"""A series as commands take it: its folder or table, its sheet, its frames measured."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from profiler.cli import options, progress
+from profiler.errors import SheetError
+
+if TYPE_CHECKING:
+    from profiler.files.sheet import Sheet
+    from profiler.records import Measurement
+
+SERIES = click.argument("series", type=options.EXISTING_PATH)
+
+
+def sheet_of(series: Path, path: Path | None) -> Sheet | None:
+    """Return the sheet at a path, else the series' own sheet.csv, None where it has none."""
+    from profiler.files.sheet import read_sheet
+
+    if path is None:
+        path = _usual(series)
+        if not path.exists():
+            return None
+    return read_sheet(path, options.tell)
+
+
+def needed_sheet(series: Path, path: Path | None) -> Sheet:
+    """Return the sheet of a series; SheetError says how to write one where there is none."""
+    sheet = sheet_of(series, path)
+    if sheet is not None:
+        return sheet
+    if not series.exists():
+        raise SheetError("no sheet is given", str(series), "Add --sheet SHEET.csv")
+    raise SheetError(
+        "the series has no sheet.csv",
+        str(series),
+        f"Write one with: greytare measure {series} --new-sheet {_usual(series)}",
+    )
+
+
+def measured(
+    series: Path,
+    sheet: Sheet | None,
+    patch: str,
+    *,
+    allow_8bit: bool = False,
+    preview: Path | None = None,
+) -> Measurement:
+    """Return the measured frames of a folder, or those of a table."""
+    from profiler.calibration import pipeline
+    from profiler.files.table import read_table
+
+    if series.is_file():
+        return read_table(series, options.tell)
+    with progress.frame_bar("measuring") as update:
+        return pipeline.measure(
+            series, sheet, patch=patch, allow_8bit=allow_8bit, preview=preview, progress=update
+        )
+
+
+def say_kept(kept: Path | None) -> None:
+    """Say where an older file is kept, if one was replaced."""
+    if kept is not None:
+        click.echo(f"The older file is kept as {kept}", err=True)
+
+
+def _usual(series: Path) -> Path:
+    return (series if series.is_dir() else series.parent) / "sheet.csv"

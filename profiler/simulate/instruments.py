@@ -1,0 +1,100 @@
+"""Series that judge a meter or lenses: one card, one body, many light levels or many lenses."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from profiler.errors import GreytareError
+from profiler.simulate.levels import channel_truth
+from profiler.simulate.marks import true_aperture, true_time_s
+from profiler.simulate.scene import HandMeter, Scene, metered_ev100, metered_luminance_cd_m2
+from profiler.simulate.sensor import Body
+from profiler.simulate.series import SeriesSpec, Shot
+
+_KEY = 1 << 30
+"""Key of these series' own generator, out of reach of frame numbers."""
+_BELOW_CLIP_EV = (0.4, 7.1)
+"""Stops below the first channel's clip between which the light levels lie."""
+_MOST_LEVELS = 200
+
+
+def meter_series(
+    body: Body,
+    seed: int,
+    *,
+    levels: int = 10,
+    frames_each: int = 3,
+    meter: HandMeter | None = None,
+    repeatability_ev: float = 0.03,
+    shutter_scatter_ev: float = 0.0,
+    brightest_ev100: float = 12.0,
+    mode: str = "spot",
+    iso: int = 100,
+    aperture: str = "5.6",
+    size: tuple[int, int] | None = (96, 96),
+    compression: str = "none",
+) -> SeriesSpec:
+    """Return frames of the card at several light levels, with a reading taken anew for each frame.
+
+    The lamp is moved between levels, evenly but for a tenth of a stop, so that the display's steps
+    fall anywhere; aperture and time stay. repeatability_ev: standard deviation of a reading.
+    """
+    if not 2 <= levels <= _MOST_LEVELS:
+        raise GreytareError(
+            f"{levels} light levels can't be made", "levels", f"Use 2 to {_MOST_LEVELS}"
+        )
+    meter = meter or HandMeter()
+    rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(_KEY,)))
+    scene = Scene(luminance_cd_m2=1.0)
+    unit = metered_luminance_cd_m2(meter, mode, scene.reflectance)
+    scene = replace(scene, luminance_cd_m2=unit * 2.0**brightest_ev100)
+    truth = channel_truth(body, iso, scene, meter, mode)
+    headroom = min(channel.headroom_ev for channel in truth.values())
+    # the longest marked time that keeps the brightest level below clip
+    wanted = headroom - _BELOW_CLIP_EV[0] - math.log2(iso / 100.0) - brightest_ev100
+    wanted += 2.0 * math.log2(true_aperture(aperture, "exact"))
+    time = next((t for t in _TIMES if math.log2(true_time_s(t, "exact")) <= wanted), _TIMES[-1])
+    slack = wanted - math.log2(true_time_s(time, "exact"))
+    scene = replace(scene, luminance_cd_m2=scene.luminance_cd_m2 * 2.0**slack)
+    span = _BELOW_CLIP_EV[1] - _BELOW_CLIP_EV[0]
+    shots = []
+    for k in range(levels):
+        power = -span * k / (levels - 1) - float(rng.uniform(0.0, 0.1))
+        shots += [
+            Shot(
+                iso=iso,
+                time=time,
+                aperture=aperture,
+                power_ev=power,
+                reading_error_ev=repeatability_ev * float(rng.standard_normal()),
+            )
+            for _ in range(frames_each)
+        ]
+    shots += [Shot(iso=iso, time=time, aperture=aperture, dark=True)] * 2
+    return SeriesSpec(
+        body=body,
+        scene=scene,
+        shots=tuple(shots),
+        seed=seed,
+        meter=meter,
+        modes=(mode,),
+        shutter_scatter_ev=shutter_scatter_ev,
+        frame_readings=True,
+        size=size,
+        compression=compression,
+    )
+
+
+def true_deviations_ev(spec: SeriesSpec) -> dict[float, float]:
+    """Return power of each light level -> how far the meter strays there from its mean, in EV."""
+    powers = sorted({shot.power_ev for shot in spec.shots if not shot.dark})
+    middle = metered_ev100(spec.scene, spec.meter, spec.modes[0])
+    strays = {power: spec.meter.strays_ev(middle + power) for power in powers}
+    mean = math.fsum(strays.values()) / len(strays)
+    return {power: stray - mean for power, stray in strays.items()}
+
+
+_TIMES = ("1", "1/2", "1/4", "1/8", "1/15", "1/30", "1/60", "1/125", "1/250", "1/500", "1/1000")
