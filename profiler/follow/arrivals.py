@@ -36,8 +36,13 @@ class Arrivals:
     file is whole: one that keeps still is tried, and one that can't be read is waited for.
     """
 
-    def __init__(self, folder: Path, clock: Callable[[], float] = time.monotonic) -> None:
-        self.folder, self._clock = folder, clock
+    def __init__(
+        self,
+        folder: Path,
+        clock: Callable[[], float] = time.monotonic,
+        may_use: Callable[[Path], bool] = lambda _: True,
+    ) -> None:
+        self.folder, self._clock, self._may_use = folder, clock, may_use
         self._files: dict[str, _File] = {}
 
     def look(self) -> list[Path]:
@@ -121,7 +126,7 @@ class Arrivals:
         for name in names:
             path = self.folder / name
             try:
-                if is_frame_name(name) and not path.is_dir():
+                if is_frame_name(name) and not path.is_dir() and self._may_use(path):
                     check_frame(path)
                     found[name] = (path, signature_of(path.stat()))
             except (OSError, GreytareError):  # gone again, or nothing that could be a frame

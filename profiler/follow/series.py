@@ -73,6 +73,7 @@ class Follow:
         allow_8bit: bool = False,
         cache: MeasureCache | None = None,
         clock: Callable[[], float] = time.monotonic,
+        may_use: Callable[[Path], bool] = lambda _: True,
     ) -> None:
         self.folder, self.ask = folder, ask
         self.sheet_path = folder / "sheet.csv" if sheet is None else sheet
@@ -81,7 +82,7 @@ class Follow:
         self._lock = threading.RLock()
         self._cache = cache or MeasureCache()
         self._one_by_one = OneByOne(self._cache, patch=patch, allow_8bit=allow_8bit)
-        self._arrivals = Arrivals(folder, clock)
+        self._arrivals = Arrivals(folder, clock, may_use)
         self._measured: dict[str, _Measured] = {}
         self._held: set[str] = set()
         self._sheet = Sheet(name=self.sheet_path.name, columns=COLUMNS)

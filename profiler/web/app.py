@@ -14,6 +14,7 @@ from starlette.staticfiles import StaticFiles
 from profiler.errors import GreytareError
 from profiler.web import page
 from profiler.web.fleet import page as fleet_page
+from profiler.web.follow import page as follow_page
 from profiler.web.guard import Guard
 from profiler.web.limits import LastWord, Limits
 from profiler.web.onset import tools as onset_page
@@ -36,7 +37,16 @@ def create_app(start_folder: Path, tickets: Tickets, port: int) -> FastAPI:
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     app.state.session = Session(start)
     for module in (
-        *(series_page, result_page, onset_page, plan_page, check_page, fleet_page, teach_page),
+        *(
+            series_page,
+            follow_page,
+            result_page,
+            onset_page,
+            plan_page,
+            check_page,
+            fleet_page,
+            teach_page,
+        ),
     ):
         app.include_router(module.router)
     app.mount("/static", StaticFiles(directory=page.HERE / "static"), name="static")

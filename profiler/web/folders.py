@@ -80,6 +80,14 @@ def frames_of(start: Path, folder: Path) -> list[Path]:
     return frames
 
 
+def is_inside(start: Path, path: Path) -> bool:
+    """Return whether a path, links followed, lies below start."""
+    try:
+        return path.resolve().is_relative_to(start)
+    except (OSError, RuntimeError):
+        return False
+
+
 def sheet_of(start: Path, folder: Path) -> Path:
     """Return where the sheet of a series lies, or will lie."""
     path = folder / SHEET_NAME

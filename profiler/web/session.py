@@ -19,7 +19,9 @@ from profiler.web.series.open_series import OpenSeries
 from profiler.web.series.pictures import Pictures
 
 if TYPE_CHECKING:
+    from profiler.follow.records import FollowAsk, Growing
     from profiler.records import FrameTags
+    from profiler.web.follow.following import Following
 
 PATIENCE_S: Final = 0.35
 """How long a page waits for tags before it is sent without them."""
@@ -39,6 +41,7 @@ class Session:
         self._open: dict[Path, OpenSeries] = {}
         self._lately: dict[str, tuple[float, object]] = {}
         self._indexes: dict[Path, ProfileIndex] = {}
+        self._following: dict[Path, Following] = {}
         self._tags: dict[tuple[str, tuple[tuple[str, Signature], ...]], Future[Tags]] = {}
         self._reader = ThreadPoolExecutor(1, thread_name_prefix="greytare-tags")
 
@@ -49,6 +52,28 @@ class Session:
             if folder not in self._open:
                 self._open[folder] = OpenSeries(self.start, folder)
             return self._open[folder]
+
+    def following(self, here: OpenSeries) -> Following | None:
+        """Return what follows the folder of a series, None where nothing does."""
+        with self._lock:
+            return self._following.get(here.folder)
+
+    def follow(self, here: OpenSeries, ask: FollowAsk) -> None:
+        """Follow the folder of a series, unless that goes on already."""
+        from profiler.web.follow.following import Following
+
+        with self._lock:
+            if here.folder not in self._following:
+                sheet = folders.sheet_of(self.start, here.folder)
+                self._following[here.folder] = Following(
+                    here.folder, ask, sheet, lambda path: folders.is_inside(self.start, path)
+                )
+
+    def end_following(self, here: OpenSeries) -> Growing | None:
+        """End it; return what was known last, None where nothing was followed."""
+        with self._lock:
+            running = self._following.pop(here.folder, None)
+        return None if running is None else running.stop()
 
     def profile_index(self, text: str) -> ProfileIndex:
         """Return the profiles below a folder, which lies below the start folder."""
@@ -86,6 +111,9 @@ class Session:
         """Stop everything that still runs."""
         with self._lock:
             jobs = [series.job for series in self._open.values() if series.job is not None]
+            followed = list(self._following.values())
+        for each in followed:
+            each.stop()
         for job in jobs:
             job.cancel()
         self.compute.close()

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from profiler.errors import GreytareError, MeasureError, SheetError
+from profiler.errors import FrameError, GreytareError, MeasureError, SheetError
 from profiler.frames.cache import Signature, signature_of
 from profiler.web import folders
 from profiler.web.jobs import Job, Progress
@@ -85,7 +85,11 @@ class OpenSeries:
         """Write edits into the sheet, if all of it can be read then."""
         with self._lock:
             changed, rows = edit_cells(self._cells_of(version), edits)
-            check_cells(changed, [path.name for path in self.frames()])
+            try:
+                names = [path.name for path in self.frames()]
+            except FrameError:  # a reading may be typed before the first frame comes
+                names = []
+            check_cells(changed, names)
             return self._write(changed, rows)
 
     def save_and_fit(

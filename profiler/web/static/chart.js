@@ -46,8 +46,8 @@ export function response(place, plot) {
   for (let k = 4; k <= ceiling; k += 2) levels.push([k, `${2 ** k}`]);
   frame(svg, box, x, y, xTicks(low, high, width), levels, "placement, EV above what the meter asked for", "DN above black");
   vertical(svg, box, x, 0, "metered grey", low, high, 0);
-  vertical(svg, box, x, plot.true_headroom, "true clip", low, high, 1, "true");
-  vertical(svg, box, x, plot.headroom, plot.seen ? "clip found" : "at least", low, high, 2, "found");
+  if (plot.true_headroom !== undefined) vertical(svg, box, x, plot.true_headroom, "true clip", low, high, 1, "true");
+  if (plot.headroom !== null) vertical(svg, box, x, plot.headroom, plot.seen ? "clip found" : "at least", low, high, 2, "found");
   for (const [name, channel] of Object.entries(plot.channels)) {
     const bend = Math.log2(channel.span / channel.metered);
     const start = Math.max(low, floor - Math.log2(channel.metered));
@@ -57,10 +57,11 @@ export function response(place, plot) {
       [high, Math.log2(channel.span)],
     ].map(([a, b]) => `${x(a)},${y(b)}`);
     svg.append(make("polyline", { points: points.join(" "), class: `line-${name}` }));
-    for (const [at, level, used] of channel.points) {
+    for (const [at, level, used, newest] of channel.points) {
       if (level <= 2 ** floor) continue;
       const d = SHAPES[name](x(at), y(Math.log2(level)));
       svg.append(make("path", { d, class: `dot-${name}${used ? "" : " open"}` }));
+      if (newest) svg.append(make("circle", { cx: x(at), cy: y(Math.log2(level)), r: 10, class: "newest" }));
     }
   }
   legend(svg, box, Object.keys(plot.channels));

@@ -7,9 +7,13 @@ export function make(name, values = {}, text = "") {
 }
 
 export function canvas(place, title) {
-  const width = Math.max(240, place.clientWidth);
-  const height = Math.max(120, place.clientHeight);
-  const svg = make("svg", { viewBox: `0 0 ${width} ${height}`, width, height, role: "img" });
+  // data-scale draws everything larger, to be read across a room
+  const wish = Number(place.dataset.scale || 1);
+  const scale = Math.max(1, Math.min(wish, place.clientWidth / 480));
+  const width = Math.max(240, place.clientWidth / scale);
+  const height = Math.max(120, place.clientHeight / scale);
+  const size = { width: width * scale, height: height * scale };
+  const svg = make("svg", { viewBox: `0 0 ${width} ${height}`, ...size, role: "img" });
   svg.setAttribute("aria-label", title);
   place.replaceChildren(svg);
   return { svg, width, height };
