@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import Final, Literal
 
 from profiler.records import Estimate, Flag, Linearity
@@ -26,10 +27,50 @@ class Span:
             raise ValueError(f"{self.low} .. {self.high} doesn't hold {self.value}")
 
 
+class Source(StrEnum):
+    """What an uncertainty comes from; the values stand in profiles and never change."""
+
+    FIT_SCATTER = "fit scatter"
+    BLACK = "black"
+    CLIP = "clip"
+    STRAIGHTNESS = "straightness"
+    METER_REPEATABILITY = "meter repeatability"
+    METER_RESOLUTION = "meter resolution"
+    METER_LINEARITY = "meter linearity"
+    LIGHT_DRIFT = "light drift"
+    APERTURE_MARK = "aperture mark"
+    CARD_REFLECTANCE = "card reflectance"
+    TIME_RULE = "time rule"
+    PATCH_GRADIENT = "patch gradient"
+    ROUNDING = "rounding to codes"
+    CLIP_HEADROOM = "clip headroom"
+    METER_CONSTANT = "meter constant"
+    LENS_TRANSMITTANCE = "lens transmittance"
+    PLACE_IN_FRAME = "place in the frame"
+    # of an answer on set and of a fleet; no profile holds them
+    CHANNEL_FIT = "fit of the channel"
+    NOISE = "noise at the floor"
+    READING = "today's reading"
+    READING_STEP = "today's display step"
+    SHUTTER = "today's shutter"
+    IRIS = "today's iris"
+    METER_CALIBRATION = "meter calibration"
+    ONE_READING = "one reading"
+
+
+METER_SOURCES: Final = (
+    Source.METER_REPEATABILITY,
+    Source.METER_RESOLUTION,
+    Source.METER_LINEARITY,
+)
+"""Sources that readings bring; linearity only where the meter's file holds it."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class BudgetRow:
     """One source of uncertainty: type A or B, its distribution and what it adds (all in EV).
 
+    source: a Source, or the name that a later version of greytare gives.
     half_width_ev: of a rectangular source; u_ev: standard uncertainty of the source;
     contribution_ev = |sensitivity| * u_ev; dof null means infinite.
     """
@@ -148,6 +189,7 @@ class AtAperture:
 class Result:
     """What one ISO label does under one meter mode in one light.
 
+    measured_by_t_stop: T-stops placed the frames, so that no iris mark stands in the budget.
     The intervals hold at any aperture of the band; at_measured_aperture holds those for the one at
     which all frames were taken, null where they were several, where T-stops placed the frames, or
     in an older profile. budget: of offset and headroom. saturation_budget: of the saturation speed,
@@ -177,6 +219,7 @@ class Result:
     frames: tuple[ResultFrame, ...]
     flags: tuple[Flag, ...]
     saturation_budget: tuple[BudgetRow, ...] = ()
+    measured_by_t_stop: bool = False
     at_measured_aperture: AtAperture | None = None
 
 

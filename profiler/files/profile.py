@@ -12,15 +12,28 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 from profiler.errors import ProfileError
 from profiler.files.atomic import write_whole
 from profiler.files.regular import read_text
-from profiler.results import FORMAT, VERSION, ProfileData
+from profiler.results import FORMAT, VERSION, ProfileData, Source
 
 if TYPE_CHECKING:
     from profiler.files.strict import StrictReader
 
 
 def _to_2(data: Any) -> Any:
-    """Version 2 holds the time of shooting and two intervals; version 1 knows neither."""
-    return data | {"version": 2}
+    """Version 2 holds the time of shooting, two intervals and whether T-stops placed the frames.
+
+    Of version 1 only the last can be told: no iris mark stands in the budget then.
+    """
+    results = data.get("results")
+    told = [_with_t_stop(each) for each in results] if isinstance(results, list) else results
+    return data | {"version": 2, "results": told}
+
+
+def _with_t_stop(result: Any) -> Any:
+    match result:
+        case {"budget": [*rows]} if all(isinstance(row, dict) for row in rows):
+            sources = [row.get("source") for row in rows]
+            return result | {"measured_by_t_stop": Source.APERTURE_MARK not in sources}
+    return result
 
 
 UPGRADES: Final[dict[int, Callable[[Any], Any]]] = {1: _to_2}

@@ -23,6 +23,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from profiler.fleet.rows import Row
+from profiler.results import Source
 
 if TYPE_CHECKING:
     import numpy as np
@@ -52,7 +53,7 @@ class SharedSource:
     group: results of the same number share one error; -1 shares with nobody.
     """
 
-    source: str
+    source: Source
     u_ev: NDArray[np.float64]
     group: NDArray[np.int64]
 
@@ -71,17 +72,17 @@ def shared_sources(rows: Sequence[Row], quantity: str, sharing: Correlation) -> 
     repeat = np.array([row.shared_repeatability_ev for row in rows])
     return [
         SharedSource(
-            source="meter calibration",
+            source=Source.METER_CALIBRATION,
             u_ev=np.array([row.shared_calibration_ev for row in rows]),
             group=meters,
         ),
         SharedSource(
-            source="meter repeatability",
+            source=Source.METER_REPEATABILITY,
             u_ev=repeat * math.sqrt(sharing.repeatability),
             group=meters,
         ),
         SharedSource(
-            source="one reading",
+            source=Source.ONE_READING,
             u_ev=np.sqrt(
                 repeat**2 * (1.0 - sharing.repeatability)
                 + np.array([row.shared_resolution_ev for row in rows]) ** 2
@@ -89,7 +90,7 @@ def shared_sources(rows: Sequence[Row], quantity: str, sharing: Correlation) -> 
             group=sessions,
         ),
         SharedSource(
-            source="card reflectance",
+            source=Source.CARD_REFLECTANCE,
             u_ev=np.array([row.shared_card_ev for row in rows]),
             group=cards,
         ),
@@ -141,7 +142,7 @@ def difference_u(a: Row, b: Row, quantity: str, sharing: Correlation) -> tuple[f
 
 def common_sources(a: Row, b: Row, quantity: str, sharing: Correlation) -> dict[str, float]:
     """Return source -> the standard uncertainty that a and b have in common, in EV."""
-    out = {}
+    out: dict[str, float] = {}
     for share in shared_sources((a, b), quantity, sharing):
         if share.group[0] == share.group[1] >= 0 and share.u_ev[0] * share.u_ev[1] > 0.0:
             out[share.source] = math.sqrt(float(share.u_ev[0] * share.u_ev[1]))

@@ -13,7 +13,7 @@ from profiler.fleet.batch.store import PROFILE, read_about
 from profiler.fleet.details import Details, check_date, details_from_dict
 from profiler.fleet.rows import Row, sorted_rows
 from profiler.records import Meter
-from profiler.results import ProfileData, Result
+from profiler.results import ProfileData, Result, Source
 
 
 def find_profiles(folder: Path) -> list[Path]:
@@ -117,9 +117,9 @@ def _row(result: Result, meter: Meter, who: dict[str, Any], details: Details, pa
         frame_scatter_ev=result.frame_scatter_ev,
         frames=sum(frame.used for frame in result.frames),
         meter_constant=constant,
-        shared_repeatability_ev=share.get("meter repeatability", 0.0),
-        shared_resolution_ev=share.get("meter resolution", 0.0),
-        shared_calibration_ev=share.get("meter calibration", 0.0),
-        shared_card_ev=share.get("card reflectance", 0.0),
+        shared_repeatability_ev=share.get(Source.METER_REPEATABILITY, 0.0),
+        shared_resolution_ev=share.get(Source.METER_RESOLUTION, 0.0),
+        shared_calibration_ev=share.get(Source.METER_CALIBRATION, 0.0),
+        shared_card_ev=share.get(Source.CARD_REFLECTANCE, 0.0),
         flags=";".join(sorted({flag.name for flag in result.flags})),
     )

@@ -35,11 +35,6 @@ def band_of(aperture: float) -> str:
     return MIDDLE if exact >= _MIDDLE_F_NUMBER else WIDE
 
 
-def measured_by_t_stop(result: Result) -> bool:
-    """Return whether T-stops placed the frames: no iris mark then stands in the budget."""
-    return all(row.source != "aperture mark" for row in result.budget)
-
-
 def measured_apertures(result: Result) -> tuple[float, ...]:
     """Return the marked apertures that the frames were taken at, widest first."""
     found = {frame.aperture for frame in result.frames if frame.aperture}
@@ -99,7 +94,7 @@ def as_measured(
     A profile measured by f-number holds its lens's loss already, so a T-stop is turned back into
     that lens's f-number; without the transmittance that can't be done.
     """
-    wanted = "T" if measured_by_t_stop(result) else "f"
+    wanted = "T" if result.measured_by_t_stop else "f"
     if aperture.word == wanted:
         return aperture
     if transmittance is None:

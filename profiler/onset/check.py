@@ -15,11 +15,11 @@ from profiler.errors import FrameError, ProfileError
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import series_of_f_numbers, series_of_times
 from profiler.onset import lookup, margins
-from profiler.onset.aperture import check_aperture, given_ev, iris_cancels, measured_by_t_stop
+from profiler.onset.aperture import check_aperture, given_ev, iris_cancels
 from profiler.onset.camera import Aperture, CameraSetting, Shutter
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.records import Estimate, FrameMeasure, Measurement
-from profiler.results import ProfileData, Result
+from profiler.results import ProfileData, Result, Source
 
 if TYPE_CHECKING:
     from profiler.calibration.exposures import Exposure
@@ -146,7 +146,9 @@ def check(
     verdict: Verdict = "can't tell"
     if deviations:
         iris = any(not iris_cancels(result, e.f_number) for e in exposures)
-        rows = tuple(row for row in margins.profile_rows(result, iris=iris) if row.source != "clip")
+        rows = tuple(
+            row for row in margins.profile_rows(result, iris=iris) if row.source != Source.CLIP
+        )
         rows += margins.frame_rows(result, iris=iris, frames=len(deviations)) + metered.rows()
         estimate = margins.estimate(math.fsum(deviations) / len(deviations), rows)
         verdict = "within" if estimate.low <= 0.0 <= estimate.high else "outside"
@@ -184,7 +186,7 @@ def _frame(
     measured_s = [f.time_s for f in result.frames if f.time_s is not None]
     marks = series_of_times(measured_s or times)
     f_marks = series_of_f_numbers([e.f_number for e in all_exposures if e.f_number is not None])
-    word = "T" if measured_by_t_stop(result) else "f"
+    word = "T" if result.measured_by_t_stop else "f"
     aperture = Aperture(marked=exposure.f_number, word="f")
     if word == "T":
         raise ProfileError(

@@ -14,7 +14,7 @@ from profiler.onset.camera import Shutter
 from profiler.onset.placement import Landing
 from profiler.onset.times import bracket_shutters, no_longer, no_shorter
 from profiler.records import Estimate
-from profiler.results import Result
+from profiler.results import Result, Source
 
 _OVERLAP_EV = 1.0
 """Stops in which neighbours of a bracket both hold a spot (common practice, no source)."""
@@ -161,10 +161,10 @@ def body_range(result: Result) -> Estimate | None:
     footroom = result.footroom_ev
     if footroom is None:
         return None
-    clip = [row for row in result.budget if row.source == "clip"]
-    line = tuple(row for row in result.budget if row.source != "clip")
+    clip = [row for row in result.budget if row.source == Source.CLIP]
+    line = tuple(row for row in result.budget if row.source != Source.CLIP)
     own = footroom.snr10.u**2 - math.fsum(row.contribution_ev**2 for row in line)
-    noise = budget.stated("floor", math.sqrt(max(own, 0.0)), "photon transfer")
+    noise = budget.stated(Source.NOISE, math.sqrt(max(own, 0.0)), "photon transfer")
     value = result.clip_headroom_ev.value + footroom.snr10.value
     return margins.estimate(value, (*clip, noise), lower_bound=result.clip_headroom_ev.lower_bound)
 

@@ -81,6 +81,6 @@ class Ledger:
                     sensitivity=row.sensitivity * factor,
                     contribution_ev=row.contribution_ev * abs(factor),
                 )
-                for row in self.readings[name].rows(name)
+                for row in self.readings[name].rows()
             ]
         return margins.estimate(value, tuple(rows))

@@ -33,15 +33,13 @@ import math
 from dataclasses import replace
 
 from profiler import standards
-from profiler.calibration.assemble.rows import METER_SOURCES
 from profiler.calibration.fit import budget
-from profiler.onset.aperture import measured_by_t_stop
 from profiler.records import Estimate
-from profiler.results import BudgetRow, Footroom, Result
+from profiler.results import METER_SOURCES, BudgetRow, Footroom, Result, Source
 
 Rows = tuple[BudgetRow, ...]
-_OF_THE_FIT = ("fit scatter", "black", "clip")
-_OF_THE_READING = (*METER_SOURCES, "light drift", "card reflectance")
+_OF_THE_FIT = (Source.FIT_SCATTER, Source.BLACK, Source.CLIP)
+_OF_THE_READING = (*METER_SOURCES, Source.LIGHT_DRIFT, Source.CARD_REFLECTANCE)
 
 
 def first_channel(result: Result) -> str:
@@ -57,13 +55,15 @@ def profile_rows(result: Result, channel: str | None = None, *, iris: bool) -> R
 
     The saved budget is the first channel's; another one has its own fit, black and clip.
     """
-    rows = tuple(row for row in result.budget if iris or row.source != "aperture mark")
+    rows = tuple(row for row in result.budget if iris or row.source != Source.APERTURE_MARK)
     if channel is None or channel == first_channel(result):
         return rows
     own = budget.stated(
-        f"fit of {channel}", result.channels[channel].headroom_u_ev, "scatter, black, clip"
+        Source.CHANNEL_FIT,
+        result.channels[channel].headroom_u_ev,
+        f"scatter, black, clip: {channel}",
     )
-    scatter = next((row for row in rows if row.source == "fit scatter"), None)
+    scatter = next((row for row in rows if row.source == Source.FIT_SCATTER), None)
     if scatter is not None and scatter.dof is not None:
         own = replace(own, type="A", distribution="t", dof=scatter.dof)
     return (own, *(row for row in rows if row.source not in _OF_THE_FIT))
@@ -75,7 +75,7 @@ def clip_headroom(result: Result, *, iris: bool) -> Estimate:
     iris: as iris_cancels tells. A profile without the second interval gets it from its budget.
     """
     headroom = result.clip_headroom_ev
-    if iris or measured_by_t_stop(result):
+    if iris or result.measured_by_t_stop:
         return headroom
     own = result.at_measured_aperture
     if own is not None:
@@ -86,18 +86,18 @@ def clip_headroom(result: Result, *, iris: bool) -> Estimate:
 
 def frame_rows(result: Result, *, iris: bool, frames: int = 1) -> Rows:
     """Return what today's camera adds: the scatter of its frames and, if it counts, the iris."""
-    scatter = next((row for row in result.budget if row.source == "fit scatter"), None)
+    scatter = next((row for row in result.budget if row.source == Source.FIT_SCATTER), None)
     rows = [
         budget.stated(
-            "today's shutter",
+            Source.SHUTTER,
             result.frame_scatter_ev / math.sqrt(frames),
             f"scatter of the measured frames, {frames} frame{'s' if frames > 1 else ''}",
             dof=None if scatter is None else scatter.dof,
         )
     ]
-    if iris and not measured_by_t_stop(result):
+    if iris and not result.measured_by_t_stop:
         rows.append(
-            budget.bounded("today's iris", standards.APERTURE_MARK_EV, "iris against its mark")
+            budget.bounded(Source.IRIS, standards.APERTURE_MARK_EV, "iris against its mark")
         )
     return tuple(row for row in rows if row.contribution_ev > 0.0)
 
@@ -107,11 +107,11 @@ def floor_rows(result: Result, footroom: Footroom, limit: Estimate, *, iris: boo
 
     The profile states the floor with the line's uncertainty inside: what is left is the noise's.
     """
-    line = tuple(row for row in result.budget if row.source != "clip")
+    line = tuple(row for row in result.budget if row.source != Source.CLIP)
     own = limit.u**2 - math.fsum(row.contribution_ev**2 for row in line)
-    kept = tuple(row for row in line if iris or row.source != "aperture mark")
+    kept = tuple(row for row in line if iris or row.source != Source.APERTURE_MARK)
     noise = budget.stated(
-        f"floor of {footroom.channel}", math.sqrt(max(own, 0.0)), "photon transfer"
+        Source.NOISE, math.sqrt(max(own, 0.0)), f"photon transfer: {footroom.channel}"
     )
     return (*kept, noise) if noise.contribution_ev > 0.0 else kept
 

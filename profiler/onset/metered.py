@@ -14,7 +14,7 @@ from profiler.exposure.display import display_step_ev
 from profiler.exposure.linearity import straightened
 from profiler.exposure.readings import parse_reading
 from profiler.records import Meter
-from profiler.results import BudgetRow
+from profiler.results import BudgetRow, Source
 
 Average = Literal["stops", "light"]
 AVERAGES: Final[tuple[Average, ...]] = ("stops", "light")
@@ -43,18 +43,18 @@ class Metered:
     linearity_u_ev: float = 0.0
     linearity_basis: str = ""
 
-    def rows(self, name: str = "today's reading") -> tuple[BudgetRow, ...]:
+    def rows(self) -> tuple[BudgetRow, ...]:
         """Return what the reading adds to a budget: repeatability with display step, in EV."""
         many = f", mean of {len(self.texts)}" if len(self.texts) > 1 else ""
         rows = (
             budget.averaged(
-                f"{name}: repeatability",
+                Source.READING,
                 self.repeatability_ev,
                 f"+-{self.repeatability_ev:g} EV{many}",
                 share=self.share,
             ),
             budget.averaged(
-                f"{name}: display step",
+                Source.READING_STEP,
                 0.5 * self.step_ev,
                 f"step {self.step_ev:.2g} EV{many}",
                 share=self.share,

@@ -18,7 +18,7 @@ from profiler.onset.corrections import lost_ev
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.mix import Mix, mix
 from profiler.records import Estimate, Meter
-from profiler.results import ProfileData, Result
+from profiler.results import ProfileData, Result, Source
 
 _USUAL_ISO: Final = 100
 
@@ -62,7 +62,7 @@ def camera_for(
     rows = (
         *margins.profile_rows(result, iris=iris),
         *margins.frame_rows(result, iris=iris),
-        budget.stated("today's readings", mixed.total.stops.u, "flash and ambient, added as light"),
+        budget.stated(Source.READING, mixed.total.stops.u, "flash and ambient, added as light"),
     )
     return MixCamera(
         iso=result.iso,

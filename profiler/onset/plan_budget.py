@@ -9,7 +9,7 @@ from profiler import standards
 from profiler.calibration.fit import budget
 from profiler.calibration.fit.steadiness import likely_change_ev
 from profiler.records import Meter
-from profiler.results import BudgetRow
+from profiler.results import BudgetRow, Source
 
 _LN2 = math.log(2.0)
 _QUANTISATION_DN = 1.0 / math.sqrt(12.0)
@@ -65,15 +65,15 @@ def planned_rows(
     rows = [
         budget_rows.scatter_row(scatter_u, n, scatter_ev, dof),
         budget.stated(
-            "black",
+            Source.BLACK,
             black_dn / _LN2 * math.fsum(1.0 / level for level in levels) / n,
             "dark frames" if darks else "tag",
         ),
-        budget.stated("clip", _QUANTISATION_DN / (range_dn * _LN2), "width of the pile-up"),
+        budget.stated(Source.CLIP, _QUANTISATION_DN / (range_dn * _LN2), "width of the pile-up"),
         *budget_rows.meter_rows(
             meter, step_ev, repeatability=anew, resolution=anew, readings=readings
         ),
-        budget.stated("light drift", drift_ev, "one reading; what frames tell of the light"),
+        budget.stated(Source.LIGHT_DRIFT, drift_ev, "one reading; what frames tell of the light"),
         *budget_rows.setting_rows(mode, t_stop=t_stop),
     ]
     return tuple(row for row in rows if row.contribution_ev > 0.0)

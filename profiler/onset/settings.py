@@ -18,7 +18,6 @@ from profiler.onset.aperture import (
     given_ev,
     iris_cancels,
     measured_apertures,
-    measured_by_t_stop,
     same_mark,
 )
 from profiler.onset.ask import SettingsAsk, corrections_of
@@ -253,7 +252,7 @@ def _complete(result: Result, metered: Metered, wish: Wish, aim: float) -> Camer
 
 
 def _f_mark(f_number: float, result: Result, wish: Wish) -> Aperture:
-    word = "T" if measured_by_t_stop(result) else "f"
+    word = "T" if result.measured_by_t_stop else "f"
     if not 0.3 < f_number < 130.0:
         raise ExposureError(
             f"no lens has {word}/{f_number:.3g}, which the reading asks for",
@@ -282,7 +281,7 @@ def _usual(result: Result) -> Aperture:
     seen = [frame.aperture for frame in result.frames if frame.aperture]
     measured = measured_apertures(result)
     marked = max(measured, key=seen.count)
-    return Aperture(marked=marked, word="T" if measured_by_t_stop(result) else "f")
+    return Aperture(marked=marked, word="T" if result.measured_by_t_stop else "f")
 
 
 def _alike(

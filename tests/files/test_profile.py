@@ -119,6 +119,26 @@ def test_a_flag_of_a_later_greytare_is_shown_as_such():
         assert "from-later" in words
 
 
+def test_a_source_of_a_later_greytare_is_kept_and_shown_as_it_stands():
+    read = parse_profile(change(["results", 0, "budget", 0, "source"], "from-later"), "x.json")
+    assert read.results[0].budget[0].source == "from-later"
+    for words in (report_page(read), describe(read, budget=True), profile_json(read)):
+        assert "from-later" in words
+
+
+@pytest.mark.parametrize("by_t_stop", [False, True])
+def test_the_first_version_told_t_stops_by_its_budget(by_t_stop):
+    data = json.loads(kept(1).read_text(encoding="utf-8"))
+    for result in data["results"]:
+        rows = result["budget"]
+        result["budget"] = [
+            row for row in rows if row["source"] != "aperture mark" or not by_t_stop
+        ]
+        assert len(result["budget"]) == len(rows) - by_t_stop
+    read = parse_profile(json.dumps(data), "x.json")
+    assert {result.measured_by_t_stop for result in read.results} == {by_t_stop}
+
+
 def test_missing_file(tmp_path):
     with pytest.raises(ProfileError, match="no such profile"):
         load_profile(tmp_path / "none.json")

@@ -23,11 +23,8 @@ from profiler.onset.profile import Profile
 
 
 def as_t_stops(profile):
-    """The profile as if T-stops had placed its frames: no iris mark in the budget."""
-    results = tuple(
-        replace(r, budget=tuple(row for row in r.budget if row.source != "aperture mark"))
-        for r in profile.data.results
-    )
+    """The profile as if T-stops had placed its frames."""
+    results = tuple(replace(r, measured_by_t_stop=True) for r in profile.data.results)
     return Profile(replace(profile.data, results=results))
 
 

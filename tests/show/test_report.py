@@ -151,7 +151,7 @@ def test_budget_adds_up(page, kept):
     assert {"half-width, EV", "u, EV", "contribution, EV"} <= set(rows[0])
     assert rows[1][0].startswith("meter repeatability ±0.1 EV")
     assert rows[1][1:] == ["B", "rectangular", "0.100", "0.058", "1", "∞", "0.058"]
-    scatter = next(row for row in rows if row[0].startswith("fit scatter"))
+    scatter = next(row for row in rows if row[0].startswith("scatter of the frames"))
     assert scatter[1:] == ["A", "t", "", "0.006", "1", "34", "0.006"]
     assert rows[-2] == ["combined standard uncertainty", *[""] * 5, "over 1000", "0.071"]
     assert rows[-1] == ["expanded, 95 %, k = 1.96", *[""] * 6, "0.14"]

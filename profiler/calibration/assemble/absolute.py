@@ -12,7 +12,7 @@ from profiler.calibration.fit.offset import saturation_speed
 from profiler.exposure import modes
 from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
 from profiler.records import Estimate
-from profiler.results import BudgetRow, Span
+from profiler.results import BudgetRow, Source, Span
 
 
 def find_saturation_speed(
@@ -25,7 +25,7 @@ def find_saturation_speed(
     and lens drop out of it; they all count here.
     """
     q = standards.Q_FACTOR.value
-    if by_t_stop(case):
+    if case.by_t_stop:
         q /= standards.LENS_TRANSMITTANCE.value  # a T-stop has the lens's loss in it
     h = metered_focal_plane_exposure_lx_s(
         case.group.mode, case.meter, float(case.group.iso), standards.GREY_REFLECTANCE.value, q
@@ -48,7 +48,7 @@ def absolute_rows(case: Case, headroom_rows: Sequence[BudgetRow]) -> tuple[Budge
     u, dof = budget.combine(headroom_rows)
     rows = [
         budget.stated(
-            "clip headroom",
+            Source.CLIP_HEADROOM,
             u,
             "combined from its own budget",
             dof=None if math.isinf(dof) else dof,
@@ -60,7 +60,7 @@ def absolute_rows(case: Case, headroom_rows: Sequence[BudgetRow]) -> tuple[Budge
     value = modes.constant_for_mode(case.group.mode, case.meter)
     rows.append(
         budget.bounded(
-            "meter constant",
+            Source.METER_CONSTANT,
             0.5 * math.log2(limits[1] / limits[0]),
             f"{name} {value:g} {'cd/m2' if receptor == 'spot' else 'lx'} assumed; "
             f"ISO 2720:1974 leaves {limits[0]:g} to {limits[1]:g}",
@@ -68,11 +68,11 @@ def absolute_rows(case: Case, headroom_rows: Sequence[BudgetRow]) -> tuple[Budge
         )
     )
     assumed = standards.LENS_TRANSMITTANCE.value
-    if not by_t_stop(case):
+    if not case.by_t_stop:
         low, high = standards.LENS_TRANSMITTANCE_RANGE
         rows.append(
             budget.bounded(
-                "lens transmittance",
+                Source.LENS_TRANSMITTANCE,
                 0.5 * math.log2(high / low),
                 f"{assumed:.0%} assumed, as in ISO 12232:2006; lenses pass {low:.0%} to {high:.0%} "
                 "(common practice, no source)",
@@ -82,7 +82,7 @@ def absolute_rows(case: Case, headroom_rows: Sequence[BudgetRow]) -> tuple[Budge
     on_axis = math.pi / 4.0 * assumed
     rows.append(
         budget.bounded(
-            "place in the frame",
+            Source.PLACE_IN_FRAME,
             math.log2(on_axis / standards.Q_FACTOR.value),
             f"q {standards.Q_FACTOR.value:g} assumed, for a patch 10 deg off the axis "
             f"(ISO 12232:2006); on it q is {on_axis:.3f}",
@@ -90,8 +90,3 @@ def absolute_rows(case: Case, headroom_rows: Sequence[BudgetRow]) -> tuple[Budge
         )
     )
     return tuple(row for row in rows if row.contribution_ev > 0.0)
-
-
-def by_t_stop(case: Case) -> bool:
-    """Return whether every frame's aperture is a T-stop."""
-    return all(exposure.t_stop is not None for exposure in case.group.exposures)

@@ -7,7 +7,7 @@ import numpy as np
 from profiler import standards
 from profiler.calibration.assemble.case import Case
 from profiler.errors import MeasureError
-from profiler.results import Result
+from profiler.results import Result, Source
 
 
 def check_actionable(result: Result, case: Case) -> None:
@@ -24,7 +24,7 @@ def check_actionable(result: Result, case: Case) -> None:
     used = int(np.sum(response.kept & np.isfinite(response.deviation_ev)))
     lit = "1 frame lies" if used == 1 else f"{used} frames lie"
     blame = f"most of it comes from the {worst.source} ({worst.basis}); {lit} on the straight part"
-    if worst.source == "fit scatter" and used > 1:
+    if worst.source == Source.FIT_SCATTER and used > 1:
         off = np.where(response.kept, np.abs(response.deviation_ev), 0.0)
         k = int(np.nanargmax(off))
         blame += f", and {case.group.frames[k].file} lies {off[k]:.1f} EV off the others"

@@ -56,6 +56,11 @@ class Case:
         return float(weight @ np.array(self.group.order)) / total if total > 0.0 else 0.5
 
     @property
+    def by_t_stop(self) -> bool:
+        """Whether every frame's aperture is a T-stop."""
+        return all(exposure.t_stop is not None for exposure in self.group.exposures)
+
+    @property
     def headroom_ev(self) -> float:
         """Headroom of the channel that clips first, in EV."""
         return float(self.headroom.headroom_ev[self.headroom.first])

@@ -23,7 +23,7 @@ from profiler.calibration.fit.noise import (
 from profiler.calibration.groups import Group
 from profiler.frames.dark_levels import true_level
 from profiler.records import ChannelMeasure, Estimate
-from profiler.results import BudgetRow, EmvaRow, Footroom
+from profiler.results import BudgetRow, EmvaRow, Footroom, Source
 
 SNR_LIMITS = (1.0, 10.0, 40.0)
 _FEWEST_PAIRS = 3
@@ -130,7 +130,7 @@ def find_footroom(
     fit: LabelFit, transfers: Mapping[str, Transfer], rows: Sequence[BudgetRow]
 ) -> Footroom | None:
     """Return stops down to the floor of the channel that reaches it first, None without noise."""
-    u_line = math.hypot(*(row.contribution_ev for row in rows if row.source != "clip"))
+    u_line = math.hypot(*(row.contribution_ev for row in rows if row.source != Source.CLIP))
     best: tuple[str, list[Estimate]] | None = None
     for k, name in enumerate(fit.channels):
         if name not in transfers:

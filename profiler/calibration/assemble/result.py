@@ -26,6 +26,7 @@ from profiler.results import (
     NoiseProfile,
     Result,
     ResultFrame,
+    Source,
     Span,
     TimeRule,
 )
@@ -50,6 +51,7 @@ def result(case: Case, *, light: str, aim_stops: float) -> Result:
         exposure_index=_span(offset, lambda ev: exposure_index(group.iso, ev)),
         saturation_speed=speed,
         saturation_budget=speed_rows,
+        measured_by_t_stop=case.by_t_stop,
         at_measured_aperture=at_measured_aperture(case, rows, aim_stops),
         clip_headroom_ev=clip,
         linear_headroom_ev=linear_headroom(case, u, dof),
@@ -83,7 +85,7 @@ def at_measured_aperture(
     What it lets in beside its mark is inside the measured levels, so its row drops out.
     """
     widest, narrowest = f_number_span(case.group)
-    kept = tuple(row for row in rows if row.source != "aperture mark")
+    kept = tuple(row for row in rows if row.source != Source.APERTURE_MARK)
     if len(kept) == len(rows) or not math.isclose(widest, narrowest, rel_tol=SAME_MARK):
         return None
     clip, _ = interval(case.headroom_ev, kept, lower_bound=case.headroom.lower_bound)

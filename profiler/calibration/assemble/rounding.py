@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from profiler.calibration.assemble.case import Case
 from profiler.calibration.fit import budget
 from profiler.records import FrameMeasure
-from profiler.results import BudgetRow
+from profiler.results import BudgetRow, Source
 
 
 def rounding_row(case: Case) -> BudgetRow:
@@ -20,7 +20,7 @@ def rounding_row(case: Case) -> BudgetRow:
     step_dn = coarse_step_dn(case.group.frames)
     level_dn = float(case.fit.response.metered_dn[case.headroom.first])
     return budget.bounded(
-        "rounding to codes",
+        Source.ROUNDING,
         math.log2(1.0 + 0.5 * step_dn / level_dn),
         f"steps of {step_dn:g} DN, metered grey {level_dn:.0f} DN above black",
     )

@@ -10,16 +10,16 @@ from profiler.calibration.fit import budget
 from profiler.exposure import modes
 from profiler.exposure.linearity import Straightened
 from profiler.records import Meter
-from profiler.results import BudgetRow
-
-METER_SOURCES = ("meter repeatability", "meter resolution", "meter linearity")
-"""Sources that readings bring; linearity only where the meter's file holds it."""
+from profiler.results import BudgetRow, Source
 
 
 def scatter_row(u_ev: float, frames: int, scatter_ev: float, dof: float) -> BudgetRow:
     """Return the row of the frames' own scatter (type A)."""
     return budget.stated(
-        "fit scatter", u_ev, f"{frames} frames, scatter {scatter_ev:.3f} EV each", dof=max(dof, 2.0)
+        Source.FIT_SCATTER,
+        u_ev,
+        f"{frames} frames, scatter {scatter_ev:.3f} EV each",
+        dof=max(dof, 2.0),
     )
 
 
@@ -37,14 +37,14 @@ def meter_rows(
     """
     return [
         budget.averaged(
-            "meter repeatability",
+            Source.METER_REPEATABILITY,
             meter.repeatability_ev,
             f"+-{meter.repeatability_ev:g} EV (common practice, no source, unless stated), "
             f"{readings}",
             share=repeatability,
         ),
         budget.averaged(
-            "meter resolution",
+            Source.METER_RESOLUTION,
             0.5 * step_ev,
             f"display step {step_ev:.2g} EV, "
             + ("as typed" if meter.resolution_ev is None else "as stated")
@@ -65,7 +65,7 @@ def linearity_row(found: Sequence[Straightened], weights: Sequence[float]) -> Bu
     )
     bases = list(dict.fromkeys(each.basis for each in found if each.basis))
     basis = bases[0] if len(bases) == 1 else f"corrected at {len(bases)} levels"
-    return budget.stated("meter linearity", u, basis)
+    return budget.stated(Source.METER_LINEARITY, u, basis)
 
 
 def setting_rows(mode: str, *, t_stop: bool) -> list[BudgetRow]:
@@ -73,12 +73,16 @@ def setting_rows(mode: str, *, t_stop: bool) -> list[BudgetRow]:
     rows = []
     if not t_stop:
         rows.append(
-            budget.bounded("aperture mark", standards.APERTURE_MARK_EV, "iris against its mark")
+            budget.bounded(
+                Source.APERTURE_MARK, standards.APERTURE_MARK_EV, "iris against its mark"
+            )
         )
     if modes.receptor(mode) != "spot":
         rows.append(
             budget.bounded(
-                "card reflectance", standards.CARD_REFLECTANCE_EV, "a card sold as 18 %: 17 to 19 %"
+                Source.CARD_REFLECTANCE,
+                standards.CARD_REFLECTANCE_EV,
+                "a card sold as 18 %: 17 to 19 %",
             )
         )
     return rows

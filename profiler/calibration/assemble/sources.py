@@ -15,7 +15,7 @@ from profiler.calibration.exposures import straightened_readings
 from profiler.calibration.fit import budget
 from profiler.calibration.fit.offset import find_headroom
 from profiler.calibration.fit.scatter import by_group
-from profiler.results import BudgetRow
+from profiler.results import BudgetRow, Source
 
 
 def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
@@ -30,17 +30,18 @@ def budget_rows(case: Case) -> tuple[BudgetRow, ...]:
             response.scatter_dof,
         ),
         black_row(case),
-        budget.stated("clip", float(case.headroom.clip_u_ev[k]), "width of the pile-up of codes"),
+        budget.stated(
+            Source.CLIP, float(case.headroom.clip_u_ev[k]), "width of the pile-up of codes"
+        ),
         straight_row(case),
         *reading_rows(case),
         drift_row(case),
     ]
-    exposures = case.group.exposures
-    rows += setting_rows(case.group.mode, t_stop=all(e.t_stop is not None for e in exposures))
+    rows += setting_rows(case.group.mode, t_stop=case.by_t_stop)
     change = time_rule_change_ev(case)
     rows.append(
         budget.stated(
-            "time rule",
+            Source.TIME_RULE,
             change * math.sqrt(case.series_fit.doubt),
             f"exact or marked times, wrong one with probability {case.series_fit.doubt:.2g}",
         )
@@ -82,8 +83,8 @@ def drift_row(case: Case) -> BudgetRow:
         basis = "order of the frames, readings before and after"
     if drift.readings == 1 and not case.reading_error.own:
         # the reading stands at one end or the other: the whole change, with either sign
-        return budget.stated("light drift", drift.half_width_ev, basis)
-    return budget.bounded("light drift", drift.half_width_ev, basis)
+        return budget.stated(Source.LIGHT_DRIFT, drift.half_width_ev, basis)
+    return budget.bounded(Source.LIGHT_DRIFT, drift.half_width_ev, basis)
 
 
 def straight_row(case: Case) -> BudgetRow:
@@ -95,7 +96,7 @@ def straight_row(case: Case) -> BudgetRow:
     else:
         part, basis = limit, "a bend of 2 % at clip would not show"
     u = part * (1.0 - line.middle) / math.log(2.0)
-    return budget.stated("straightness", u, basis)
+    return budget.stated(Source.STRAIGHTNESS, u, basis)
 
 
 def black_row(case: Case) -> BudgetRow:
@@ -103,13 +104,15 @@ def black_row(case: Case) -> BudgetRow:
     u_ev = float(case.headroom.black_u_ev[case.headroom.first])
     of_line = case.fit.black.source == "fit"
     dof = max(case.fit.response.scatter_dof, 2.0) if of_line else None
-    return budget.stated("black", u_ev, case.fit.black.source, dof=dof)
+    return budget.stated(Source.BLACK, u_ev, case.fit.black.source, dof=dof)
 
 
 def gradient_row(case: Case) -> BudgetRow:
     """Return the row of light that differs between patch and meter."""
     apart = max(case.evenness.reading_ev(frame.place) for frame in case.group.frames)
-    return budget.bounded("patch gradient", apart, "light across the card, patch against meter")
+    return budget.bounded(
+        Source.PATCH_GRADIENT, apart, "light across the card, patch against meter"
+    )
 
 
 def time_rule_change_ev(case: Case) -> float:

@@ -11,13 +11,12 @@ import numpy as np
 
 from profiler import standards
 from profiler.calibration.assemble.case import Case
-from profiler.calibration.assemble.rows import METER_SOURCES
 from profiler.calibration.fit import budget
 from profiler.calibration.fit.iso import LabelNoise, label_steps
 from profiler.exposure import modes
 from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
 from profiler.records import Flag, Meter
-from profiler.results import IsoRow, ModeRow, Result, ShutterRow
+from profiler.results import METER_SOURCES, IsoRow, ModeRow, Result, ShutterRow, Source
 
 
 def shutter_table(cases: Sequence[Case]) -> tuple[ShutterRow, ...]:
@@ -128,7 +127,9 @@ def mode_table(results: Sequence[Result], meter: Meter) -> tuple[ModeRow, ...]:
         gap = a.offset_ev.value - b.offset_ev.value
         rows = [row for r in (a, b) for row in r.budget if row.source in METER_SOURCES]
         if (modes.receptor(a.mode) == "spot") != (modes.receptor(b.mode) == "spot"):
-            rows.append(budget.bounded("card reflectance", standards.CARD_REFLECTANCE_EV, "card"))
+            rows.append(
+                budget.bounded(Source.CARD_REFLECTANCE, standards.CARD_REFLECTANCE_EV, "card")
+            )
         u, _ = budget.combine(rows)
         out.append(
             ModeRow(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from profiler.calibration.fit.student import t_quantile
 from profiler.records import Estimate
-from profiler.results import BudgetRow
+from profiler.results import BudgetRow, Source
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,7 +27,7 @@ _SHARE = {"rectangular": RECTANGULAR, "triangular": TRIANGULAR, "arcsine": ARCSI
 
 
 def bounded(
-    source: str,
+    source: Source,
     half_width_ev: float,
     basis: str,
     *,
@@ -49,7 +49,7 @@ def bounded(
     )
 
 
-def averaged(source: str, half_width_ev: float, basis: str, *, share: float) -> BudgetRow:
+def averaged(source: Source, half_width_ev: float, basis: str, *, share: float) -> BudgetRow:
     """Return the row of a mean of readings, each within +-half_width_ev, with share of one's left.
 
     One reading is rectangular; the mean of several is close to normal (JCGM 100:2008, G.2.2), with
@@ -60,7 +60,7 @@ def averaged(source: str, half_width_ev: float, basis: str, *, share: float) -> 
 
 
 def stated(
-    source: str,
+    source: Source,
     u_ev: float,
     basis: str,
     *,

@@ -12,6 +12,7 @@ from profiler.results import BudgetRow, Channel, ProfileData, Result
 from profiler.show.answer import Cell, Table
 from profiler.show.calibration.frames import frame_cells
 from profiler.show.channels import with_rows
+from profiler.show.sources import source_words
 from profiler.show.words import figures, with_half
 
 
@@ -328,7 +329,7 @@ def _budget_table(
 
 def _budget_cells(row: BudgetRow) -> tuple[Cell, ...]:
     return (
-        (row.source, row.basis.replace("+-", "±")),
+        (source_words(row.source), row.basis.replace("+-", "±")),
         row.type,
         row.distribution,
         "" if row.half_width_ev is None else ev(row.half_width_ev),

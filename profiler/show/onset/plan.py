@@ -10,6 +10,7 @@ from profiler.onset.plan import Plan
 from profiler.onset.plan_labels import LabelPlan, PlanFrame
 from profiler.show import words
 from profiler.show.answer import Answer, Note, Table, facts
+from profiler.show.sources import source_words
 
 CAUTIONS: Final = {
     "daylight": "Never look at the sun through a finder or a long lens, nor point a lens at it: "
@@ -94,7 +95,9 @@ def _budget(plan: Plan) -> str:
     """Return the rows of the budget with what they add, largest first."""
     rows = sorted(plan.budget, key=lambda row: -row.contribution_ev)
     shown = [
-        f"{row.source} {row.contribution_ev:.3f}" for row in rows if row.contribution_ev > 5e-4
+        f"{source_words(row.source)} {row.contribution_ev:.3f}"
+        for row in rows
+        if row.contribution_ev > 5e-4
     ]
     return f"{', '.join(shown)} EV (standard uncertainties)" if shown else words.UNKNOWN
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from profiler.calibration.fit.budget import combine
 from profiler.show.plots import style
 from profiler.show.plots.levels import case_name
+from profiler.show.sources import source_words
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure, FigureBase
@@ -25,7 +26,7 @@ def _draw(place: FigureBase, result: Result) -> None:
     (axes,) = style.panels(place, (1.0,), _HEIGHT_IN, left_in=1.55)
     rows = sorted(result.budget, key=lambda row: row.contribution_ev)
     u, _ = combine(result.budget)
-    names = ["combined", *(style.literal(row.source) for row in rows)]
+    names = ["combined", *(style.literal(source_words(row.source)) for row in rows)]
     values = [u, *(row.contribution_ev for row in rows)]
     axes.barh(
         range(len(names)),
