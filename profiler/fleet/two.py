@@ -16,7 +16,7 @@ from profiler.fleet.correlation import Correlation
 from profiler.fleet.read_rows import rows_of
 from profiler.fleet.rows import Row
 from profiler.records import Estimate
-from profiler.results import BudgetRow, ProfileData, Result
+from profiler.results import BudgetRow, ProfileData, Result, Source
 
 QUANTITY: Final = "clip_headroom_ev"
 """Headroom moves as the offset does, whatever the aims."""
@@ -221,7 +221,7 @@ def _one_reading(series: Sequence[Result]) -> bool:
         row.sensitivity
         for result in series
         for row in result.budget
-        if row.source == "meter repeatability"
+        if row.source == Source.METER_REPEATABILITY
     ]
     if len(shares) < len(series) or max(shares) - min(shares) > 0.01 * max(shares):
         return False
@@ -253,7 +253,7 @@ def _at_aperture(data: ProfileData) -> ProfileData:
                 exposure_index=here.exposure_index,
                 clip_headroom_ev=here.clip_headroom_ev,
                 effective_dof=here.effective_dof,
-                budget=tuple(row for row in result.budget if row.source != "aperture mark"),
+                budget=tuple(row for row in result.budget if row.source != Source.APERTURE_MARK),
             )
         )
     return replace(data, results=tuple(results))
