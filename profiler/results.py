@@ -52,6 +52,7 @@ class Source(StrEnum):
     NOISE = "noise at the floor"
     READING = "today's reading"
     READING_STEP = "today's display step"
+    READING_LINEARITY = "linearity of today's meter"
     SHUTTER = "today's shutter"
     IRIS = "today's iris"
     METER_CALIBRATION = "meter calibration"

@@ -16,12 +16,16 @@ from profiler.fleet.correlation import Correlation
 from profiler.fleet.read_rows import rows_of
 from profiler.fleet.rows import Row
 from profiler.records import Estimate
-from profiler.results import BudgetRow, ProfileData, Result, Source
+from profiler.results import METER_SOURCES, BudgetRow, ProfileData, Result, Source
 
 QUANTITY: Final = "clip_headroom_ev"
 """Headroom moves as the offset does, whatever the aims."""
-_READINGS: Final = ("meter repeatability", "meter resolution")
-_ALIKE: Final = ("aperture mark", "card reflectance", "patch gradient", "time rule")
+_ALIKE: Final = (
+    Source.APERTURE_MARK,
+    Source.CARD_REFLECTANCE,
+    Source.PATCH_GRADIENT,
+    Source.TIME_RULE,
+)
 _LEAST_LABELS: Final = 3
 """Of two labels that moved apart nobody can tell which one did."""
 
@@ -211,7 +215,7 @@ def _own_rows(
     mode, light, iso = case
     series = [r for r in data.results if (r.mode, r.light) == (mode, light)]
     result = next(r for r in series if r.iso == iso)
-    shared = _ALIKE + (_READINGS if _one_reading(series) else ())
+    shared = _ALIKE + (METER_SOURCES if _one_reading(series) else ())
     return [row for row in result.budget if row.source not in shared]
 
 

@@ -59,7 +59,7 @@ class Metered:
                 f"step {self.step_ev:.2g} EV{many}",
                 share=self.share,
             ),
-            budget.stated(f"{name}: linearity", self.linearity_u_ev, self.linearity_basis),
+            budget.stated(Source.READING_LINEARITY, self.linearity_u_ev, self.linearity_basis),
         )
         return tuple(row for row in rows if row.contribution_ev > 0.0)
 
