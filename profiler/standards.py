@@ -371,6 +371,15 @@ PLAN_LOWEST_EV = 7.0
 """Stops below clip of the darkest frame planned: 1/128 of the range, above LINE_LOW_FRACTION."""
 PLAN_FRAME_S = 6.0
 """Seconds from frame to frame when a dial is turned between them (common practice, no source)."""
+PLAN_READING_S = 30.0
+"""Seconds for a reading taken anew and written down (common practice, no source)."""
+ELECTRONIC_SCATTER_EV = 0.005
+"""Scatter from frame to frame without a moving shutter or iris (common practice, no source)."""
+KNOWN_CARD_EV = 0.02
+"""Limits of a card whose reflectance is stated to a quarter of a per cent (computed from that)."""
+FINE_STEP_EV = 0.01
+"""Step of a meter that shows hundredths of an EV, or lx and cd/m2 in three figures (computed: 0.014
+at 1.00, 0.0014 at 9.99)."""
 LONG_TIME_S = 1.0
 """From here on bodies take a dark frame off (common practice, no source)."""
 LONGEST_COUNTED_S = 14_400.0

@@ -140,7 +140,7 @@ def shown(markup: str) -> str:
 
 def letters(text: str) -> str:
     """A text without what a front end sets between the words, its letters sorted."""
-    bare = re.sub(r"(?m)^  [!-] |Look out:|Missing:|What it rests on|\s", "", text)
+    bare = re.sub(r"(?m)^  [!-] |^\d\. |Look out:|Missing:|What it rests on|\s", "", text)
     return "".join(sorted(bare.lower()))
 
 

@@ -11,14 +11,15 @@ from profiler import standards
 from profiler.calibration.assemble.absolute import find_saturation_speed
 from profiler.calibration.assemble.case import Case
 from profiler.calibration.assemble.flags import flags
+from profiler.calibration.assemble.interval import interval
 from profiler.calibration.assemble.noise import find_emva, find_footroom, transfer_points
 from profiler.calibration.assemble.sources import budget_rows
-from profiler.calibration.fit import budget, montecarlo
+from profiler.calibration.fit import budget
 from profiler.calibration.fit.noise import Transfer
 from profiler.calibration.fit.offset import exposure_index, offset_ev
 from profiler.calibration.groups import Group
 from profiler.exposure.stops import SAME_MARK
-from profiler.records import Estimate, Flag
+from profiler.records import Estimate
 from profiler.results import (
     AtAperture,
     BudgetRow,
@@ -98,31 +99,6 @@ def at_measured_aperture(
         clip_headroom_ev=clip,
         effective_dof=None if math.isinf(dof) else dof,
     )
-
-
-def interval(
-    value: float, rows: tuple[BudgetRow, ...], *, lower_bound: bool
-) -> tuple[Estimate, tuple[Flag, ...]]:
-    """Return the value with its 95 % interval after the GUM, held against a Monte Carlo of it.
-
-    Where an end differs by more than the numerical tolerance (JCGM 101:2008, 8), the interval is
-    the Monte Carlo one; with a flag where the digits shown differ.
-    """
-    u, dof = budget.combine(rows)
-    linear = budget.expand(value, u, dof, lower_bound=lower_bound)
-    half = 0.5 * (linear.high - linear.low)
-    check = montecarlo.check_interval(rows, half, u)
-    if check.valid:
-        return linear, ()
-    simulated = Estimate(
-        value=value,
-        u=u,
-        low=value - check.half_ev,
-        high=value + check.half_ev,
-        lower_bound=lower_bound,
-    )
-    seen = check.apart_ev > 10.0 ** -budget.decimals(half)
-    return simulated, (Flag(name="monte-carlo", size=check.apart_ev),) if seen else ()
 
 
 def shifted(estimate: Estimate, by_ev: float) -> Estimate:

@@ -10,6 +10,7 @@ from profiler.show.answer import Answer, Note, facts
 from profiler.show.calibration import tables
 from profiler.show.calibration.identity import identity, title
 from profiler.show.calibration.result import result_answer
+from profiler.show.calibration.steps import step_words
 from profiler.show.terminal import printed
 
 _ODD_EV = 0.03
@@ -21,7 +22,7 @@ def describe(profile: ProfileData, *, budget: bool = False) -> str:
 
 
 def profile_answer(profile: ProfileData, *, budget: bool = False) -> Answer:
-    """Return who was measured, an answer for each result, what sets them apart."""
+    """Return who was measured, an answer for each result, what sets them apart, what would help."""
     compared = (
         *([tables.mode_table(profile)] if profile.modes else []),
         *([tables.iso_table(profile)] if profile.iso_steps else []),
@@ -32,6 +33,7 @@ def profile_answer(profile: ProfileData, *, budget: bool = False) -> Answer:
         tables=compared,
         notes=tuple(Note(text=text, warns=True) for text in _shutter(profile)),
         parts=tuple(result_answer(result, budget=budget) for result in profile.results),
+        steps=step_words(profile),
         closing=(words.INTERVALS,),
     )
 

@@ -42,6 +42,7 @@ def result_answer(result: Result, *, budget: bool = False) -> Answer:
         tables=tuple(shown),
         rows=facts(
             [
+                (f"offset {at_words(result)}", here_words(result)),
                 ("exact EI", words.speed(result.exposure_index)),
                 ("saturation speed", speed_words(result)),
                 ("straight line", linear_words(result)),
@@ -74,6 +75,24 @@ def headline(result: Result) -> str:
     return (
         f"{disagreement(dial(result, result.aim_stops), result.iso)} "
         f"{headroom[0].upper()}{headroom[1:]} from the metered grey to clipping, {first} first."
+    )
+
+
+def at_words(result: Result) -> str:
+    """Return where the sharper interval holds: at the one aperture of the calibration."""
+    here = result.at_measured_aperture
+    return "" if here is None else f"at {format_f_number(here.aperture)} alone"
+
+
+def here_words(result: Result) -> str:
+    """Return the offset there with two figures of its interval, and why; empty without one."""
+    here = result.at_measured_aperture
+    if here is None or here.offset_ev.lower_bound:
+        return ""
+    value = words.with_sign(here.offset_ev.value, 2)
+    return (
+        f"{value} ± {words.half_width(here.offset_ev):.2f} EV, for the iris's own error cancels "
+        f"(at any aperture ± {words.half_width(result.offset_ev):.2f})"
     )
 
 
