@@ -14,6 +14,9 @@ from contextlib import contextmanager
 #     └── ExposureError    a quantity typed by the user: unit, mark, range
 
 
+_TERM = re.compile(r"\{(greytare [a-z ]+|[a-z][a-z0-9_]*)\}")
+
+
 def plain_name(term: str) -> str:
     """Return a data term as a script's user reads it.
 
@@ -27,8 +30,9 @@ class GreytareError(Exception):
     """What went wrong, where it was seen, how to mend it, and which input it is about.
 
     field: the input's data term, such as "iso" or "min_time", empty where no single input is at
-    fault; `where` may then be empty too. `mend` names inputs in braces ("Add {time}"). Each front
-    end says a term in its own way: as an option, or as the label of a form.
+    fault; `where` may then be empty too. `mend` names inputs and commands in braces ("Add {time}",
+    "Use {greytare fit}"). Each front end says them in its own way: an option, the label of a form,
+    a page.
     """
 
     def __init__(self, what: str, where: str, mend: str, field: str = "") -> None:
@@ -50,7 +54,9 @@ class GreytareError(Exception):
 
     def cure(self, name: Callable[[str], str] = plain_name) -> str:
         """Return how to mend it, with the names of the inputs filled in."""
-        return re.sub(r"\{([a-z][a-z0-9_]*)\}", lambda found: name(found[1]), self.mend)
+        return re.sub(
+            r"\{(greytare [a-z ]+|[a-z][a-z0-9_]*)\}", lambda found: name(found[1]), self.mend
+        )
 
     def __str__(self) -> str:
         return self.said(plain_name)

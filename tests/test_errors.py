@@ -85,6 +85,22 @@ def test_every_term_has_an_option_or_an_argument():
     } == set()
 
 
+def test_every_command_below_the_front_ends_is_a_term():
+    """A page can then name itself in its place."""
+    known = "|".join(COMMANDS)
+    bare = re.compile(rf"(?<!{{)\bgreytare ({known})\b")
+    named = re.compile(rf"{{greytare ({known})( [a-z]+)?}}")
+    found = [
+        (str(path), text)
+        for path, tree in sources()
+        if path.parts[0] not in ("cli", "web")
+        for _, text in texts(tree)
+        if "greytare " in text and "\n" not in text
+    ]
+    assert [each for each in found if bare.search(each[1])] == []
+    assert sum(bool(named.search(text)) for _, text in found) >= 5
+
+
 @pytest.mark.parametrize("kind", [GreytareError, *GreytareError.__subclasses__()])
 def test_an_error_survives_pickling(kind):
     error = kind("no time", "", "Add {time}", "key")

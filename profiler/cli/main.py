@@ -86,11 +86,13 @@ def greytare() -> None:
 
 
 def option(term: str) -> str:
-    """Return how a command names the input with this data term.
+    """Return how a command names the input with this data term, or another command.
 
-    >>> option("min_time")
-    '--min-time'
+    >>> option("min_time"), option("greytare fit")
+    ('--min-time', 'greytare fit')
     """
+    if term.startswith("greytare "):
+        return term
     return WORDS.get(term, f"--{term.replace('_', '-')}")
 
 

@@ -38,7 +38,7 @@ def _with_t_stop(result: Any) -> Any:
 
 UPGRADES: Final[dict[int, Callable[[Any], Any]]] = {1: _to_2}
 """Version -> function from the JSON object of that version to the next one's."""
-_WRITTEN_BY: Final = "Give a file written by: greytare fit"
+_WRITTEN_BY: Final = "Give a file written by: {greytare fit}"
 
 
 @cache
@@ -69,7 +69,7 @@ def load_profile(path: Path) -> ProfileData:
         text = read_text(path)
     except FileNotFoundError as error:
         raise ProfileError(
-            "there is no such profile", str(path), "Make one with: greytare fit"
+            "there is no such profile", str(path), "Make one with: {greytare fit}"
         ) from error
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it isn't UTF-8 text"

@@ -84,7 +84,7 @@ def read_table(path: Path, tell: Tell | None = None) -> Measurement:
     The second form is what papers print: columns time_s, f_number, iso (any of them) and one
     column of mean levels per channel (R, G or G1 and G2 or Gr and Gb, B, Y).
     """
-    mend = "Give a CSV written by: greytare measure"
+    mend = "Give a CSV written by: {greytare measure}"
     try:
         found = read_csv(path, MeasureError, mend)
     except FileNotFoundError as error:

@@ -29,7 +29,7 @@ def rows_csv(rows: Sequence[Row]) -> str:
 
 def read_rows_csv(path: Path) -> list[Row]:
     """Return the rows of a CSV written by rows_csv; ProfileError names row and column."""
-    mend = "Give a CSV written by: greytare fleet"
+    mend = "Give a CSV written by: {greytare fleet}"
     try:
         found = read_csv(path, ProfileError, mend)
     except FileNotFoundError as error:

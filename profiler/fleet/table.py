@@ -81,7 +81,7 @@ def rows_of(table: DataFrame) -> list[Row]:
         raise ProfileError(
             f"the table lacks the column {missing[0]!r}",
             "the table",
-            "Give one written by: greytare fleet table",
+            "Give one written by: {greytare fleet table}",
         )
     columns = [table[name].tolist() for name in COLUMNS]
     return [
@@ -190,7 +190,9 @@ def _read_sql(url: str) -> DataFrame:
         return pd.read_sql_table(SQL_TABLE, engine)
     except (ValueError, errors) as error:
         raise ProfileError(
-            f"it holds no table {SQL_TABLE!r} ({error})", url, "Write it with: greytare fleet table"
+            f"it holds no table {SQL_TABLE!r} ({error})",
+            url,
+            "Write it with: {greytare fleet table}",
         ) from error
     finally:
         engine.dispose()

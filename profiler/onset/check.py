@@ -192,7 +192,7 @@ def _frame(
         raise ProfileError(
             "the profile was measured by T-stops, the file tells an f-number",
             frame.file,
-            "Check by a series of its own: greytare measure, then greytare fit",
+            "Check by a series of its own: {greytare measure}, then {greytare fit}",
         )
     exact = Aperture(marked=aperture.exact(f_marks), computed=True)
     shutter = None if exposure.time_s is None else Shutter(marked_s=exposure.time_s)

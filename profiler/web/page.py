@@ -26,8 +26,6 @@ PAGES: Final = (
     ("teach", "/teach", "Teach"),
 )
 
-_PAGES: Final = {"plan": "Plan", "check": "Check", "fit": "Result", "measure": "Series"}
-
 # fmt: off
 _OUR_WORDS: Final = (
     "ambient", "aperture", "fill", "flash", "folder", "frame", "key", "light", "loss", "meter",
@@ -51,7 +49,13 @@ _LABELS: Final = {
     "darks": "Lens-cap frames",
     "copies": "Frames of each setting",
     "new_sheet": "Series",
+    "greytare plan": "Plan",
+    "greytare check": "Check",
+    "greytare fit": "Result",
+    "greytare measure": "Series",
+    "greytare fleet": "Fleet",
 }
+"""What the page calls an input or a command, where it isn't the term itself."""
 
 
 def session_of(request: Request) -> Session:
@@ -75,7 +79,6 @@ def environment() -> Environment:
     )
     made.globals["pages"] = PAGES
     made.globals["glossary"] = GLOSSARY
-    made.filters["worded"] = worded
     return made
 
 
@@ -92,21 +95,16 @@ def page(
 
 
 def sentence(error: GreytareError) -> str:
-    """Return an error in one sentence, with the names of fields where commands have options.
+    """Return an error in one sentence, with the names of fields and pages where it has terms.
 
     >>> sentence(GreytareError("there is no reading", "place", 'Add {key} "EV 12" or a spot'))
     'Place: there is no reading. Add ‘Key reading’ "EV 12" or a spot.'
     """
     place = error.where or _label(error.field)
-    text = f"{place}: {worded(error.what)}. {worded(error.cure(_quoted))}."
+    text = f"{place}: {error.what}. {error.cure(_quoted)}."
     first = re.match(r"\w+", text)
     # names of files keep their first letter
     return text[:1].upper() + text[1:] if first and first[0] in _OUR_WORDS else text
-
-
-def worded(text: str) -> str:
-    """Return a text with the names of pages where it names commands."""
-    return re.sub(r"greytare (plan|check|fit|measure)\b", lambda m: f"‘{_PAGES[m[1]]}’", text)
 
 
 def field_of(error: GreytareError, fields: tuple[str, ...]) -> str:
@@ -126,4 +124,7 @@ def _label(term: str) -> str:
 
 
 def _quoted(term: str) -> str:
+    """The label in quotes; a command that no page stands for as it is typed."""
+    if term.startswith("greytare ") and term not in _LABELS:
+        return term
     return f"‘{_label(term)}’"

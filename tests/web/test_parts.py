@@ -197,7 +197,9 @@ def test_errors_name_fields_where_commands_have_options():
     assert page.field_of(error, ("spot",)) == ""
     named = ExposureError("it isn't a time", "'x'", "Write 1/60", "min_time")
     assert page.field_of(named, ("min_time",)) == "min_time"
-    assert page.worded("calibrate again: greytare plan. a--b") == "calibrate again: ‘Plan’. a--b"
+    told = GreytareError("it is none", "a.json", "Use {greytare fit} or {greytare schema}")
+    assert page.sentence(told) == "a.json: it is none. Use ‘Result’ or greytare schema."
+    assert str(told) == "a.json: it is none. Use greytare fit or greytare schema."
 
 
 def test_examples_in_docstrings():
