@@ -14,6 +14,7 @@ from profiler.calibration import pipeline
 from profiler.calibration.fit import budget
 from profiler.onset import margins
 from profiler.onset.profile import Profile
+from profiler.results import Source
 from profiler.show.onset.settings import settings_answer
 from profiler.simulate.memory import measure_in_memory
 
@@ -86,8 +87,8 @@ def test_it_holds_the_truth_in_the_second_world():
 
 def test_the_mean_of_readings_is_no_rectangle():
     """Four readings of +-0.1 EV: 1.96 x 0.1/sqrt(12) = 0.0566; a rectangle would give 0.0475."""
-    one = budget.averaged("meter repeatability", 0.1, "", share=1.0)
-    four = budget.averaged("meter repeatability", 0.1, "", share=0.5)
+    one = budget.averaged(Source.METER_REPEATABILITY, 0.1, "", share=1.0)
+    four = budget.averaged(Source.METER_REPEATABILITY, 0.1, "", share=0.5)
     assert one.distribution == "rectangular"
     assert four.distribution == "normal"
     assert four.contribution_ev == pytest.approx(0.5 * one.contribution_ev)

@@ -10,7 +10,7 @@ from typing import Final, Literal
 from profiler import standards
 from profiler.calibration.assemble.interval import half_width_ev
 from profiler.calibration.fit import budget
-from profiler.results import BudgetRow, Result
+from profiler.results import BudgetRow, Result, Source
 
 Kind = Literal["readings", "display", "aperture", "shutter", "frames", "card", "black", "gradient"]
 Rows = tuple[BudgetRow, ...]
@@ -96,20 +96,20 @@ def _changes(result: Result, labels: int) -> list[tuple[NextStep, Change]]:
         ),
         (
             _step("card", to_ev=standards.KNOWN_CARD_EV),
-            lambda rows: _limits(rows, "card reflectance", standards.KNOWN_CARD_EV),
+            lambda rows: _limits(rows, Source.CARD_REFLECTANCE, standards.KNOWN_CARD_EV),
         ),
-        (_step("gradient", minutes=again), lambda rows: _without(rows, "patch gradient")),
+        (_step("gradient", minutes=again), lambda rows: _without(rows, Source.PATCH_GRADIENT)),
     ]
     if len(apertures) == 1:
         step = _step("aperture", aperture=apertures.pop())
-        found.append((step, lambda rows: _without(rows, "aperture mark")))
+        found.append((step, lambda rows: _without(rows, Source.APERTURE_MARK)))
     if result.light in _STEADY_LIGHTS and not result.mode.startswith("flash"):
         part = _electronic_part(result)
         found.append((_step("shutter", minutes=again), lambda rows: _scatter(rows, part, 0)))
     if result.black_source != "dark frames":
         part = standards.DARK_U_DN / standards.TAG_U_DN
         found.append(
-            (_step("black", more=2, minutes=0.5), lambda rows: _shrunk(rows, "black", part))
+            (_step("black", more=2, minutes=0.5), lambda rows: _shrunk(rows, Source.BLACK, part))
         )
     return found
 
@@ -119,35 +119,34 @@ def _step(kind: Kind, **more: float) -> NextStep:
 
 
 def more_readings(rows: Rows, more: int, labels: int) -> Rows | None:
-    """Return the rows with further readings of the same light, half of them after the last frame.
+    """Return the rows with further readings of the same light, some of them after the last frame.
 
     Of k readings 1/sqrt(k) of one's error is left; rounding averages out as far as the readings
     scatter across the display's steps. With readings at both ends the light's change is known to
     the middle of the series, of which each of several labels lies off by its place.
     """
-    repeat, shown = _row(rows, "meter repeatability"), _row(rows, "meter resolution")
+    repeat, shown = _row(rows, Source.METER_REPEATABILITY), _row(rows, Source.METER_RESOLUTION)
     if repeat is None or repeat.half_width_ev is None:
         return None
     k = 1.0 / repeat.sensitivity**2
     part = math.sqrt(k / (k + more))
-    changed = {repeat.source: _mean(repeat, repeat.sensitivity * part)}
+    share = repeat.sensitivity * part
+    changed = [_mean(Source.METER_REPEATABILITY, repeat, share)]
     if shown is not None and shown.half_width_ev is not None and _averages(repeat, shown):
-        changed[shown.source] = _mean(shown, repeat.sensitivity * part)
-    drift = _row(rows, "light drift")
+        changed.append(_mean(Source.METER_RESOLUTION, shown, share))
+    drift = _row(rows, Source.LIGHT_DRIFT)
     if drift is not None and drift.distribution == "normal":
-        changed[drift.source] = _times(drift, (labels - 1.0) / (2.0 * labels - 1.0))
-    return _with(rows, changed)
+        changed.append(_times(drift, (labels - 1.0) / (2.0 * labels - 1.0)))
+    return _with(rows, *changed)
 
 
 def finer_display(rows: Rows) -> Rows | None:
     """Return the rows with readings to a hundredth of an EV, whose rounding then averages too."""
-    repeat, shown = _row(rows, "meter repeatability"), _row(rows, "meter resolution")
+    repeat, shown = _row(rows, Source.METER_REPEATABILITY), _row(rows, Source.METER_RESOLUTION)
     if shown is None or repeat is None or (shown.half_width_ev or 0.0) <= standards.FINE_STEP_EV:
         return None
-    finer = budget.averaged(
-        shown.source, 0.5 * standards.FINE_STEP_EV, shown.basis, share=repeat.sensitivity
-    )
-    return _with(rows, {shown.source: finer})
+    finer = replace(shown, half_width_ev=0.5 * standards.FINE_STEP_EV)
+    return _with(rows, _mean(Source.METER_RESOLUTION, finer, repeat.sensitivity))
 
 
 def _averages(repeat: BudgetRow, shown: BudgetRow) -> bool:
@@ -155,8 +154,8 @@ def _averages(repeat: BudgetRow, shown: BudgetRow) -> bool:
     return (shown.half_width_ev or 0.0) <= repeat.u_ev
 
 
-def _mean(row: BudgetRow, share: float) -> BudgetRow:
-    return budget.averaged(row.source, row.half_width_ev or 0.0, row.basis, share=share)
+def _mean(source: Source, row: BudgetRow, share: float) -> BudgetRow:
+    return budget.averaged(source, row.half_width_ev or 0.0, row.basis, share=share)
 
 
 def _electronic_part(result: Result) -> float:
@@ -165,7 +164,7 @@ def _electronic_part(result: Result) -> float:
     The fit steadies the scatter by a frame's worth of what shutters usually do, so that few frames
     can't show how good an electronic one is.
     """
-    scatter = _row(result.budget, "fit scatter")
+    scatter = _row(result.budget, Source.FIT_SCATTER)
     dof = max((scatter.dof if scatter is not None else None) or 1.0, 1.0)
     prior = standards.SCATTER_PRIOR_DOF * standards.SHUTTER_SCATTER_EV**2
     own = max(dof - standards.SCATTER_PRIOR_DOF, 0.0)
@@ -175,26 +174,26 @@ def _electronic_part(result: Result) -> float:
 
 
 def _scatter(rows: Rows, part: float, more: int) -> Rows | None:
-    row = _row(rows, "fit scatter")
+    row = _row(rows, Source.FIT_SCATTER)
     if row is None:
         return None
     dof = row.dof if row.dof is None else row.dof + more
-    return _with(rows, {row.source: replace(_times(row, part), dof=dof)})
+    return _with(rows, replace(_times(row, part), dof=dof))
 
 
-def _limits(rows: Rows, source: str, half_width: float) -> Rows | None:
+def _limits(rows: Rows, source: Source, half_width: float) -> Rows | None:
     row = _row(rows, source)
     if row is None or (row.half_width_ev or 0.0) <= half_width:
         return None
-    return _with(rows, {source: budget.bounded(source, half_width, row.basis)})
+    return _with(rows, budget.bounded(source, half_width, row.basis))
 
 
-def _shrunk(rows: Rows, source: str, part: float) -> Rows | None:
+def _shrunk(rows: Rows, source: Source, part: float) -> Rows | None:
     row = _row(rows, source)
-    return None if row is None else _with(rows, {source: _times(row, part)})
+    return None if row is None else _with(rows, _times(row, part))
 
 
-def _without(rows: Rows, source: str) -> Rows | None:
+def _without(rows: Rows, source: Source) -> Rows | None:
     kept = tuple(row for row in rows if row.source != source)
     return kept if len(kept) < len(rows) else None
 
@@ -209,11 +208,13 @@ def _times(row: BudgetRow, part: float) -> BudgetRow:
     )
 
 
-def _with(rows: Rows, changed: dict[str, BudgetRow]) -> Rows:
-    return tuple(changed.get(row.source, row) for row in rows)
+def _with(rows: Rows, *changed: BudgetRow) -> Rows:
+    """The rows with those of the same sources in their place."""
+    by_source = {row.source: row for row in changed}
+    return tuple(by_source.get(row.source, row) for row in rows)
 
 
-def _row(rows: Rows, source: str) -> BudgetRow | None:
+def _row(rows: Rows, source: Source) -> BudgetRow | None:
     return next((row for row in rows if row.source == source), None)
 
 

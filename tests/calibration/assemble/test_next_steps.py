@@ -23,6 +23,7 @@ from profiler.calibration.assemble.next_steps import (
 from profiler.calibration.fit import budget
 from profiler.files.sheet import parse_sheet
 from profiler.records import Meter
+from profiler.results import Source
 from profiler.show.calibration.profile import profile_answer
 from profiler.show.calibration.steps import step_words
 from profiler.simulate.memory import measure_in_memory
@@ -32,10 +33,10 @@ from world.shoot import shoot
 from world.worlds import WORLDS
 
 ROWS = (
-    budget.averaged("meter repeatability", 0.1, "", share=1.0),
-    budget.averaged("meter resolution", 0.05, "", share=1.0),
-    budget.bounded("aperture mark", 0.05, ""),
-    budget.stated("light drift", 0.016, ""),
+    budget.averaged(Source.METER_REPEATABILITY, 0.1, "", share=1.0),
+    budget.averaged(Source.METER_RESOLUTION, 0.05, "", share=1.0),
+    budget.bounded(Source.APERTURE_MARK, 0.05, ""),
+    budget.stated(Source.LIGHT_DRIFT, 0.016, ""),
 )
 R3 = math.sqrt(3.0)
 
@@ -85,7 +86,7 @@ def test_three_more_readings_by_hand():
 
 def test_coarse_steps_dont_average():
     """Readings of +-0.1 EV don't move over steps of a third: rounding errs alike each time."""
-    coarse = (ROWS[0], budget.averaged("meter resolution", 1.0 / 6.0, "", share=1.0))
+    coarse = (ROWS[0], budget.averaged(Source.METER_RESOLUTION, 1.0 / 6.0, "", share=1.0))
     after = rows_by_name(more_readings(coarse, 3, 1))
     assert after["meter resolution"] == pytest.approx(1.0 / 6.0 / R3)
     assert rows_by_name(finer_display(coarse))["meter resolution"] == pytest.approx(0.005 / R3)
