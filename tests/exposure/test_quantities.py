@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from profiler.errors import ExposureError
-from profiler.exposure import bracket, filters, flicker, light, lighting, stops, units
+from profiler.exposure import filters, flicker, light, lighting, stops, units
 from profiler.exposure.quantities import exp2, fraction, log2, not_negative, positive
 from profiler.records import Meter
 
@@ -81,9 +81,6 @@ REFUSALS: list[tuple[Callable[[], object], str]] = [
     (lambda: flicker.time_from_angle_s(361.0, 24.0), r"^shutter angle: .*at most 360 deg, not 361"),
     (lambda: flicker.flicker_ev(0.01, 50.0, 1.5), r"^flicker depth: .*between 0 and 1, not 1\.5"),
     (lambda: flicker.flicker_ev(0.01, 0.0), r"^mains frequency: .*above 0 Hz, not 0"),
-    (lambda: bracket.bracket_placements_ev(1.0, -1.0, 0.5), r"^bracket: the lowest placement, 1"),
-    (lambda: bracket.bracket_placements_ev(-1.0, math.inf, 0.5), r"^bracket: .* over 1000 frames"),
-    (lambda: bracket.bracket_placements_ev(-1.0, 1.0, 0.0), r"^bracket step: .*above 0 EV, not 0"),
     (lambda: units.density_from_reflectance(0.0), r"^reflectance: .*above 0"),
     (lambda: units.iso_from_degrees(9999.0), r"^stops: .* beyond any exposure"),
 ]
