@@ -49,7 +49,7 @@ def measure(
     The sheet corrects what files say of themselves, so that equal frames are found. FrameError
     names the first file that can't be measured.
     """
-    from profiler.files.sheet import Sheet, check_files
+    from profiler.files.sheet import Sheet, check_files, named_as
     from profiler.frames.cache import MeasureCache, read_all_tags, signature_of
     from profiler.frames.folder import list_frames
     from profiler.frames.measure import measure_frames
@@ -57,7 +57,9 @@ def measure(
 
     paths = list_frames(folder)
     sheet = sheet or Sheet(name="the sheet", columns=())
-    check_files(sheet, [path.name for path in paths])
+    names = [path.name for path in paths]
+    check_files(sheet, names)
+    sheet, _ = named_as(sheet, names)
     own_cache = cache is None
     cache = cache or MeasureCache()
     try:
@@ -106,9 +108,12 @@ def fit(
 
     times: "exact", "as-marked" or "best" (the rule that explains the levels better).
     """
+    from profiler.files.sheet import named_as
+
     meter = meter or Meter()
     aim = standards.AIM_ISO12232_STOPS if aim is None else aim
     measurement = replace(measurement, frames=by_name(measurement.frames))
+    sheet, _ = named_as(sheet, [frame.file for frame in measurement.frames])
     exposures = join_all(sheet, measurement.frames)
     modes = modes_to_fit(exposures, sheet)
     require(exposures, sheet.name)

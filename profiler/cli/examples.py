@@ -33,7 +33,7 @@ greytare mix --flash "f/8 ISO 100" --flash-reading alone \\
     "fleet record": "greytare fleet record results --out records --tolerances limits.toml",
     "demo": "greytare demo my-demo",
     "simulate": "greytare simulate window-card --seed 4 --pairs --darks 2 --fault cloud=0.5",
-    "serve": "greytare serve --folder calibrations",
+    "serve": "greytare serve calibrations",
 }
 """Words of a command -> a call as one types it; a test holds each to the command's options."""
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from profiler.cli import options, progress
-from profiler.errors import SheetError
+from profiler.errors import FrameError, SheetError
 
 if TYPE_CHECKING:
     from profiler.files.sheet import Sheet
@@ -30,11 +30,13 @@ def sheet_of(series: Path, path: Path | None) -> Sheet | None:
 
 def needed_sheet(series: Path, path: Path | None) -> Sheet:
     """Return the sheet of a series; SheetError says how to write one where there is none."""
+    if not series.exists():
+        raise FrameError(
+            "there is no such folder", str(series), "Give the folder that holds the raw frames"
+        )
     sheet = sheet_of(series, path)
     if sheet is not None:
         return sheet
-    if not series.exists():
-        raise SheetError("no sheet is given", str(series), "Add --sheet SHEET.csv")
     raise SheetError(
         "the series has no sheet.csv",
         str(series),
@@ -52,14 +54,21 @@ def measured(
 ) -> Measurement:
     """Return the measured frames of a folder, or those of a table."""
     from profiler.calibration import pipeline
+    from profiler.files.sheet import named_as
     from profiler.files.table import read_table
 
     if series.is_file():
-        return read_table(series, options.tell)
-    with progress.frame_bar("measuring") as update:
-        return pipeline.measure(
-            series, sheet, patch=patch, allow_8bit=allow_8bit, preview=preview, progress=update
-        )
+        found = read_table(series, options.tell)
+    else:
+        with progress.frame_bar("measuring") as update:
+            found = pipeline.measure(
+                series, sheet, patch=patch, allow_8bit=allow_8bit, preview=preview, progress=update
+            )
+    if sheet is not None:
+        _, notice = named_as(sheet, [frame.file for frame in found.frames])
+        if notice:
+            options.tell(notice)
+    return found
 
 
 def say_kept(kept: Path | None) -> None:

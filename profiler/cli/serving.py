@@ -8,12 +8,8 @@ import click
 
 
 @click.command()
-@click.option(
-    "--folder",
-    type=click.Path(path_type=Path, file_okay=False),
-    default=Path(),
-    metavar="DIR",
-    help="Folder that the page may use, with all below it. Default: where you are.",
+@click.argument(
+    "folder", type=click.Path(path_type=Path, file_okay=False), default=Path(), metavar="[FOLDER]"
 )
 @click.option(
     "--port",
@@ -24,7 +20,9 @@ import click
 )
 @click.option("--no-browser", is_flag=True, help="Print the address, open no browser.")
 def serve(folder: Path, port: int, no_browser: bool) -> None:
-    """Open the page: series, result, on set, plan and check, fleet, teach.
+    """Open the page for FOLDER and all below it, or for where you are.
+
+    It holds series, result, on set, plan and check, fleet, teach.
 
     It answers on this machine alone, to the browser that it was opened with. Ctrl-C ends it.
     """

@@ -8,13 +8,14 @@ import hashlib
 import io
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from profiler import standards
 from profiler.errors import GreytareError, SheetError
 from profiler.files.csv_text import CsvText, Tell, parse_csv, read_csv, safe_cell
+from profiler.files.names import meant
 from profiler.records import MODES
 
 if TYPE_CHECKING:
@@ -116,11 +117,29 @@ def _sheet(found: CsvText, name: str) -> Sheet:
     return Sheet(name=name, columns=columns, sha256=digest, rows=rows)
 
 
+def named_as(sheet: Sheet, files: Iterable[str]) -> tuple[Sheet, str]:
+    """Return the sheet with its names spelled as the files are, and what that changed, if anything.
+
+    A name may differ from its file's in case or in its Unicode form.
+    """
+    known = list(files)
+    rows, other = [], []
+    for row in sheet.rows:
+        file = row.file if row.file == EVERY_FILE else meant(row.file, known) or row.file
+        if file != row.file:
+            other.append(row.file)
+        rows.append(replace(row, file=file))
+    if not other:
+        return sheet, ""
+    told = f"names in {sheet.name} are taken for files that are spelled otherwise: {_some(other)}"
+    return replace(sheet, rows=tuple(rows)), told
+
+
 def check_files(sheet: Sheet, files: Iterable[str]) -> None:
     """Raise SheetError where a row names a file that is not in the series."""
     known = sorted(files)
     for row in sheet.rows:
-        if row.file != EVERY_FILE and row.file not in known:
+        if row.file != EVERY_FILE and meant(row.file, known) is None:
             near = difflib.get_close_matches(row.file, known, n=1)
             hint = f"Perhaps {near[0]} is meant" if near else f"The series holds {_some(known)}"
             raise SheetError(

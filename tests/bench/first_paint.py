@@ -64,7 +64,7 @@ def main() -> None:
         if not start.exists():
             subprocess.run([*COMMAND, "demo", str(start)], check=True, capture_output=True)
         server = subprocess.Popen(
-            [*COMMAND, "serve", "--folder", str(start), "--no-browser"],
+            [*COMMAND, "serve", str(start), "--no-browser"],
             stdout=subprocess.PIPE,
             text=True,
             env=environment,

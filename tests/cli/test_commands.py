@@ -126,7 +126,7 @@ def test_schema(tmp_path):
 
 
 WRONG = [  # words, what the one sentence says
-    (["fit", "none", "--out", "x.json"], "no sheet"),
+    (["fit", "none", "--out", "x.json"], "there is no such folder"),
     (["fit", "series", "--out", "x.json", "--aim", "grey"], "--aim: the aim 'grey'"),
     (["fit", "series", "--out", "no/x.json"], "does not exist"),
     (["fit", "series", "--out", "x.json", "--sheet", "none.csv"], "no such sheet"),

@@ -40,7 +40,7 @@ def greytare(*words, cwd, code=1, before="", **options):
         (["show", "a/" * 2500], "File name too long"),
         (["fit", "a/" * 2500, "--out", "p.json"], "File name too long"),
         (["fit", "x" * 300, "--out", "p.json"], "File name too long"),
-        (["serve", "--no-browser", "--folder", "x" * 300], "File name too long"),
+        (["serve", "--no-browser", "x" * 300], "File name too long"),
         (["fleet", "table", "x" * 300], "File name too long"),
     ],
 )

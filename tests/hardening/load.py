@@ -27,7 +27,7 @@ class Page:
 
     def __init__(self) -> None:
         self.folder = tempfile.TemporaryDirectory(prefix="greytare-load-")
-        words = ["serve", "--folder", self.folder.name, "--no-browser"]
+        words = ["serve", self.folder.name, "--no-browser"]
         self.process = subprocess.Popen(
             [sys.executable, "-c", "from profiler.cli.main import main; main()", *words],
             stdout=subprocess.PIPE,

@@ -74,7 +74,6 @@ def serving(folder: Path, cache: Path) -> Iterator[Served]:
             "-c",
             "from profiler.cli.main import main; main()",
             "serve",
-            "--folder",
             str(folder),
             "--no-browser",
         ],

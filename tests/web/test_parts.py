@@ -48,7 +48,7 @@ def test_an_edit_keeps_everything_else(tmp_path, name):
     assert changed.cell(0, "reading") == "EV 11"
     assert changed.cell(0, "mode") == "spot"
     assert changed.cell(rows[1], "use") == "no"
-    assert changed.rows_of("b.dng") == [rows[1]]
+    assert changed.rows_by_file(["b.dng"])["b.dng"] == [rows[1]]
     for cell in ("my column", "kept", "two; parts", "before\nlunch", "dark"):
         assert (cell in same) == (cell in text)
     assert (changed.encoding == "utf-8-sig") is SHEETS[name].startswith("\ufeff")

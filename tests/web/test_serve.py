@@ -23,7 +23,7 @@ def serve(*words):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--folder", "/nothing/here"), "there is no such folder"),
+        (("/nothing/here",), "there is no such folder"),
         (("--port", "{taken}"), "the port can't be used"),
     ],
 )

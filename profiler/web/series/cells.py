@@ -12,8 +12,9 @@ from typing import Final
 
 from profiler.errors import SheetError
 from profiler.files.csv_text import plain_cell, read_csv, safe_cell
+from profiler.files.names import meant
 from profiler.files.regular import read_bytes
-from profiler.files.sheet import COLUMNS, EVERY_FILE, Sheet, check_files, parse_sheet
+from profiler.files.sheet import COLUMNS, EVERY_FILE, Sheet, check_files, named_as, parse_sheet
 
 EDITABLE: Final = ("reading", "mode", "use", "iso", "time", "aperture", "note")
 _LONGEST_CELL: Final = 500
@@ -56,9 +57,13 @@ class SheetCells:
         cells = self.rows[row]
         return plain_cell(cells[at].strip()) if at < len(cells) else ""
 
-    def rows_of(self, file: str) -> list[int]:
-        """Return the rows that name a file, in their order."""
-        return [i for i in range(len(self.rows)) if self.cell(i, "file") == file]
+    def rows_by_file(self, files: Sequence[str]) -> dict[str, list[int]]:
+        """Return file -> the rows that name it, in their order; spelled otherwise counts too."""
+        found: dict[str, list[int]] = {}
+        for i in range(len(self.rows)):
+            name = self.cell(i, "file")
+            found.setdefault(meant(name, files) or name, []).append(i)
+        return found
 
     def text(self) -> str:
         """Return the CSV, without the mark that some programs put before UTF-8."""
@@ -112,17 +117,15 @@ def edit_cells(cells: SheetCells, edits: Sequence[Edit]) -> tuple[SheetCells, li
     touched = []
     for edit in edits:
         if edit.row is None:
+            if edit.file != EVERY_FILE and cells.rows_by_file([edit.file]).get(edit.file):
+                raise _other_rows(cells)
             rows.append([])
             touched.append(len(rows) - 1)
             _put(rows[-1], columns, "file", edit.file)
-        elif 0 <= edit.row < len(cells.rows) and cells.cell(edit.row, "file") == edit.file:
+        elif 0 <= edit.row < len(cells.rows) and meant(cells.cell(edit.row, "file"), [edit.file]):
             touched.append(edit.row)
         else:
-            raise SheetError(
-                "the sheet has other rows than this page shows",
-                cells.name,
-                "Load the page again, then type the change once more",
-            )
+            raise _other_rows(cells)
         for column, text in edit.values.items():
             if column not in EDITABLE:
                 raise SheetError(
@@ -135,16 +138,24 @@ def edit_cells(cells: SheetCells, edits: Sequence[Edit]) -> tuple[SheetCells, li
     return replace(cells, columns=tuple(columns), rows=whole, source=""), touched
 
 
+def _other_rows(cells: SheetCells) -> SheetError:
+    return SheetError(
+        "the sheet has other rows than this page shows",
+        cells.name,
+        "Load the page again, then type the change once more",
+    )
+
+
 def check_cells(cells: SheetCells, files: Sequence[str]) -> Sheet:
-    """Return the sheet as it will be read, every row checked."""
+    """Return the sheet as it will be read, every row checked, files spelled as they are."""
+    return checked_cells(cells, files)[0]
+
+
+def checked_cells(cells: SheetCells, files: Sequence[str]) -> tuple[Sheet, str]:
+    """Return the sheet as it will be read, and what was assumed about the names in it."""
     sheet = parse_sheet(cells.text(), cells.name)
     check_files(sheet, files)
-    return sheet
-
-
-def general_rows(cells: SheetCells) -> list[int]:
-    """Return the rows that hold for every file."""
-    return cells.rows_of(EVERY_FILE)
+    return named_as(sheet, files)
 
 
 def _put(row: list[str], columns: list[str], name: str, text: str) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from profiler.errors import GreytareError, SheetError
 from profiler.web.page import sentence
-from profiler.web.series.cells import Edit, SheetCells, check_cells
+from profiler.web.series.cells import Edit, SheetCells, checked_cells
 
 _MOST_LINES = 5000
 
@@ -19,15 +19,14 @@ def read_edits(lines: Sequence[dict[str, Any]]) -> list[Edit]:
     return [_edit(line) for line in lines]
 
 
-def trouble(cells: SheetCells, files: Sequence[str]) -> str:
-    """Return the first fault of a sheet in one sentence, empty where it has none."""
+def checked(cells: SheetCells, files: Sequence[str]) -> tuple[str, str]:
+    """Return the first fault of a sheet in one sentence, and what was assumed about its names."""
     if not cells.rows:
-        return ""
+        return "", ""
     try:
-        check_cells(cells, files)
+        return "", checked_cells(cells, files)[1]
     except GreytareError as error:
-        return sentence(error)
-    return ""
+        return sentence(error), ""
 
 
 def _edit(line: dict[str, Any]) -> Edit:

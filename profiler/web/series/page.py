@@ -95,7 +95,7 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
         "lines": [],
         "trouble": "",
         "sheet_trouble": "",
-        "sheet_notice": "",
+        "sheet_notices": [],
     }
     none |= {"version": "", "frame": "", "patch": here.patch, "tags_ready": True, "correct": False}
     try:
@@ -107,6 +107,7 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
         cells = here.cells()
     except GreytareError as error:
         return none | {"trouble": sentence(error)}
+    fault, spelled = edits.checked(cells, names)
     known = session.tags(paths)
     lines = [
         replace(line, said=series_rows.tag_words((known or {}).get(line.file)))
@@ -122,8 +123,8 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
         "version": cells.version,
         "frame": frame if frame in names else _middle(names, known),
         "tags_ready": known is not None,
-        "sheet_trouble": edits.trouble(cells, names),
-        "sheet_notice": cells.notice,
+        "sheet_trouble": fault,
+        "sheet_notices": [notice for notice in (cells.notice, spelled) if notice],
         "correct": missing or any(line.iso or line.time or line.aperture for line in lines),
     }
 

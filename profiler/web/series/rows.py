@@ -13,7 +13,7 @@ from profiler.exposure.wording import format_f_number, format_f_tenths, format_t
 from profiler.files.sheet import EVERY_FILE
 from profiler.records import MODES, Meter
 from profiler.web.page import sentence
-from profiler.web.series.cells import SheetCells, general_rows
+from profiler.web.series.cells import SheetCells
 
 if TYPE_CHECKING:
     from profiler.records import FrameTags
@@ -52,12 +52,13 @@ class SheetLine:
 
 def lines_of(cells: SheetCells, files: Sequence[str]) -> list[SheetLine]:
     """Return the rows for every file (an empty one where there is none), then each frame's."""
-    general = general_rows(cells)
+    by_file = cells.rows_by_file(files)
+    general = by_file.get(EVERY_FILE, [])
     found = [_line(cells, row, EVERY_FILE, i == 0) for i, row in enumerate(general)]
     if not general:
         found = [_line(cells, None, EVERY_FILE, True)]
     for file in files:
-        rows = cells.rows_of(file)
+        rows = by_file.get(file, [])
         found += [_line(cells, row, file, i == 0) for i, row in enumerate(rows)]
         if not rows:
             found.append(_line(cells, None, file, True))
