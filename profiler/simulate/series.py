@@ -81,7 +81,9 @@ class SeriesSpec:
     time_rule, aperture_rule: whether shutter and iris give what their mark says ("as-marked") or
     the member of the exact series ("exact"). *_scatter_ev: rms from frame to frame. lens_loss_ev:
     light that the lens keeps; lens_loss_in_sheet: the sheet gives the T-number. extension_ev:
-    light lost to close focus. frame_readings: one reading for each frame instead of one for all.
+    light lost to close focus. frame_readings: a row with a reading for each frame instead of one
+    for all; read_anew: those were taken anew, so that the meter saw how the light changed, instead
+    of one reading before the first frame that was written into every row.
     modes: how the meter was used; sheet_modes: what the sheet says where that is something else.
     size: width and height of the active area instead of the body's.
     """
@@ -100,6 +102,7 @@ class SeriesSpec:
     lens_loss_in_sheet: bool = False
     extension_ev: float = 0.0
     frame_readings: bool = False
+    read_anew: bool = True
     sheet_modes: tuple[str, ...] = ()
     size: tuple[int, int] | None = None
     compression: str = "none"

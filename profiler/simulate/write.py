@@ -195,7 +195,7 @@ def _make_room(folder: Path, overwrite: bool) -> None:
 def _reading(spec: SeriesSpec, shot: Shot | None, mode: str) -> str:
     ev100, error = metered_ev100(spec.scene, spec.meter, mode), 0.0
     if shot is not None:
-        ev100 += shot.power_ev + shot.light_ev
+        ev100 += shot.power_ev + (shot.light_ev if spec.read_anew else 0.0)
         error = shot.reading_error_ev
     return reading_text(ev100 + spec.meter.strays_ev(ev100) + error, mode, spec.meter.resolution_ev)
 

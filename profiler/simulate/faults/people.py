@@ -38,7 +38,8 @@ def _mistyped(spec: SeriesSpec, size: float) -> SeriesSpec:
         some_frames(spec, 1, "mistyped-reading"),
         lambda _, shot: {"reading_error_ev": shot.reading_error_ev + size},
     )
-    return replace(changed, frame_readings=True)
+    anew = spec.frame_readings and spec.read_anew
+    return replace(changed, frame_readings=True, read_anew=anew)
 
 
 def _repeatability(spec: SeriesSpec, size: float) -> SeriesSpec:
@@ -48,7 +49,7 @@ def _repeatability(spec: SeriesSpec, size: float) -> SeriesSpec:
         lit_frames(spec),
         lambda index, shot: {"reading_error_ev": shot.reading_error_ev + float(errors[index])},
     )
-    return replace(changed, frame_readings=True)
+    return replace(changed, frame_readings=True, read_anew=True)
 
 
 def _rounded(spec: SeriesSpec, size: float) -> SeriesSpec:
