@@ -187,8 +187,9 @@ def _write_reading(here: OpenSeries, form: dict[str, str]) -> None:
     """Put a typed reading into the row that the file has, or into a new one."""
     file = form.get("file", "*")
     cells = here.cells()
-    rows = [row for row in cells.rows_of(file) if not cells.cell(row, "reading")]
-    again = cells.rows_of(file) if file != "*" else []
+    own = cells.rows_by_file([file]).get(file, [])
+    rows = [row for row in own if not cells.cell(row, "reading")]
+    again = own if file != "*" else []
     row = rows[0] if rows else again[0] if again else None
     values = {"reading": form.get("reading", ""), "mode": form.get("mode", "")}
     here.save_edits([Edit(row=row, file=file, values=values)], cells.version)
