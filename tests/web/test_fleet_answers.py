@@ -93,7 +93,7 @@ def test_models_and_drift_are_those_of_the_library(session):
     assert [h.body[2] for h in drifting_bodies] == ["000003"]
     body = one_body.answer(ask(session, body="R3"))
     assert drifting_bodies[0].next_check in body.headline
-    assert "significant trend" in body.html
+    assert "Significant trend" in body.html
 
 
 def test_history_chart_holds_the_numbers(session):

@@ -136,7 +136,7 @@ def test_answers_without_a_script(user):
     """The pages hold their answer before any script has run."""
     shown = user.get("/fleet/table", params={"verdict": "out"}).text
     assert "1 result of 1 body: 0 in, 1 out, 0 undecided." in shown
-    assert "significant trend" in user.get("/fleet/body", params={"body": "R3"}).text
+    assert "Significant trend" in user.get("/fleet/body", params={"body": "R3"}).text
 
 
 def test_csv_is_the_table_as_filtered(user):

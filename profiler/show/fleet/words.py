@@ -92,6 +92,11 @@ def meter_words(row: Row) -> str:
     return f"{name} {row.meter_serial}".strip()
 
 
+def state_of(row: Row) -> str:
+    """Return in which state a body was measured, `as found` or `as left`; empty if not told."""
+    return row.state.replace("-", " ")
+
+
 def gear_words(row: Row) -> str:
     """Return lens and meter."""
     return ", ".join(filter(None, (row.lens_model, meter_words(row))))

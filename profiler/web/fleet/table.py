@@ -3,24 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
 from typing import Any, Final
 
-from profiler.fleet.decide import Judged, judge, latest_rows, moment
+from profiler.fleet.decide import moment
+from profiler.fleet.lines import WORST, Line, make_lines, worst_by_body
 from profiler.fleet.rows import Row
-from profiler.show.calibration.identity import full_name as model_name
-from profiler.show.fleet.decide import count_words
-from profiler.show.fleet.words import (
-    QUANTITY_NAMES,
-    gear_words,
-    model_words,
-    share_words,
-    short_name,
-    value_words,
-)
-from profiler.show.words import count, three_figures
+from profiler.show.fleet.lines import line_words, lines_headline, model_of
+from profiler.show.fleet.words import short_name
 from profiler.web import fields
 from profiler.web.fields import Field, Params, plain
 from profiler.web.fleet.query import Query
@@ -28,25 +18,7 @@ from profiler.web.fleet.reply import Reply, reply
 
 PAGE: Final = 100
 """Results on one page of the table."""
-_WORST: Final = ("out", "undecided", "in", "")
 VERDICTS: Final = ("in", "out", "undecided", "expired")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Line:
-    """One result with its verdict: the worst of those on its quantities, empty without any.
-
-    chance: the least probability of conformance of the quantities of that verdict, 1 where none is
-    known. held: whether a tolerance holds for it, be its quantity measured or not.
-    """
-
-    row: Row
-    current: bool
-    verdict: str
-    worst: Judged | None
-    chance: float
-    expired: bool
-    held: bool
 
 
 COLUMNS: Final[dict[str, tuple[str, Callable[[Line], Any]]]] = {
@@ -57,7 +29,7 @@ COLUMNS: Final[dict[str, tuple[str, Callable[[Line], Any]]]] = {
     "offset": ("Offset, EV", lambda line: line.row.offset_ev),
     "ei": ("EI", lambda line: line.row.exposure_index),
     "headroom": ("Headroom, stops", lambda line: line.row.clip_headroom_ev),
-    "verdict": ("Verdict", lambda line: (_WORST.index(line.verdict), line.chance)),
+    "verdict": ("Verdict", lambda line: (WORST.index(line.verdict), line.chance)),
     "doubts": ("Doubts", lambda line: len(line.row.doubts)),
 }
 """Column -> heading, sort key."""
@@ -75,7 +47,7 @@ def form(asked: Query) -> list[Field]:
         )
     ]
     choices: tuple[tuple[str, str, list[str]], ...] = (
-        ("model", "Model", sorted({_model(row) for row in rows})),
+        ("model", "Model", sorted({model_of(row) for row in rows})),
         ("iso", "ISO label", [str(iso) for iso in sorted({row.iso for row in rows})]),
         ("mode", "Meter mode", sorted({row.mode for row in rows})),
         ("light", "Light", sorted({row.light for row in rows})),
@@ -138,7 +110,7 @@ def answer(asked: Query) -> Reply:
     sort, down = _sorting(params)
     shown = found[number * PAGE : (number + 1) * PAGE]
     return reply(
-        _headline(found, asked),
+        lines_headline(found, _worst(asked)),
         "fleet_table.html",
         columns=[
             {
@@ -152,7 +124,7 @@ def answer(asked: Query) -> Reply:
             }
             for name in _columns(asked)
         ],
-        lines=[_cells(line, asked) for line in shown],
+        lines=[(line_words(line), asked.body_address(line.row)) for line in shown],
         first=number * PAGE + 1,
         count=len(found),
         pages=[
@@ -177,7 +149,7 @@ def selected(asked: Query) -> list[Line]:
     every = fields.text(params, "dates") == "all"
     found = [
         line
-        for line in asked.once("lines", lambda: _lines(asked))
+        for line in _lines(asked)
         if (every or line.current)
         and _meets(line.row, wanted)
         and (not verdict or line.verdict == verdict or (verdict == "expired" and line.expired))
@@ -188,38 +160,7 @@ def selected(asked: Query) -> list[Line]:
 
 
 def _lines(asked: Query) -> list[Line]:
-    """All results with their verdicts, in table order."""
-    held: dict[int, list[Judged]] = {}
-    if asked.tolerances is not None:
-        for one in judge(asked.rows, asked.tolerances, asked.today, none_holds=True):
-            held.setdefault(id(one.row), []).append(one)
-    newest = {id(row) for row in latest_rows(asked.rows)}
-    out = []
-    for row in asked.rows:
-        judged = held.get(id(row), [])
-        worst = min(
-            judged,
-            key=lambda one: (_WORST.index(one.verdict), _chance(one)),
-            default=None,
-        )
-        out.append(
-            Line(
-                row=row,
-                current=id(row) in newest,
-                verdict="" if worst is None else worst.verdict,
-                worst=worst,
-                chance=1.0 if worst is None else _chance(worst),
-                expired=id(row) in newest and any(one.expired for one in judged),
-                held=asked.tolerances is not None
-                and any(tolerance.holds_for(row) for tolerance in asked.tolerances.tolerances),
-            )
-        )
-    return out
-
-
-def _chance(one: Judged) -> float:
-    """The probability that it conforms; a lower bound has none, and is known to."""
-    return 1.0 if one.probability is None else one.probability
+    return asked.once("lines", lambda: make_lines(asked.rows, asked.tolerances, asked.today))
 
 
 def _columns(asked: Query) -> list[str]:
@@ -234,7 +175,7 @@ def _sorting(params: Params) -> tuple[str, bool]:
 
 def _meets(row: Row, wanted: dict[str, str]) -> bool:
     return (
-        wanted["model"] in ("", _model(row))
+        wanted["model"] in ("", model_of(row))
         and wanted["iso"] in ("", str(row.iso))
         and wanted["mode"] in ("", row.mode)
         and wanted["light"] in ("", row.light)
@@ -250,58 +191,10 @@ def _searched(row: Row) -> str:
     return " ".join(parts).casefold()
 
 
-def _headline(found: Sequence[Line], asked: Query) -> str:
-    bodies = {line.row.body for line in found}
-    results = f"{count(len(found), 'result')} of {count(len(bodies), 'body', 'bodies')}"
-    if asked.tolerances is None or not found:
-        return f"{results}."
-    worst = asked.once("bodies", lambda: _by_body(asked))
-    held = Counter(worst[body][0] for body in bodies)
-    return f"{results}: {count_words(held, sum(worst[body][1] for body in bodies))}."
-
-
-def _by_body(asked: Query) -> dict[tuple[str, str, str], tuple[str, bool]]:
-    """Each body's worst verdict of its latest results, and whether one of them has expired."""
-    worst: dict[tuple[str, str, str], tuple[str, bool]] = {}
-    for line in asked.once("lines", lambda: _lines(asked)):
-        verdict, expired = worst.get(line.row.body, ("", False))
-        if line.current:
-            verdict = min(verdict, line.verdict, key=_WORST.index)
-            expired |= line.expired
-        worst[line.row.body] = (verdict, expired)
-    return worst
-
-
-def _cells(line: Line, asked: Query) -> dict[str, Any]:
-    row = line.row
-    verdict = line.verdict
-    if line.worst is not None and verdict != "in":
-        verdict += f": {QUANTITY_NAMES[line.worst.quantity]}"
-    return {
-        "name": short_name(row),
-        "body": model_words(row),
-        "address": asked.body_address(row),
-        "gear": gear_words(row),
-        "iso": row.iso,
-        "mode": f"{row.mode}, {row.light}",
-        "date": row.date,
-        "state": row.state.replace("-", " "),
-        "offset": value_words(row.value("offset_ev")),
-        "ei": ("at most " if row.lower_bound else "") + three_figures(row.exposure_index),
-        "headroom": value_words(row.value("clip_headroom_ev"), sign=False),
-        "verdict": verdict,
-        "kind": line.verdict,
-        "chance": ""
-        if line.worst is None or line.worst.probability is None
-        else share_words(line.worst.probability),
-        "silent": "not measured" if line.held else "no tolerance",
-        "expired": line.worst.expires if line.expired and line.worst is not None else "",
-        "doubts": row.doubts,
-    }
-
-
-def _model(row: Row) -> str:
-    return model_name(row.camera_make, row.camera_model) or "not named"
+def _worst(asked: Query) -> dict[tuple[str, str, str], tuple[str, bool]] | None:
+    if asked.tolerances is None:
+        return None
+    return asked.once("bodies", lambda: worst_by_body(_lines(asked)))
 
 
 def _natural(name: str) -> list[tuple[bool, int, str]]:
