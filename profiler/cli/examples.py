@@ -22,6 +22,7 @@ greytare place halden.profile.json --iso 400 --key "EV 12" \\
 greytare mix --flash "f/8 ISO 100" --flash-reading alone \\
   --ambient "EV 9" --time 1/60""",
     "convert": 'greytare convert "650 lx"',
+    "carry": "greytare carry halden.profile.json --out halden.html",
     "check": 'greytare check halden.profile.json IMG_0019.dng --reading "EV 10.1"',
     "meter": "greytare meter lamp-walk --out sprig.toml --plot sprig.png",
     "fleet": "greytare fleet run shelf --out results --light daylight",

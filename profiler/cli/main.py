@@ -31,6 +31,7 @@ GROUPS = {
         "place": "onset",
         "mix": "onset_light",
         "convert": "onset_light",
+        "carry": "carrying",
     },
     "Meters and lenses": {"meter": "instruments"},
     "Many bodies": {"fleet": "fleet"},

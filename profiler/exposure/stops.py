@@ -57,6 +57,7 @@ SAME_MARK: Final = 0.01
 """Part by which f-numbers of one position of the ring may differ; a third of a stop is 0.12."""
 
 Kind = Literal["f", "time", "iso"]
+_EQUALLY_NEAR: Final = 9  # decimals
 _SCALES: Final[dict[Kind, Scale]] = {"f": F_SCALE, "time": TIME_SCALE, "iso": ISO_SCALE}
 
 
@@ -204,7 +205,8 @@ def _iso_mark(step: Step, wanted: float) -> Mark:
 
 
 def _nearest(value: float, steps: list[Step]) -> Step:
-    return min(steps, key=lambda step: abs(math.log2(step[1] / value)))
+    # rounded, so that the first of two that are equally near is taken on every machine
+    return min(steps, key=lambda step: round(abs(math.log2(step[1] / value)), _EQUALLY_NEAR))
 
 
 def _around(value: float, steps: list[Step]) -> tuple[Step, Step]:

@@ -23,7 +23,8 @@ def nearest_time(seconds: float, rule: str, marks: StopStep) -> Shutter:
     longest = times[-1][0]
     if seconds > longest * 2.0 ** (1.0 / 6.0):
         return _counted(round(seconds), longest)
-    return min(times, key=lambda each: abs(math.log2(each[0] / seconds)))[1]
+    # rounded, so that of two that are equally near the same one is taken on every machine
+    return min(times, key=lambda each: round(abs(math.log2(each[0] / seconds)), 9))[1]
 
 
 def no_longer(seconds: float, rule: str, marks: StopStep) -> Shutter:

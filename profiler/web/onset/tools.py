@@ -43,9 +43,9 @@ def onset(session: SessionHere, request: Request, tool: str) -> HTMLResponse:
     error, field, form = "", "", []
     try:
         profile = profiles.load(session, chosen)
-        form = _fields(tool, profile, params)
+        form = fields_of(tool, profile, params)
         if form:
-            answer = _answer(tool, profile, fields.complete(form, params))
+            answer = answer_of(tool, profile, fields.complete(form, params))
     except GreytareError as fault:
         error, field = sentence(fault), field_of(fault, forms.names_of(form))
     return page(
@@ -75,8 +75,8 @@ def onset_answer(session: SessionHere, request: Request, tool: str) -> JSONRespo
     try:
         _, chosen = profiles.choose(session, params.get("profile", ""))
         profile = profiles.load(session, chosen)
-        form = _fields(tool, profile, params)
-        answer = _answer(tool, profile, fields.complete(form, params))
+        form = fields_of(tool, profile, params)
+        answer = answer_of(tool, profile, fields.complete(form, params))
     except GreytareError as fault:
         return refusal(fault, forms.names_of(form))
     return JSONResponse(plain(answer))
@@ -87,7 +87,7 @@ def _known(tool: str) -> None:
         raise HTTPException(status_code=404)
 
 
-def _fields(tool: str, profile: Profile | None, params: Params) -> list[Field]:
+def fields_of(tool: str, profile: Profile | None, params: Params) -> list[Field]:
     """The fields with what came in; none where the tool needs a profile and there is none."""
     if tool == "convert":
         return fields.filled(forms.convert_fields(), params)
@@ -108,22 +108,23 @@ def _pairs(params: Params, name: str) -> tuple[tuple[str, str], ...]:
     return tuple((called[:60], reading[:300]) for called, reading in rows if called or reading)
 
 
-def _answer(tool: str, profile: Profile | None, params: Params) -> Answer:
+def answer_of(tool: str, profile: Profile | None, params: Params) -> Answer:
     """The answer to the fields as they stand, defaults counted."""
     if tool == "convert":
         return _convert(params)
     if tool == "ratio":
-        return _ratio(profile, params)
+        return ratio_of(profile, params)
     if tool == "mix":
-        return _mix(profile, params)
+        return mix_of(profile, params)
     if profile is None:
         raise GreytareError(
             "there is no profile yet", "", "Measure a series and save its profile first", "profile"
         )
-    return _settings(profile, params) if tool == "settings" else _place(profile, params)
+    return settings_of(profile, params) if tool == "settings" else place_of(profile, params)
 
 
-def _settings(profile: Profile, params: Params) -> Answer:
+def settings_of(profile: Profile, params: Params) -> Answer:
+    """Return what to set, or what to type first."""
     from profiler.onset.settings import settings
     from profiler.show.onset.settings import settings_answer
 
@@ -138,7 +139,8 @@ def _settings(profile: Profile, params: Params) -> Answer:
         raise
 
 
-def _place(profile: Profile, params: Params) -> Answer:
+def place_of(profile: Profile, params: Params) -> Answer:
+    """Return where a scene lands, or what to type first."""
     from profiler.onset.place import place
     from profiler.show.onset.place import place_answer
 
@@ -146,7 +148,8 @@ def _place(profile: Profile, params: Params) -> Answer:
     return asking(ask) if isinstance(ask, str) else place_answer(place(profile.data, ask))
 
 
-def _mix(profile: Profile | None, params: Params) -> Answer:
+def mix_of(profile: Profile | None, params: Params) -> Answer:
+    """Return flash and ambient added up, or what to type first."""
     from profiler.onset.mix_camera import mixed_light
     from profiler.show.onset.mix import mix_answer
 
@@ -156,14 +159,15 @@ def _mix(profile: Profile | None, params: Params) -> Answer:
     return mix_answer(mixed_light(ask, None if profile is None else profile.data))
 
 
-def _ratio(profile: Profile | None, params: Params) -> Answer:
-    from profiler.onset.ratio import ratio_of
+def ratio_of(profile: Profile | None, params: Params) -> Answer:
+    """Return key against fill, or what to type first."""
+    from profiler.onset import ratio
     from profiler.show.onset.ratio import ratio_answer
 
     ask = asked.ratio_ask(params)
     if isinstance(ask, str):
         return asking(ask)
-    return ratio_answer(ratio_of(ask, Meter() if profile is None else meter_of(profile.data)))
+    return ratio_answer(ratio.ratio_of(ask, Meter() if profile is None else meter_of(profile.data)))
 
 
 def _convert(params: Params) -> Answer:

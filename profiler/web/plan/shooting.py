@@ -20,6 +20,7 @@ from profiler.web.session import Session
 
 if TYPE_CHECKING:
     from profiler.onset.plan import Plan
+    from profiler.results import ProfileData
 
 router = APIRouter()
 
@@ -32,7 +33,7 @@ def plan(session: SessionHere, request: Request) -> HTMLResponse:
     """The form with the shooting list."""
     params = request.query_params
     known, _ = profiles.choose(session, "")
-    form = fields.filled(_fields(), params)
+    form = fields.filled(plan_fields(), params)
     older = params.get("profile", "")
     chosen = profiles.profile_field(known, older, "none, the standard's figures")
     answer, error, field = None, "", ""
@@ -57,7 +58,7 @@ def plan(session: SessionHere, request: Request) -> HTMLResponse:
 @router.get("/plan/answer")
 def answer(session: SessionHere, request: Request) -> JSONResponse:
     """The shooting list alone, for the script."""
-    form = fields.filled(_fields(), request.query_params)
+    form = fields.filled(plan_fields(), request.query_params)
     try:
         made = _plan(session, fields.complete(form, request.query_params))
     except GreytareError as fault:
@@ -70,7 +71,7 @@ def plan_print(session: SessionHere, request: Request) -> HTMLResponse:
     """The shooting list as a page to print, with boxes to tick."""
     from profiler.show.onset.plan_page import plan_page
 
-    form = fields.filled(_fields(), request.query_params)
+    form = fields.filled(plan_fields(), request.query_params)
     made = _plan(session, fields.complete(form, request.query_params))
     return HTMLResponse(plan_page(made, THEN))
 
@@ -80,13 +81,14 @@ def plan_sheet_file(session: SessionHere, request: Request) -> Response:
     """The empty sheet that goes with the list, to be saved beside the frames."""
     from profiler.onset.plan_sheet import plan_sheet
 
-    form = fields.filled(_fields(), request.query_params)
+    form = fields.filled(plan_fields(), request.query_params)
     made = _plan(session, fields.complete(form, request.query_params))
     headers = {"Content-Disposition": 'attachment; filename="sheet.csv"'}
     return Response(plan_sheet(made), media_type="text/csv; charset=utf-8", headers=headers)
 
 
-def _fields() -> list[Field]:
+def plan_fields() -> list[Field]:
+    """Return the fields of a plan."""
     return [
         Field(
             name="reading",
@@ -118,9 +120,14 @@ def _fields() -> list[Field]:
 
 
 def _plan(session: Session, params: Params) -> Plan:
+    profile = profiles.load(session, text(params, "profile"))
+    return plan_of(params, None if profile is None else profile.data)
+
+
+def plan_of(params: Params, data: ProfileData | None) -> Plan:
+    """Return the plan that the fields ask for, on the body of an older profile if there is one."""
     from profiler.onset.plan import plan as make
 
-    profile = profiles.load(session, text(params, "profile"))
     marks: Any = fields.one_of(params, "marks", SERIES, "third")
     ask = PlanAsk(
         isos=fields.whole_numbers(params, "iso", low=1, high=5_000_000)[:12],
@@ -139,4 +146,4 @@ def _plan(session: Session, params: Params) -> Plan:
         copies=fields.whole(params, "copies", 2, low=1, high=20),
         darks=fields.whole(params, "darks", 2, low=0, high=20),
     )
-    return make(ask, None if profile is None else profile.data)
+    return make(ask, data)

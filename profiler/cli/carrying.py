@@ -1,0 +1,50 @@
+"""The command `carry`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from profiler.cli import onset_options, options
+
+
+@click.command()
+@click.argument("profiles", nargs=-1, required=True, type=options.EXISTING_PATH)
+@click.option(
+    "--out", type=options.EXISTING_PATH, required=True, metavar="FILE.html", help="Where it goes."
+)
+@click.option(
+    "--interval-days",
+    type=click.IntRange(0, 100_000),
+    default=0,
+    metavar="N",
+    help="Days after which the page says that a profile is to be checked again. Default: never.",
+)
+@options.replace
+def carry(profiles: tuple[Path, ...], out: Path, interval_days: int, replace: bool) -> None:
+    """Write one file with the answers of PROFILES, to take along on a phone or laptop.
+
+    It asks for no network and no program: settings, place, mix, ratio, conversion, and a sheet to
+    fill in beside the camera. Where no script runs it still shows the table of all labels.
+
+    \b
+    greytare carry BODY.profile.json --out halden.html
+    """
+    from profiler.files.atomic import write_whole
+    from profiler.web.carry.page import Carried, carry_page
+
+    taken = [
+        Carried(
+            name=path.name.removesuffix(".json").removesuffix(".profile"),
+            path="",
+            data=onset_options.load(path).data,
+            interval_days=interval_days,
+        )
+        for path in profiles
+    ]
+    text = carry_page(taken)
+    kept = write_whole(out, text, replace=replace)
+    if kept is not None:
+        click.echo(f"The older file is kept as {kept}", err=True)
+    click.echo(f"Written: {out}, {len(text.encode()) / 1000:.0f} kB", err=True)

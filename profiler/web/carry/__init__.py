@@ -1,0 +1,1 @@
+"""The on-set answers as one file to take along."""
