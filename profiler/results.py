@@ -55,6 +55,7 @@ class Source(StrEnum):
     READING_LINEARITY = "linearity of today's meter"
     SHUTTER = "today's shutter"
     IRIS = "today's iris"
+    LENS = "lens against the calibrated one"
     METER_CALIBRATION = "meter calibration"
     ONE_READING = "one reading"
 
@@ -322,6 +323,50 @@ class Provenance:
     sheet: str = ""
     sheet_sha256: str = ""
     readings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LensMark:
+    """What a lens gives at one mark of its iris.
+
+    light_ev: how much more light than the calibrated lens at its aperture, both by their marks.
+    iris_ev: how much more than this lens's own light loss explains, none at the mark that the loss
+    was found at. across_ev, down_ev: change of light over the patch from its left to its right
+    edge, from the upper to the lower, beyond the calibrated lens's: vignetting; None where only
+    means are known.
+    """
+
+    aperture: float
+    light_ev: Estimate
+    iris_ev: Estimate
+    across_ev: Estimate | None
+    down_ev: Estimate | None
+    frames: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class LensLight:
+    """One lens against the calibrated one; loss_ev: stops that it loses more, at at_aperture."""
+
+    model: str
+    loss_ev: Estimate
+    at_aperture: float
+    marks: tuple[LensMark, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LensesData:
+    """The lenses of one body, against the lens and aperture that its profile was made with."""
+
+    format: Literal["greytare-lenses"] = "greytare-lenses"
+    version: Literal[1] = 1
+    camera: CameraIdentity
+    calibrated: LensIdentity
+    calibrated_aperture: float
+    lenses: tuple[LensLight, ...]
+    frame_scatter_ev: float
+    drift_ev: Estimate
+    provenance: Provenance
 
 
 @dataclass(frozen=True, kw_only=True)

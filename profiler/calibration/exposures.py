@@ -41,6 +41,7 @@ class Exposure:
     dark: bool
     use: bool
     cfa: str
+    lens: str
     readings: Mapping[str, tuple[Reading, ...]]
     texts: Mapping[str, tuple[str, ...]]
     own_reading: bool
@@ -51,8 +52,9 @@ class Exposure:
         if self.iso is None or (self.time_s is None and not self.dark):
             return ""
         aperture = self.t_stop if self.t_stop is not None else self.f_number
-        lens = f"{aperture} {self.nd_stops} {self.magnification}"
-        return f"{self.iso} {self.time_s} {lens} {self.dark}"
+        lens = "" if self.dark else self.lens
+        through = f"{aperture} {self.nd_stops} {self.magnification} {lens}"
+        return f"{self.iso} {self.time_s} {through} {self.dark}"
 
     @property
     def metered_ev(self) -> dict[str, float]:
@@ -88,6 +90,7 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
     t_stop: float | None = None
     nd_stops, magnification = 0.0, 0.0
     dark, use, cfa = False, True, ""
+    lens = "" if tags.lens is None else " ".join(str(tags.lens.value).split())
     general: dict[str, list[tuple[Reading, str]]] = {}
     own: dict[str, list[tuple[Reading, str]]] = {}
     for row in sheet.of(file):
@@ -99,6 +102,7 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
         magnification = row.magnification if row.magnification is not None else magnification
         use = row.use if row.use is not None else use
         cfa = row.cfa or cfa
+        lens = row.lens or lens
         if row.dark:
             dark = True
         elif row.reading is not None:
@@ -116,6 +120,7 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
         dark=dark,
         use=use,
         cfa=cfa,
+        lens=lens,
         readings={} if dark else {m: tuple(r for r, _ in rows) for m, rows in held.items()},
         texts={} if dark else {m: tuple(t for _, t in rows) for m, rows in held.items()},
         own_reading=bool(own) and not dark,

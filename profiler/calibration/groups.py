@@ -161,14 +161,12 @@ def patch_levels(
     return mean, np.hypot(np.where(np.isfinite(mean_u), mean_u, mean), rounding), codes
 
 
-def check_one_camera(frames: Sequence[FrameMeasure], exposures: Sequence[Exposure]) -> None:
-    """Raise SheetError where the series mixes bodies, lenses or sensors."""
-    for field, plural in (
-        ("make", "bodies"),
-        ("model", "bodies"),
-        ("serial", "bodies"),
-        ("lens", "lenses"),
-    ):
+def check_one_camera(
+    frames: Sequence[FrameMeasure], exposures: Sequence[Exposure], *, lenses: bool = False
+) -> None:
+    """Raise SheetError where the series mixes bodies, sensors or (unless `lenses`) lenses."""
+    fields = [("make", "bodies"), ("model", "bodies"), ("serial", "bodies")]
+    for field, plural in fields if lenses else [*fields, ("lens", "lenses")]:
         seen: dict[str, str] = {}
         for frame, exposure in zip(frames, exposures, strict=True):
             tag = getattr(frame.tags, field)

@@ -25,6 +25,7 @@ greytare mix --flash "f/8 ISO 100" --flash-reading alone \\
     "carry": "greytare carry halden.profile.json --out halden.html",
     "check": 'greytare check halden.profile.json IMG_0019.dng --reading "EV 10.1"',
     "meter": "greytare meter lamp-walk --out sprig.toml --plot sprig.png",
+    "lens": "greytare lens bag --profile halden.profile.json",
     "fleet": "greytare fleet run shelf --out results --light daylight",
     "fleet run": "greytare fleet run shelf --out results --light daylight --jobs 2",
     "fleet table": "greytare fleet table results --out fleet.csv",

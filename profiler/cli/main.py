@@ -33,7 +33,7 @@ GROUPS = {
         "convert": "onset_light",
         "carry": "carrying",
     },
-    "Meters and lenses": {"meter": "instruments"},
+    "Meters and lenses": {"meter": "instruments", "lens": "instruments"},
     "Many bodies": {"fleet": "fleet"},
     "Teach": {"demo": "simulating", "simulate": "simulating"},
     "All of it as a page": {"serve": "serving"},

@@ -27,6 +27,8 @@ def settings(
     t_stop: str | None,
     time: str | None,
     shutter_angle: float | None,
+    lens: str | None,
+    lenses: Path | None,
     as_json: bool,
     **asked: Any,
 ) -> None:
@@ -40,7 +42,9 @@ def settings(
     """
     from profiler.show.onset.settings import settings_answer
 
-    found = onset_options.load(profile).settings(
+    loaded = onset_options.load(profile)
+    found = loaded.settings(
+        lens=onset_options.mounted(loaded, profile, lens, lenses),
         aperture=_aperture(aperture, t_stop),
         time=_time(time, shutter_angle, asked["fps"]),
         **asked,
@@ -80,7 +84,14 @@ def settings(
 @click.option("--plot", type=options.EXISTING_PATH, metavar="FILE.png", help="Draw the scale.")
 @onset_options.on_body
 @options.as_json
-def place(profile: Path, plot: Path | None, as_json: bool, **asked: Any) -> None:
+def place(
+    profile: Path,
+    plot: Path | None,
+    lens: str | None,
+    lenses: Path | None,
+    as_json: bool,
+    **asked: Any,
+) -> None:
     """Show where a key and named spots land: from grey, from clip, from the floor.
 
     Says which are lost, which are in doubt within the uncertainty, and what the exposure may do.
@@ -90,7 +101,8 @@ def place(profile: Path, plot: Path | None, as_json: bool, **asked: Any) -> None
     """
     from profiler.show.onset.place import place_answer
 
-    placed = onset_options.load(profile).place(**asked)
+    loaded = onset_options.load(profile)
+    placed = loaded.place(lens=onset_options.mounted(loaded, profile, lens, lenses), **asked)
     if plot is not None:
         from profiler.show.onset.place import place_scale
         from profiler.show.onset.scale import save_scale

@@ -72,6 +72,7 @@ if TYPE_CHECKING:
 @onset_options.MARKS
 @onset_options.LOSS
 @onset_options.TRANSMISSION
+@onset_options.other_lens
 @options.as_json
 def mix(
     key: str | None,
@@ -81,6 +82,8 @@ def mix(
     share: str | None,
     profile: Path | None,
     meter: Path | None,
+    lens: str | None,
+    lenses: Path | None,
     as_json: bool,
     **asked: Any,
 ) -> None:
@@ -93,6 +96,8 @@ def mix(
     """
     loaded = None if profile is None else onset_options.load(profile)
     used = onset_options.meter_in(meter)
+    if (lens or lenses) and (profile is None or key is not None or fill):
+        raise click.UsageError("--lens goes with --profile, for the f-number of a body")
     if key is not None or fill:
         if key is None or not fill:
             raise click.UsageError("a lighting ratio needs both --key and --fill")
@@ -112,7 +117,12 @@ def mix(
 
     if wanted:
         raise click.UsageError("--wanted goes with --key and --fill")
-    ask = MixAsk(ambient_mode=ambient_mode or "incident-flat", share=_share(share), **asked)
+    glass = None
+    if loaded is not None and profile is not None:
+        glass = onset_options.mounted(loaded, profile, lens, lenses)
+    ask = MixAsk(
+        ambient_mode=ambient_mode or "incident-flat", share=_share(share), lens=glass, **asked
+    )
     found = mixed_light(ask, None if loaded is None else loaded.data, used)
     record = asdict(found.mix)
     if loaded is not None:

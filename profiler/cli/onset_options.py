@@ -71,14 +71,42 @@ _AVERAGE = click.option(
     show_default=True,
     help="How several readings of one spot, separated by ;, are averaged.",
 )
+_LENSES = click.option(
+    "--lenses",
+    type=options.EXISTING_PATH,
+    metavar="FILE",
+    help="Where the lenses are kept. Default: BODY.lenses.json beside the profile.",
+)
+_LENS = click.option(
+    "--lens",
+    metavar="NAME",
+    help="Another lens than the calibrated one, as lens measured it.",
+)
 METER = click.option("--meter", type=options.EXISTING_PATH, metavar="METER.toml", help="As in fit.")
+
+
+def other_lens(command: F) -> F:
+    """Options of another lens than the calibrated one."""
+    return _LENS(_LENSES(command))
 
 
 def on_body(command: F) -> F:
     """Options that settings and place share."""
     for option in (_SYNC, MAINS, MARKS, _AVERAGE, TRANSMISSION, LOSS, _AIM, LIGHT, MODE):
         command = option(command)
-    return command
+    return other_lens(command)
+
+
+def mounted(profile: Profile, path: Path, name: str | None, lenses: Path | None) -> Any:
+    """Return the lens of that name on the profile's body, None where none is named."""
+    if name is None:
+        if lenses is not None:
+            raise click.UsageError("--lenses needs --lens NAME")
+        return None
+    from profiler.files.lenses import lenses_path, load_lenses
+    from profiler.onset.lens import mount
+
+    return mount(profile.data, load_lenses(lenses or lenses_path(path)), name)
 
 
 def load(path: Path) -> Profile:

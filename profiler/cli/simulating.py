@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import click
@@ -61,6 +62,13 @@ def _size(_: click.Context, __: click.Parameter, text: str) -> tuple[int, int]:
     show_default=True,
     help="How far that meter strays over its range, EV.",
 )
+@click.option(
+    "--lens",
+    "lenses",
+    multiple=True,
+    metavar="NAME=STOPS",
+    help="Shoot through this lens too, which loses so many stops more, for greytare lens.",
+)
 @click.option("--replace", is_flag=True, help="Take an earlier series in OUT_DIR away first.")
 def simulate(
     out_dir: Path | None,
@@ -78,6 +86,7 @@ def simulate(
     compression: str,
     light_levels: int | None,
     meter_bend: float,
+    lenses: tuple[str, ...],
     replace: bool,
 ) -> None:
     """Write raw files of a simulated body to OUT_DIR, with sheet.csv and the truth.
@@ -97,7 +106,17 @@ def simulate(
         raise click.UsageError("Missing argument 'OUT_DIR'.")
     chosen = [simulator.parse_fault(text) for text in faults]
     held = simulator.load_body(_file_or_name(body))
-    if light_levels is not None:
+    if lenses:
+        spec = simulator.lens_series(
+            held,
+            seed,
+            {held.lens: 0.0} | dict(_loss(text) for text in lenses),
+            iso=min(isos),
+            shutter_scatter_ev=scatter,
+            size=size,
+            compression=compression,
+        )
+    elif light_levels is not None:
         spec = simulator.meter_series(
             held,
             seed,
@@ -189,6 +208,17 @@ meter, the Sprig. Before it goes out she shoots a grey card by the north window:
 every shutter time from deep shadow to well past clipping, at three ISO labels, and two with the
 lens cap on. The meter's reading stands in sheet.csv.
 """
+
+
+def _loss(text: str) -> tuple[str, float]:
+    name, _, stops = text.rpartition("=")
+    try:
+        loss = float(stops)
+    except ValueError:
+        loss = math.nan
+    if not name.strip() or not -3.0 <= loss <= 10.0:
+        raise click.BadParameter(f"{text!r}: write NAME=STOPS, such as 'Orla 85=0.3'")
+    return name.strip(), loss
 
 
 def _file_or_name(text: str) -> str | Path:

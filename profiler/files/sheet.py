@@ -33,7 +33,7 @@ COLUMNS = (
     "use",
     "note",
 )
-OPTIONAL_COLUMNS = ("magnification", "cfa")
+OPTIONAL_COLUMNS = ("magnification", "cfa", "lens")
 EVERY_FILE = "*"
 
 
@@ -54,6 +54,7 @@ class SheetRow:
     magnification: float | None = None
     use: bool | None = None
     cfa: str = ""
+    lens: str = ""
     note: str = ""
 
     @property
@@ -237,6 +238,7 @@ def _row(cells: dict[str, str], line: int, name: str) -> SheetRow:
         ),
         use=_yes_no(cells.get("use", ""), where("use")),
         cfa=cells.get("cfa", "").upper(),
+        lens=" ".join(cells.get("lens", "").split()),
         note=cells.get("note", ""),
     )
 

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from profiler.exposure.stops import StopStep
     from profiler.onset.camera import CameraSetting
     from profiler.onset.corrections import Correction
+    from profiler.onset.lens import MountedLens
     from profiler.onset.metered import Average
     from profiler.onset.scene import Scene
     from profiler.results import Result
@@ -31,7 +32,7 @@ class OnBody:
     name, None for the profile's. loss: light lost on the way, such as "ND 0.9". transmission: the
     part of the light that the measured lens passes. average: how several readings of one spot
     count. marks: steps of the camera's dials. mains_hz, sync_s: none where they aren't asked for;
-    sync_s in s or as marked.
+    sync_s in s or as marked. lens: another than the calibrated one (see lens.mount).
     """
 
     mode: str | None = None
@@ -43,6 +44,7 @@ class OnBody:
     marks: StopStep = "third"
     mains_hz: float = 0.0
     sync_s: float | str | None = None
+    lens: MountedLens | None = None
 
     def aim_stops(self, result: Result) -> float:
         """Return the aim asked for, else the profile's."""
@@ -94,7 +96,7 @@ class MixAsk:
 
     iso None: 100, or the only label of the profile. flash_reading: whether flash was read "alone"
     or "with-ambient". share (0 to 1) or over_ambient_ev: what is wanted. aperture: one that stays,
-    for which the flash is turned. loss, transmission: as in OnBody.
+    for which the flash is turned. loss, transmission, lens: as in OnBody.
     """
 
     iso: int | None = None
@@ -113,6 +115,7 @@ class MixAsk:
     aperture: str | None = None
     loss: Texts = ()
     transmission: float | None = None
+    lens: MountedLens | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

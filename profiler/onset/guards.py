@@ -36,8 +36,9 @@ def look(
     mains_hz: float = 0.0,
     sync_s: float = 0.0,
     left_ev: float = 0.0,
+    lens: bool = False,
 ) -> tuple[Guard, ...]:
-    """Return everything to look out for at a setting."""
+    """Return everything to look out for at a setting; lens: the result is through another lens."""
     found = []
     shutter = setting.shutter
     flash = is_flash(result.mode)
@@ -51,9 +52,12 @@ def look(
     elif abs(left_ev) > 0.5:
         found.append(_far(left_ev))
     if setting.aperture.word == "f" and iris_cancels(result, setting.aperture.marked):
+        which = "the aperture of the calibration"
+        if lens:
+            which = "an aperture that this lens was measured at"
         text = (
-            f"{setting.aperture.label} is the aperture of the calibration, where the iris's own "
-            "error cancels (left out of the margin)"
+            f"{setting.aperture.label} is {which}, where the iris's own error cancels (left out of "
+            "the margin)"
         )
         found.append(Guard(name="same-aperture", warns=False, text=text))
     elif setting.aperture.word == "f":

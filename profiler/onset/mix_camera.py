@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from profiler.calibration.fit import budget
@@ -15,6 +15,7 @@ from profiler.onset.aperture import as_measured, check_aperture, iris_cancels
 from profiler.onset.ask import MixAsk, corrections_of
 from profiler.onset.camera import Aperture, parse_aperture, parse_shutter
 from profiler.onset.corrections import lost_ev
+from profiler.onset.lens import LensUse, MountedLens, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.mix import Mix, mix
 from profiler.records import Estimate, Meter
@@ -38,6 +39,7 @@ class MixCamera:
     mark: Mark
     left_ev: float
     below_clip_ev: Estimate
+    lens: LensUse | None = None
 
 
 def camera_for(
@@ -47,6 +49,7 @@ def camera_for(
     aim_stops: float | None = None,
     marks: StopStep = "third",
     aperture: Aperture | None = None,
+    lens: MountedLens | None = None,
 ) -> MixCamera:
     """Return the f-number for a mix: 2 log2 N = stops of the whole light - offset - losses.
 
@@ -54,9 +57,14 @@ def camera_for(
     the margin adds the profile's and today's camera's to the readings'.
     """
     aim = result.aim_stops if aim_stops is None else aim_stops
-    offset = result.clip_headroom_ev.value - aim
-    exact = exp2((mixed.total.stops.value - offset - mixed.lost_ev) / 2.0)
+    body = result
+    result = through_lens(body, lens, None if aperture is None else aperture.marked)
+    offset, exact = _asked(mixed, result, aim)
     mark = nearest_f_mark(exact, marks) if aperture is None else _kept(aperture, exact, marks)
+    if lens is not None and aperture is None:  # a mark that was found has an iris of its own
+        result = through_lens(body, lens, mark.marked)
+        offset, exact = _asked(mixed, result, aim)
+        mark = replace(mark, leftover_ev=2.0 * math.log2(mark.exact / exact))
     check_aperture(result, mark.marked, f"mix, {mark.label}")
     iris = not iris_cancels(result, mark.marked)
     rows = (
@@ -75,7 +83,14 @@ def camera_for(
         below_clip_ev=margins.estimate(
             aim + mark.leftover_ev, rows, lower_bound=result.clip_headroom_ev.lower_bound
         ),
+        lens=None if lens is None else lens.at(mark.marked),
     )
+
+
+def _asked(mixed: Mix, result: Result, aim: float) -> tuple[float, float]:
+    """The offset, and the exact f-number that the light asks for."""
+    offset = result.clip_headroom_ev.value - aim
+    return offset, exp2((mixed.total.stops.value - offset - mixed.lost_ev) / 2.0)
 
 
 def _kept(aperture: Aperture, wanted: float, marks: StopStep) -> Mark:
@@ -114,7 +129,7 @@ def mixed_light(
     mixed = _added(ask, iso, meter or Meter(), result, aperture)
     camera = None
     if result is not None:
-        camera = camera_for(mixed, result, marks=ask.marks, aperture=aperture)
+        camera = camera_for(mixed, result, marks=ask.marks, aperture=aperture, lens=ask.lens)
     return MixedLight(mix=mixed, aperture=aperture, camera=camera, lacks=lacks)
 
 
@@ -124,6 +139,7 @@ def _aperture(ask: MixAsk, result: Result | None) -> Aperture | None:
         return None
     with about("aperture"):
         aperture = parse_aperture(ask.aperture)
+        check_kind(ask.lens, aperture)
         return aperture if result is None else as_measured(aperture, result, ask.transmission)
 
 
@@ -143,7 +159,10 @@ def _added(
     losses = corrections_of(ask.loss)
     needed = None
     if aperture is not None:
-        offset = 0.0 if result is None else result.clip_headroom_ev.value - result.aim_stops
+        offset = 0.0
+        if result is not None:
+            seen = through_lens(result, ask.lens, aperture.marked)
+            offset = seen.clip_headroom_ev.value - seen.aim_stops
         needed = 2.0 * math.log2(aperture.exact(ask.marks)) + offset + lost_ev(losses)
 
     def read(text: str | None, mode: str, field: str) -> Metered | None:

@@ -16,6 +16,7 @@ from profiler.onset.camera import CameraSetting, parse_setting
 from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.guards import Guard
 from profiler.onset.latitude import Dial, Latitude, weigh
+from profiler.onset.lens import LensUse, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.placement import Landing, between, land_spot
 from profiler.onset.scene import Scene, parse_spot
@@ -63,6 +64,7 @@ class Placed:
     spots: tuple[Landing, ...]
     latitude: Latitude | None
     guards: tuple[Guard, ...]
+    lens: LensUse | None = None
 
 
 def place(data: ProfileData, ask: PlaceAsk) -> Placed:
@@ -76,6 +78,7 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
         raise ExposureError("there is no reading", "place", 'Add {key} "EV 12" or a spot', "key")
     with about("setting"):
         camera = _camera(ask.setting, ask.key)
+        check_kind(ask.lens, camera.aperture if camera else None)
     wanted = camera.aperture.marked if camera and camera.aperture.word == "f" else None
     key_wanted = wanted if ask.key is not None else None
     result = lookup.find(data, ask.iso, ask.mode, ask.light, key_wanted)
@@ -85,6 +88,7 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
         spot_result = lookup.find(data, ask.iso, spot_mode, ask.light or result.light, wanted)
     if ask.key is None:
         result = spot_result
+    result, spot_result = (through_lens(r, ask.lens, wanted) for r in (result, spot_result))
     meter = lookup.meter_of(data)
     metered = None
     if ask.key is not None:
@@ -112,7 +116,12 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
             given.setting, aperture=as_measured(given.setting.aperture, result, ask.transmission)
         )
         found = guards.look(
-            result, usual, marks=ask.marks, mains_hz=ask.mains_hz, sync_s=ask.sync_time_s()
+            result,
+            usual,
+            marks=ask.marks,
+            mains_hz=ask.mains_hz,
+            sync_s=ask.sync_time_s(),
+            lens=ask.lens is not None,
         )
     everything = [*landings, *([grey] if grey is not None and not landings else [])]
     dial = _dial(given, spot_result, ask)
@@ -135,6 +144,7 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
         spots=tuple(landings),
         latitude=latitude,
         guards=found,
+        lens=None if ask.lens is None else ask.lens.at(wanted),
     )
 
 

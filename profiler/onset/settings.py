@@ -31,6 +31,7 @@ from profiler.onset.camera import (
 from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.dial import MeterDial, dial
 from profiler.onset.guards import Guard
+from profiler.onset.lens import LensUse, MountedLens, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.times import nearest_time
 from profiler.records import Estimate
@@ -63,7 +64,7 @@ class Settings:
     """The answer: meter dial, camera setting, other settings alike, what to look out for.
 
     turn_flash_ev: stops to turn the flash up (negative: down) for the aperture that was asked for;
-    None where no flash was read or the aperture was found.
+    None where no flash was read or the aperture was found. lens: another than the calibrated one.
     """
 
     iso: int
@@ -79,6 +80,7 @@ class Settings:
     turn_flash_ev: float | None
     others: tuple[Setup, ...]
     guards: tuple[Guard, ...]
+    lens: LensUse | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,6 +99,7 @@ class Wish:
     transmittance: float | None = None
     mains_hz: float = 0.0
     sync_s: float = 0.0
+    lens: MountedLens | None = None
 
 
 def settings(data: ProfileData, ask: SettingsAsk) -> Settings:
@@ -106,6 +109,7 @@ def settings(data: ProfileData, ask: SettingsAsk) -> Settings:
     """
     with about("aperture"):
         aperture = None if ask.aperture is None else parse_aperture(ask.aperture)
+        check_kind(ask.lens, aperture)
     with about("time"):
         shutter = None if ask.time is None else parse_shutter(ask.time)
     wish = Wish(
@@ -117,6 +121,7 @@ def settings(data: ProfileData, ask: SettingsAsk) -> Settings:
         transmittance=ask.transmission,
         mains_hz=ask.mains_hz,
         sync_s=ask.sync_time_s(),
+        lens=ask.lens,
     )
     results = _held(data, ask, wish)
     with about("reading"):
@@ -167,6 +172,7 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
         others = tuple(s for s in setups if s is not best)
     else:
         others = _alike(result, metered, wish, aim_stops, best) if not both else ()
+    result = through_lens(result, wish.lens, best.setting.aperture.marked)
     return Settings(
         iso=result.iso,
         mode=result.mode,
@@ -187,7 +193,9 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
             mains_hz=wish.mains_hz,
             sync_s=wish.sync_s,
             left_ev=best.left_ev,
+            lens=wish.lens is not None,
         ),
+        lens=None if wish.lens is None else wish.lens.at(best.setting.aperture.marked),
     )
 
 
@@ -201,6 +209,7 @@ def placement_ev(
 
 def land(result: Result, metered: Metered, setting: CameraSetting, wish: Wish, aim: float) -> Setup:
     """Return where the metered grey lands at a setting, with its margins."""
+    result = through_lens(result, wish.lens, setting.aperture.marked)
     usual = as_measured(setting.aperture, result, wish.transmittance)
     check_aperture(result, usual.marked, f"setting {setting.label}")
     measured = replace(setting, aperture=usual)
@@ -230,15 +239,16 @@ def land(result: Result, metered: Metered, setting: CameraSetting, wish: Wish, a
 
 def _complete(result: Result, metered: Metered, wish: Wish, aim: float) -> CameraSetting:
     """The camera setting: what is wished for, the rest solved and rounded to marks."""
+    aperture, shutter = wish.aperture, wish.shutter
+    if aperture is None and shutter is None and not is_flash(metered.mode):
+        aperture = _usual(result)
+    result = through_lens(result, wish.lens, None if aperture is None else aperture.marked)
     offset = result.clip_headroom_ev.value - aim
     wanted = metered.ev100 + math.log2(result.iso / 100.0) - offset - lost_ev(wish.corrections)
-    aperture, shutter = wish.aperture, wish.shutter
     if is_flash(metered.mode):
         if aperture is None:
             aperture = _f_mark(2.0 ** (wanted / 2.0), result, wish)
         return CameraSetting(aperture=aperture, shutter=shutter)
-    if aperture is None and shutter is None:
-        aperture = _usual(result)
     if shutter is None and aperture is not None:
         usual = as_measured(aperture, result, wish.transmittance).exact(wish.marks)
         seconds = usual**2 / 2.0**wanted

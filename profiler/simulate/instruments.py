@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -98,3 +99,67 @@ def true_deviations_ev(spec: SeriesSpec) -> dict[float, float]:
 
 
 _TIMES = ("1", "1/2", "1/4", "1/8", "1/15", "1/30", "1/60", "1/125", "1/250", "1/500", "1/1000")
+
+
+def lens_series(
+    body: Body,
+    seed: int,
+    losses_ev: Mapping[str, float],
+    *,
+    apertures: Sequence[str] = ("5.6", "8"),
+    frames_each: int = 2,
+    shutter_scatter_ev: float = 0.0,
+    iris_ev: float = 0.04,
+    drift_ev: float = 0.0,
+    iso: int = 100,
+    size: tuple[int, int] | None = (96, 96),
+    compression: str = "none",
+) -> SeriesSpec:
+    """Return frames of the card through several lenses under one light, the first one last again.
+
+    losses_ev: name -> stops lost beyond the first, whose own loss counts as none. iris_ev: limits
+    of each iris against its mark, drawn once a lens and mark. drift_ev: change of the light over
+    the series. One shutter time; the brightest frame lies a stop below clip.
+    """
+    rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(_KEY + 1,)))
+    meter = HandMeter()
+    scene = Scene(luminance_cd_m2=1.0)
+    unit = metered_luminance_cd_m2(meter, "spot", scene.reflectance)
+    truth = channel_truth(body, iso, scene, meter, "spot")
+    headroom = min(channel.headroom_ev for channel in truth.values())
+    widest = min(true_aperture(mark, "exact") for mark in apertures)
+    wanted_ev = headroom - 1.0 - math.log2(iso / 100.0)
+    wanted_ev += 2.0 * math.log2(widest) - math.log2(true_time_s("1/60", "exact"))
+    scene = replace(scene, luminance_cd_m2=unit * 2.0**wanted_ev)
+    names = list(losses_ev)
+    order = [(name, mark) for name in names for mark in apertures] + [(names[0], apertures[0])]
+    off = {cell: float(rng.uniform(-iris_ev, iris_ev)) for cell in dict.fromkeys(order)}
+    shots = [
+        Shot(
+            iso=iso,
+            time="1/60",
+            aperture=mark,
+            lens=name,
+            iris_ev=off[name, mark] - losses_ev[name],
+            light_ev=drift_ev * i / (len(order) - 1),
+        )
+        for i, (name, mark) in enumerate(order)
+        for _ in range(frames_each)
+    ]
+    shots += [Shot(iso=iso, time="1/60", aperture=apertures[0], lens=names[0], dark=True)] * 2
+    return SeriesSpec(
+        body=body,
+        scene=scene,
+        shots=tuple(shots),
+        seed=seed,
+        meter=meter,
+        shutter_scatter_ev=shutter_scatter_ev,
+        size=size,
+        compression=compression,
+    )
+
+
+def true_lens_light_ev(spec: SeriesSpec) -> dict[tuple[str, float], float]:
+    """Return lens and mark -> how much more light it gives than the first one, in EV."""
+    lit = [shot for shot in spec.shots if not shot.dark]
+    return {(s.lens or "", float(s.aperture)): s.iris_ev - lit[0].iris_ev for s in lit}

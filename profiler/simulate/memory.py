@@ -112,7 +112,7 @@ def _tags(spec: SeriesSpec, shot: Shot) -> FrameTags:
         make=tag(spec.body.make),
         model=tag(spec.body.model),
         serial=tag(spec.body.serial),
-        lens=tag(spec.body.lens),
+        lens=tag(spec.body.lens if shot.lens is None else shot.lens),
         iso=tag(shot.iso),
         time_s=tag(marked_value(shot.time)),
         aperture=tag(float(shot.aperture)),

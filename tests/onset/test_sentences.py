@@ -350,6 +350,7 @@ def camera(left, *, offset=-0.5, below=2.9, bound=False):
         mark=SimpleNamespace(label="f/11"),
         left_ev=left,
         below_clip_ev=about(below, bound=bound),
+        lens=None,
     )
 
 

@@ -1,4 +1,4 @@
-"""Meters judged by a body in the second world; the record of more seeds is INSTRUMENTS.md."""
+"""Meters judged by a body in the second world; for more seeds see uncertainty/INSTRUMENTS.md."""
 
 from __future__ import annotations
 

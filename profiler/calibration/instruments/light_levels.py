@@ -30,7 +30,8 @@ class Levels:
     """Light (k,) of k groups with its covariance (k, k), in EV.
 
     scatter_ev: of one frame's exposure, from repeats with dof degrees of freedom (infinite where it
-    isn't measured but known); own (k, k): the part of the covariance that rests on it.
+    isn't measured but known); own (k, k): the part of the covariance that rests on it. shared_ev:
+    of each shared error, what the frames tell of the first who share it, with what stays in doubt.
     """
 
     light_ev: NDArray[np.float64]
@@ -38,6 +39,7 @@ class Levels:
     own: NDArray[np.float64]
     scatter_ev: float
     dof: float
+    shared_ev: tuple[tuple[float, float], ...]
 
     def difference(self, weights: NDArray[np.float64]) -> tuple[float, float]:
         """Return the value of weights (k,) on the lights, and its standard uncertainty.
@@ -90,22 +92,32 @@ def solve_levels(
     n = light_ev.size
     own = np.eye(n) * scatter_ev**2
     rest = np.diag(noise_u_ev**2)
+    first: list[NDArray[np.float64]] = []
     for each in shared:
         _, place = np.unique(each.index, return_inverse=True)
         amount = np.ones(n) if each.amount is None else each.amount
         design = np.zeros((n, int(place.max()) + 1))
         design[np.arange(n), place] = amount
         rest += each.u_ev**2 * (design @ design.T)
+        first.append(design[:, 0])
     groups = np.zeros((n, int(group.max()) + 1))
     groups[np.arange(n), group] = 1.0
     floor = standards.LEVEL_FLOOR_FRACTION**2 * np.eye(n)
     weight = np.linalg.inv(own + rest + floor)
     covariance = np.asarray(np.linalg.inv(groups.T @ weight @ groups), dtype=np.float64)
     gain = covariance @ groups.T @ weight
+    free = weight - weight @ groups @ gain  # what no choice of the lights explains
+    told = []
+    for each, column in zip(shared, first, strict=True):
+        variance = each.u_ev**2
+        left = variance - variance**2 * float(column @ free @ column)
+        value = variance * float(column @ free @ light_ev)
+        told.append((value, math.sqrt(max(left, 0.0))))
     return Levels(
         light_ev=gain @ light_ev,
         covariance=covariance,
         own=gain @ own @ gain.T,
         scatter_ev=scatter_ev,
         dof=dof,
+        shared_ev=tuple(told),
     )

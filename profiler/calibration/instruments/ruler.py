@@ -36,7 +36,7 @@ class Ruler:
     light_ev (n,): of what the settings let through, nan where a frame's level lies near black or
     clip; noise_u_ev (n,): of its pixels; black_ev, curve_ev (n,): what one standard uncertainty of
     black and of the response's curve, shared by all frames, would change. curvature: what the
-    channels say of the response.
+    channels say of the response. black_dn (c,): of the channels in the order of the frames' own.
     """
 
     frames: tuple[FrameMeasure, ...]
@@ -46,6 +46,7 @@ class Ruler:
     black_ev: NDArray[np.float64]
     curve_ev: NDArray[np.float64]
     curvature: Curvature
+    black_dn: NDArray[np.float64]
 
     @property
     def seen(self) -> NDArray[np.bool_]:
@@ -115,7 +116,10 @@ def read_light(
     clear = ~np.stack([touches_clip(c, end) for c, end in zip(codes, clip, strict=True)], axis=1)
     top = np.array([end.level_dn for end in clip])
     seen = np.array([end.seen for end in clip])
-    line = straight_cells(label, rough, black, top, clear, standards.LINE_HIGH_FRACTION, seen)
+    # channels clip near one code: where one's wasn't seen, another's stands for it
+    top = np.where(seen, top, np.max(top[seen] if seen.any() else top))
+    known = np.full(seen.shape, bool(seen.any()))
+    line = straight_cells(label, rough, black, top, clear, standards.LINE_HIGH_FRACTION, known)
     if not line.use.any(axis=0).all():
         raise MeasureError(
             "a channel has no frame between black and clip",
@@ -130,8 +134,7 @@ def read_light(
         )
         line = replace(line, placement_ev=own)
     fit = fit_lines([line])[0]
-    # channels clip at one code; where that wasn't seen, the highest level of any stands for it
-    span = np.where(seen, top, top.max()) - fit.black_dn
+    span = top - fit.black_dn
     curvature = find_curvature(line, fit, span)
     if straight:
         _check_straight(curvature, channels)
@@ -145,6 +148,7 @@ def read_light(
         black_ev=black_ev,
         curve_ev=part * curve_u / _LN2,
         curvature=curvature,
+        black_dn=np.array([fit.black_dn[channels.index(name)] for name in names]),
     )
 
 

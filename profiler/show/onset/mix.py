@@ -12,7 +12,7 @@ from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
 from profiler.show.meter import BRIGHTER
-from profiler.show.onset.settings import correction_words
+from profiler.show.onset.settings import correction_words, lens_words
 from profiler.show.onset.turning import turned, turned_ways
 
 TENTHS: Final = "f/8+3 is f/8 with three tenths of a stop more light."
@@ -34,7 +34,13 @@ def mix_answer(found: MixedLight) -> Answer:
         lead=lead,
         figures=facts([*_parts(mixed), *_lost(mixed), *_turning(found), *_camera(found.camera)]),
         tables=tables,
-        rows=facts([*_read(mixed), *_losses(mixed)]),
+        rows=facts(
+            [
+                *_read(mixed),
+                *_losses(mixed),
+                ("lens", lens_words(found.camera.lens if found.camera else None)),
+            ]
+        ),
         closing=(TENTHS, words.INTERVALS),
         missing=_missing(found),
     )

@@ -16,7 +16,7 @@ from profiler.show.channels import colours, pooled
 from profiler.show.marks import Scale
 from profiler.show.meter import BRIGHTER, UNSEEN
 from profiler.show.onset.scale_marks import scale_of
-from profiler.show.onset.settings import average_words, guard_notes
+from profiler.show.onset.settings import average_words, guard_notes, lens_words
 
 NEUTRAL: Final = (
     "Distances to clip hold for a spot as neutral as the calibration's grey card; a strong colour "
@@ -36,6 +36,7 @@ def place_answer(placed: Placed) -> Answer:
             [
                 *_latitude(placed),
                 ("profile", f"ISO {placed.iso}, spots by {placed.spot_mode}, {placed.light}"),
+                ("lens", lens_words(placed.lens)),
                 *([] if placed.key is None else [("key", _key(placed, placed.key))]),
                 *(
                     (spot.name, average_words(spot.metered))

@@ -6,8 +6,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Final
 
+from profiler.exposure.wording import format_f_number
 from profiler.onset.corrections import Correction, nearest_nd
 from profiler.onset.guards import Guard
+from profiler.onset.lens import LensUse
 from profiler.onset.metered import Metered
 from profiler.onset.settings import Settings, Setup
 from profiler.show import words
@@ -39,6 +41,7 @@ def settings_answer(found: Settings) -> Answer:
         rows=facts(
             [
                 ("reading", reading_words(found.metered, f"{found.mode}, {found.light}")),
+                ("lens", lens_words(found.lens)),
                 ("filters and losses", correction_words(found.corrections, found.lost_ev)),
                 *_others(found),
             ]
@@ -88,6 +91,8 @@ def reading_words(metered: Metered, taken: str) -> str:
     text = f"{', '.join(metered.texts)} by {taken}"
     if len(metered.texts) > 1:
         text += f"; {average_words(metered)}"
+    if metered.linearity_basis:
+        text += f"; {metered.linearity_basis}, by the meter's linearity"
     return text
 
 
@@ -97,6 +102,17 @@ def average_words(metered: Metered) -> str:
         f"averaged as {metered.average} (as stops EV {metered.as_stops_ev100:.1f}, "
         f"as light EV {metered.as_light_ev100:.1f} at ISO 100)"
     )
+
+
+def lens_words(lens: LensUse | None) -> str:
+    """Return what another lens gives beside the calibrated one; empty for that itself."""
+    if lens is None:
+        return ""
+    light = words.stops(lens.light_ev, "more", "less")
+    at = "its light loss, its iris not measured at this mark"
+    if lens.aperture is not None:
+        at = f"measured at {format_f_number(lens.aperture)}"
+    return f"{lens.model}: {light} light than the calibrated lens ({at})"
 
 
 def correction_words(corrections: Iterable[Correction], lost_ev: float) -> str:
