@@ -56,6 +56,7 @@ class Source(StrEnum):
     SHUTTER = "today's shutter"
     IRIS = "today's iris"
     LENS = "lens against the calibrated one"
+    BETWEEN_LABELS = "between ISO labels"
     METER_CALIBRATION = "meter calibration"
     ONE_READING = "one reading"
 

@@ -83,6 +83,11 @@ _LENS = click.option(
     help="Another lens than the calibrated one, as lens measured it.",
 )
 METER = click.option("--meter", type=options.EXISTING_PATH, metavar="METER.toml", help="As in fit.")
+_BETWEEN = click.option(
+    "--between",
+    is_flag=True,
+    help="Answer for an ISO label between measured ones, too, with a wider margin.",
+)
 
 
 def other_lens(command: F) -> F:
@@ -92,7 +97,7 @@ def other_lens(command: F) -> F:
 
 def on_body(command: F) -> F:
     """Options that settings and place share."""
-    for option in (_SYNC, MAINS, MARKS, _AVERAGE, TRANSMISSION, LOSS, _AIM, LIGHT, MODE):
+    for option in (_SYNC, MAINS, MARKS, _AVERAGE, TRANSMISSION, LOSS, _AIM, _BETWEEN, LIGHT, MODE):
         command = option(command)
     return other_lens(command)
 

@@ -32,7 +32,8 @@ class OnBody:
     name, None for the profile's. loss: light lost on the way, such as "ND 0.9". transmission: the
     part of the light that the measured lens passes. average: how several readings of one spot
     count. marks: steps of the camera's dials. mains_hz, sync_s: none where they aren't asked for;
-    sync_s in s or as marked. lens: another than the calibrated one (see lens.mount).
+    sync_s in s or as marked. lens: another than the calibrated one (see lens.mount). between:
+    answer for an ISO label between measured ones, too.
     """
 
     mode: str | None = None
@@ -45,6 +46,7 @@ class OnBody:
     mains_hz: float = 0.0
     sync_s: float | str | None = None
     lens: MountedLens | None = None
+    between: bool = False
 
     def aim_stops(self, result: Result) -> float:
         """Return the aim asked for, else the profile's."""

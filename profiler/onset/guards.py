@@ -12,6 +12,7 @@ from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import StopStep, exact_time_s
 from profiler.exposure.wording import format_f_number, format_time
 from profiler.onset.aperture import iris_cancels, measured_apertures
+from profiler.onset.between import is_between
 from profiler.onset.camera import CameraSetting
 from profiler.results import Result
 
@@ -39,7 +40,7 @@ def look(
     lens: bool = False,
 ) -> tuple[Guard, ...]:
     """Return everything to look out for at a setting; lens: the result is through another lens."""
-    found = []
+    found = [*unmeasured(result)]
     shutter = setting.shutter
     flash = is_flash(result.mode)
     if flash and shutter is not None and sync_s > 0.0:
@@ -83,6 +84,16 @@ def _count(seconds: float) -> Guard:
         f"it is {math.log2(1.0 + 1.0 / seconds):.2f} stop, and the light must stay as it was read"
     )
     return Guard(name="bulb", warns=False, text=text)
+
+
+def unmeasured(result: Result) -> tuple[Guard, ...]:
+    """Return that an ISO label lies between measured ones, and what its margin holds."""
+    row = is_between(result)
+    if row is None:
+        return ()
+    text = f"ISO {result.iso} was not measured but drawn from its neighbours: {row.basis}"
+    half = f"±{row.half_width_ev or 2.0 * row.u_ev:.2f} EV"
+    return (Guard(name="between-labels", warns=True, text=f"{text} ({half}, in the margin)"),)
 
 
 def flicker_safe(seconds: float, mains_hz: float) -> bool:

@@ -12,6 +12,7 @@ from profiler.exposure.modes import is_flash
 from profiler.onset import guards, lookup, margins
 from profiler.onset.aperture import as_measured, check_aperture, given_ev, iris_cancels
 from profiler.onset.ask import AIM, METER, PlaceAsk, corrections_of
+from profiler.onset.between import find_label
 from profiler.onset.camera import CameraSetting, parse_setting
 from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.guards import Guard
@@ -81,11 +82,12 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
         check_kind(ask.lens, camera.aperture if camera else None)
     wanted = camera.aperture.marked if camera and camera.aperture.word == "f" else None
     key_wanted = wanted if ask.key is not None else None
-    result = lookup.find(data, ask.iso, ask.mode, ask.light, key_wanted)
+    result = find_label(data, ask.iso, ask.mode, ask.light, key_wanted, between=ask.between)
     spot_mode = "flash-spot" if is_flash(result.mode) else "spot"
     spot_result = result
     if len(scene):
-        spot_result = lookup.find(data, ask.iso, spot_mode, ask.light or result.light, wanted)
+        spot_light = ask.light or result.light
+        spot_result = find_label(data, ask.iso, spot_mode, spot_light, wanted, between=ask.between)
     if ask.key is None:
         result = spot_result
     result, spot_result = (through_lens(r, ask.lens, wanted) for r in (result, spot_result))
@@ -110,7 +112,7 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
             replace(spot, above_grey_ev=between(spot, grey, spot_result, result))
             for spot in landings
         ]
-    found: tuple[Guard, ...] = ()
+    found = guards.unmeasured(result)
     if given.setting is not None:
         usual = replace(
             given.setting, aperture=as_measured(given.setting.aperture, result, ask.transmission)

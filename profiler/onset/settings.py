@@ -21,6 +21,7 @@ from profiler.onset.aperture import (
     same_mark,
 )
 from profiler.onset.ask import SettingsAsk, corrections_of
+from profiler.onset.between import find_label
 from profiler.onset.camera import (
     Aperture,
     CameraSetting,
@@ -136,7 +137,9 @@ def _held(data: ProfileData, ask: SettingsAsk, wish: Wish) -> list[Result]:
     word = wish.aperture is not None and wish.aperture.word == "f"
     marked = wish.aperture.marked if wish.aperture is not None and word else None
     isos = (ask.iso,) if ask.iso is not None else lookup.labels(data, ask.mode, ask.light)
-    found = [lookup.find(data, iso, ask.mode, ask.light, marked) for iso in isos]
+    found = [
+        find_label(data, iso, ask.mode, ask.light, marked, between=ask.between) for iso in isos
+    ]
     if not found:
         lookup.find(data, 0, ask.mode, ask.light)
     flash = bool(found) and is_flash(found[0].mode)

@@ -153,7 +153,7 @@ def from_aim_words(setup: Setup, aim_stops: float) -> str:
 def floor_words(setup: Setup) -> str:
     """Return how far the grey is from the floor."""
     if setup.above_floor_ev is None:
-        return f"{words.UNKNOWN}: the profile has no noise figures"
+        return f"{words.UNKNOWN}: there are no noise figures for this label"
     return f"{words.stops(setup.above_floor_ev, 'above', 'below')} SNR 10"
 
 

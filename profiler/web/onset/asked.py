@@ -129,8 +129,9 @@ def convert_ask(params: Params) -> ConvertAsk | str:
 
 
 def iso_of(params: Params) -> int | None:
-    """Return the ISO label, None where it is left open."""
-    iso = number(params, "iso", low=1, high=5e6, whole=True)
+    """Return the ISO label, one between the measured ones first; None where it is left open."""
+    name = "between" if text(params, "between") else "iso"
+    iso = number(params, name, low=1, high=5e6, whole=True)
     return None if iso is None else int(iso)
 
 
@@ -174,4 +175,5 @@ def _on_body(params: Params) -> dict[str, Any]:
         "marks": _marks(params),
         "mains_hz": float(one_of(params, "mains", ("0", "50", "60"), "0")),
         "sync_s": optional(params, "sync"),
+        "between": bool(text(params, "between")),
     }

@@ -208,4 +208,11 @@ def _more() -> list[Field]:
         marks_field(),
         mains_field(),
         Field(name="sync", label="Flash sync time", hint="1/200; empty: not asked", more=True),
+        Field(
+            name="between",
+            label="ISO label between these",
+            hint="640: answered with a wider margin",
+            numeric=True,
+            more=True,
+        ),
     ]
