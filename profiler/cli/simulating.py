@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from profiler.cli import options, progress
 from profiler.errors import GreytareError
 from profiler.records import MODES
+
+if TYPE_CHECKING:
+    from profiler.simulate.hidden import Difficulty
 
 
 def _size(_: click.Context, __: click.Parameter, text: str) -> tuple[int, int]:
@@ -69,6 +73,32 @@ def _size(_: click.Context, __: click.Parameter, text: str) -> tuple[int, int]:
     metavar="NAME=STOPS",
     help="Shoot through this lens too, which loses so many stops more, for greytare lens.",
 )
+@click.option(
+    "--hidden",
+    type=click.IntRange(0),
+    metavar="SEED",
+    help="Hide one to three faults, and write no truth.",
+)
+@click.option(
+    "--difficulty",
+    type=click.Choice(["easy", "middle", "hard"]),
+    default="middle",
+    show_default=True,
+    help="How large hidden faults are, and how many.",
+)
+@click.option(
+    "--students",
+    type=click.IntRange(1),
+    metavar="N",
+    help="With --hidden: a folder for each of N students, and task sheets to print.",
+)
+@click.option(
+    "--key",
+    type=options.EXISTING_PATH,
+    metavar="KEY.html",
+    help="With --hidden: the key as a page to print.",
+)
+@click.option("--reveal", is_flag=True, help="With --hidden: tell what is wrong.")
 @click.option("--replace", is_flag=True, help="Take an earlier series in OUT_DIR away first.")
 def simulate(
     out_dir: Path | None,
@@ -87,11 +117,17 @@ def simulate(
     light_levels: int | None,
     meter_bend: float,
     lenses: tuple[str, ...],
+    hidden: int | None,
+    difficulty: Difficulty,
+    students: int | None,
+    key: Path | None,
+    reveal: bool,
     replace: bool,
 ) -> None:
     """Write raw files of a simulated body to OUT_DIR, with sheet.csv and the truth.
 
-    truth.json holds what a calibration should find.
+    truth.json holds what a calibration should find. With --hidden nothing in the files tells what
+    is wrong; the same seed hides the same.
     """
     from profiler import simulate as simulator
 
@@ -101,6 +137,25 @@ def simulate(
             unit = one.get(fault.unit, fault.unit)
             amount = f"{fault.size:g} {unit}" if unit else ""
             click.echo(f"{name:24} {amount:28} {fault.what}")
+        return
+    if hidden is None and (students is not None or key is not None or reveal):
+        raise click.UsageError("--students, --key and --reveal go with --hidden SEED.")
+    if hidden is not None:
+        from profiler.cli.hiding import hide
+
+        if faults:
+            raise click.UsageError("Give --hidden or --fault: what is named isn't hidden.")
+        hide(
+            out_dir,
+            hidden,
+            difficulty,
+            students,
+            key,
+            reveal=reveal,
+            size=size,
+            compression=compression,
+            replace=replace,
+        )
         return
     if out_dir is None:
         raise click.UsageError("Missing argument 'OUT_DIR'.")

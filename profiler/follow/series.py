@@ -23,7 +23,7 @@ from profiler.calibration.exposures import (
 from profiler.calibration.groups import Group, group_frames, label_data, shooting_order
 from profiler.errors import GreytareError, about
 from profiler.exposure.readings import parse_reading
-from profiler.files.sheet import COLUMNS, EVERY_FILE, Sheet, SheetRow, read_sheet
+from profiler.files.sheet import COLUMNS, EVERY_FILE, Sheet, SheetRow, named_as, read_sheet
 from profiler.follow.arrivals import Arrivals
 from profiler.follow.line import live_line
 from profiler.follow.missing import Setting, still_missing
@@ -193,7 +193,7 @@ class Follow:
                 return
             digest = self._cache.sha256(path)
             tags = tags_of(path, digest, self._cache)
-            exposure = join(self._sheet, name, tags)
+            exposure = join(named_as(self._sheet, [name])[0], name, tags)
             shot = Shot(
                 path=path,
                 file=name,
@@ -257,7 +257,8 @@ class Follow:
 
     def _whole_sheet(self) -> tuple[Sheet, tuple[str, ...]]:
         """The sheet with what the ask and the frames themselves say, and the lens-cap frames."""
-        rows = self._sheet.rows
+        sheet, _ = named_as(self._sheet, self._measured)
+        rows = sheet.rows
         if self._general is not None and not any(
             row.file == EVERY_FILE and row.reading is not None for row in rows
         ):
@@ -274,7 +275,7 @@ class Follow:
             SheetRow(line=0, file=name, reading_text="dark", reading=parse_reading("dark", name))
             for name in caps
         )
-        return replace(self._sheet, rows=rows), caps
+        return replace(sheet, rows=rows), caps
 
     def _troubles(self) -> list[Wrong]:
         found = [

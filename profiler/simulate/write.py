@@ -57,8 +57,11 @@ def write_series(
     progress: Callable[[int, int], None] | None = None,
     *,
     overwrite: bool = False,
+    with_key: bool = True,
 ) -> SeriesFiles:
     """Write the raw files, sheet.csv with truth.json into a folder; return where they lie.
+
+    with_key: whether truth.json, which tells what is wrong, is written at all.
 
     progress(done, total) is called after each frame. A folder that holds anything is refused with
     GreytareError unless `overwrite`, which takes the frames of an earlier series away first.
@@ -81,8 +84,9 @@ def write_series(
         writer.writeheader()
         writer.writerows(sheet_rows(spec))
         write_whole(sheet, table.getvalue(), replace=overwrite)
-        text = json.dumps(truth(spec, names), indent=1, allow_nan=False)
-        write_whole(key, text + "\n", replace=overwrite)
+        if with_key:
+            text = json.dumps(truth(spec, names), indent=1, allow_nan=False)
+            write_whole(key, text + "\n", replace=overwrite)
     return SeriesFiles(folder=out_dir, frames=paths, sheet=sheet, truth=key)
 
 

@@ -15,6 +15,7 @@ PAGES = [
     "/plan?reading=EV+12",
     "/check?folder=first-shoot&frame=IMG_0004.dng&reading=EV+10.5",
     "/teach?mistyped=1",
+    "/teach/find?seed=3&difficulty=hard&flags=1&size-knee=0.8&told=1",
     "/nothing",
 ]
 

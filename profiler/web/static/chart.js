@@ -33,6 +33,12 @@ function xTicks(low, high, width) {
   return values.map((at) => [at, Math.abs(at) < 1e-9 ? "0" : signed(at, step < 1 ? 1 : 0)]);
 }
 
+function counted(high) {
+  const found = [];
+  for (let at = 1; at <= high; at += high > 12 ? 3 : 1) found.push([at, `${at}`]);
+  return found;
+}
+
 export function response(place, plot) {
   const { svg, width, height } = canvas(place, "Raw level of each frame against its placement, with the fitted lines and clip");
   const box = { left: 58, right: width - 10, top: 36, bottom: height - 48 };
@@ -91,10 +97,21 @@ function legend(svg, box, names) {
 }
 
 export function residuals(place, plot) {
-  const { svg, width, height } = canvas(place, "How far each frame lies off the line, in EV");
+  const across = { points: plot.residuals, ends: range(plot), name: "placement, EV above what the meter asked for" };
+  offTheLine(place, plot, across, "How far each frame lies off the line, in EV");
+}
+
+export function inOrder(place, plot) {
+  const last = Math.max(2, ...plot.order.map((point) => point[0]));
+  const across = { points: plot.order, ends: [0.5, last + 0.5], name: "frame, in the order of shooting", counts: true };
+  offTheLine(place, plot, across, "How far each frame lies off the line, in the order of shooting");
+}
+
+function offTheLine(place, plot, across, title) {
+  const { svg, width, height } = canvas(place, title);
   const box = { left: 58, right: width - 10, top: 36, bottom: height - 48 };
-  const [low, high] = range(plot);
-  const most = Math.max(0.1, 2.5 * plot.scatter, ...plot.residuals.map((point) => 1.2 * Math.abs(point[1])));
+  const [low, high] = across.ends;
+  const most = Math.max(0.1, 2.5 * plot.scatter, ...across.points.map((point) => 1.2 * Math.abs(point[1])));
   const x = (at) => box.left + ((at - low) / (high - low)) * (box.right - box.left);
   const y = (at) => (box.top + box.bottom) / 2 - (at / most) * ((box.bottom - box.top) / 2);
   const { step, values } = ticks(-most, most, 5);
@@ -102,8 +119,9 @@ export function residuals(place, plot) {
   const rows = values.map((at) => [at, Math.abs(at) < 1e-9 ? "0" : signed(at, places)]);
   const band = y(-plot.scatter) - y(plot.scatter);
   svg.append(make("rect", { x: box.left, y: y(plot.scatter), width: box.right - box.left, height: band, class: "band" }));
-  frame(svg, box, x, y, xTicks(low, high, width), rows, "placement, EV above what the meter asked for", "EV off the line; band: frame scatter");
-  for (const [at, off, used] of plot.residuals) {
+  const marks = across.counts ? counted(high) : xTicks(low, high, width);
+  frame(svg, box, x, y, marks, rows, across.name, "EV off the line; band: frame scatter");
+  for (const [at, off, used] of across.points) {
     const d = used ? SHAPES.R(x(at), y(off)) : `M${x(at) - 6},${y(off) - 6} l12,12 m0,-12 l-12,12`;
     svg.append(make("path", { d, class: used ? "dot" : "cross" }));
   }

@@ -99,10 +99,10 @@ def _body(values: Mapping[str, float]) -> Body:
     return replace(body, labels=(label,), electrons_per_lx_s=body.electrons_per_lx_s * 2.0**less)
 
 
-def plot_data(profile: ProfileData, true: Mapping[str, Any]) -> dict[str, Any]:
+def plot_data(profile: ProfileData, true: Mapping[str, Any] | None) -> dict[str, Any]:
     """Return points, lines and residuals of the first result, for the script that draws them.
 
-    Levels in DN above black, placements in EV.
+    Levels in DN above black, placements in EV. true: None where the truth must not be seen.
     """
     found = profile.results[0]
     channels = {}
@@ -122,9 +122,13 @@ def plot_data(profile: ProfileData, true: Mapping[str, Any]) -> dict[str, Any]:
             for frame in found.frames
             if frame.residual_ev is not None
         ],
+        "order": [
+            [i, frame.residual_ev, frame.used]
+            for i, frame in enumerate(found.frames, start=1)
+            if frame.residual_ev is not None
+        ],
         "scatter": found.frame_scatter_ev,
         "headroom": found.clip_headroom_ev.value,
-        "true_headroom": true["clip_headroom_ev"],
         "aim": found.aim_stops,
         "seen": not found.clip_headroom_ev.lower_bound,
-    }
+    } | ({} if true is None else {"true_headroom": true["clip_headroom_ev"]})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Mapping
 from typing import Any
 
@@ -9,11 +10,12 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse
 
 from profiler.errors import GreytareError
+from profiler.simulate.hidden import DIFFICULTIES, hide
 from profiler.web import fields
 from profiler.web.fields import Params
 from profiler.web.page import SessionHere, fragment, page, refusal, sentence
 from profiler.web.session import Session
-from profiler.web.teach import lesson, sliders
+from profiler.web.teach import find, lesson, sliders
 
 router = APIRouter()
 _FIRST_SEED = 11
@@ -54,6 +56,41 @@ def teach_answer(session: SessionHere, request: Request) -> JSONResponse:
     except GreytareError as fault:
         return refusal(fault)
     return JSONResponse(_plain(given))
+
+
+@router.get("/teach/find")
+def find_it(session: SessionHere, request: Request) -> HTMLResponse:
+    """A series with hidden faults: plots, a list to answer from, then the truth."""
+    params = request.query_params
+    seed, difficulty = _FIRST_SEED, find.read_difficulty({})
+    said: dict[str, float] = {}
+    error, given, truth = "", None, None
+    try:
+        seed, difficulty = _seed(params), find.read_difficulty(params)
+        given = session.compute.ask(find.task, seed, difficulty)
+        said = find.read_said(params)
+        if "told" in params:
+            truth = find.verdict(hide(seed, difficulty), said)
+    except GreytareError as fault:
+        error = sentence(fault)
+    flags = "flags" in params
+    answer = None if given is None else given.flagged if flags else given.plain
+    return page(
+        "find.html",
+        here="teach",
+        title="Find it",
+        status=400 if error else 200,
+        seed=seed,
+        another=secrets.randbelow(2**31),
+        difficulty=difficulty,
+        difficulties=DIFFICULTIES,
+        choices=find.choices(said),
+        flags=flags,
+        answer=answer,
+        plot=None if given is None else given.plot,
+        truth=truth,
+        error=error,
+    )
 
 
 def _lesson(session: Session, values: Mapping[str, float], seed: int) -> lesson.Lesson:
