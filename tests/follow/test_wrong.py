@@ -77,6 +77,7 @@ def exposure(file, f_number, **more):
         "dark": False,
         "use": True,
         "cfa": "",
+        "lens": "",
         "readings": {},
         "texts": {},
         "own_reading": False,
