@@ -83,7 +83,8 @@ class SeriesSpec:
     light that the lens keeps; lens_loss_in_sheet: the sheet gives the T-number. extension_ev:
     light lost to close focus. frame_readings: a row with a reading for each frame instead of one
     for all; read_anew: those were taken anew, so that the meter saw how the light changed, instead
-    of one reading before the first frame that was written into every row.
+    of one reading before the first frame that was written into every row. reading_errors_ev: of
+    the readings that hold for all frames, one row each.
     modes: how the meter was used; sheet_modes: what the sheet says where that is something else.
     size: width and height of the active area instead of the body's.
     """
@@ -102,6 +103,7 @@ class SeriesSpec:
     lens_loss_in_sheet: bool = False
     extension_ev: float = 0.0
     frame_readings: bool = False
+    reading_errors_ev: tuple[float, ...] = (0.0,)
     read_anew: bool = True
     sheet_modes: tuple[str, ...] = ()
     size: tuple[int, int] | None = None

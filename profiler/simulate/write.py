@@ -124,10 +124,12 @@ def sheet_rows(spec: SeriesSpec) -> list[dict[str, str]]:
                 for i in lit
             ]
         else:
-            row = {"file": "*", "reading": _reading(spec, None, mode), "mode": written}
             typed = [_typed(spec, spec.shots[i]) for i in lit]
             same = typed[0] if all(t == typed[0] for t in typed) else {}
-            rows.append(row | same)
+            rows += [
+                {"file": "*", "reading": _reading(spec, None, mode, error), "mode": written} | same
+                for error in spec.reading_errors_ev
+            ]
             if not same and mode == spec.modes[0]:
                 rows += [{"file": names[i]} | t for i, t in zip(lit, typed, strict=True) if t]
     rows += [
@@ -196,8 +198,8 @@ def _make_room(folder: Path, overwrite: bool) -> None:
     folder.mkdir(parents=True, exist_ok=True)
 
 
-def _reading(spec: SeriesSpec, shot: Shot | None, mode: str) -> str:
-    ev100, error = metered_ev100(spec.scene, spec.meter, mode), 0.0
+def _reading(spec: SeriesSpec, shot: Shot | None, mode: str, error: float = 0.0) -> str:
+    ev100 = metered_ev100(spec.scene, spec.meter, mode)
     if shot is not None:
         ev100 += shot.power_ev + (shot.light_ev if spec.read_anew else 0.0)
         error = shot.reading_error_ev

@@ -67,8 +67,8 @@ def pictures(cell) -> list[bytes]:
     return [base64.b64decode(data["image/png"]) for data in shown if "image/png" in data]
 
 
-def test_seven_lessons_in_order():
-    assert [path.name[:3] for path in LESSONS] == [f"{n:02}_" for n in range(1, 8)]
+def test_eight_lessons_in_order():
+    assert [path.name[:3] for path in LESSONS] == [f"{n:02}_" for n in range(1, 9)]
     assert [path.stem for path in LESSONS] == list(EXPECTED)
     index = (REPO / "notebooks" / "README.md").read_text(encoding="utf-8")
     for path in LESSONS:
@@ -204,7 +204,7 @@ def test_lesson_goes_from_ideal_to_real(path):
 
 @pytest.mark.parametrize(
     ("number", "words"),
-    [(1, "sun"), (3, "hot lamp"), (7, "capacitor"), (7, "hot lamps")],
+    [(1, "sun"), (3, "hot lamp"), (7, "capacitor"), (7, "hot lamps"), (8, "mains")],
 )
 def test_cautions(number, words):
     first = parse(LESSONS[number - 1]).cells[0].source
