@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import click
 
 from profiler.cli import options, progress
-from profiler.errors import GreytareError
 from profiler.records import MODES
 
 if TYPE_CHECKING:
@@ -208,33 +207,19 @@ def simulate(
 @click.option("--replace", is_flag=True, help="Make the demo again in the same folder.")
 def demo(out_dir: Path, replace: bool) -> None:
     """Calibrate an invented body with an invented meter, from raw files made on the spot."""
-    from profiler import simulate
     from profiler.calibration import pipeline
     from profiler.files.profile import save_profile
     from profiler.files.sheet import read_sheet
     from profiler.records import Meter
     from profiler.show.calibration.profile import describe
     from profiler.show.plots import save_overview
+    from profiler.simulate.demo import check_new, demo_spec, write_demo
 
-    series = out_dir / "series"
-    if out_dir.exists() and any(out_dir.iterdir()) and not replace:
-        raise GreytareError(
-            "the folder is not empty", str(out_dir), "Name another folder, or add --replace"
-        )
+    check_new(out_dir, overwrite=replace)
     click.echo(STORY)
-    spec = simulate.standard_series(
-        simulate.load_body("halden-h2"),
-        seed=11,
-        labels=(100, 400, 800),
-        pairs=True,
-        darks=2,
-        size=(960, 640),
-        compression="lossless",
-        shutter_scatter_ev=0.02,
-    )
-    series.mkdir(parents=True, exist_ok=True)
     with progress.frame_bar("shooting") as update:
-        written = simulate.write_series(spec, series, update, overwrite=replace)
+        written = write_demo(out_dir, update, overwrite=replace)
+    spec, series = demo_spec(), written.folder
     click.echo(f"Shot {len(written.frames)} raw files into {series}")
     sheet = read_sheet(written.sheet)
     preview = out_dir / "patch.png"

@@ -50,7 +50,8 @@ class Ratio:
 
     lighting_ratio: (key + fill) : fill, lit side over shadow side; key_to_fill: key : fill, where
     fill is the sum of the other lights. total_ev100: of all lights (flash: 2 log2 N at ISO 100).
-    aperture: the one that the sum is turned for; lost_ev: what filters and the like take from it.
+    wanted: lights that have a place; aperture: the one that the sum is turned for; lost_ev: what
+    filters and the like take from it.
     """
 
     key_over_fill_ev: Estimate
@@ -60,6 +61,7 @@ class Ratio:
     total_ev100: Estimate
     flash: bool
     iso: int
+    wanted: tuple[str, ...]
     aperture: str
     lost_ev: float
     lamps: tuple[Lamp, ...]
@@ -111,6 +113,7 @@ def ratio(
         total_ev100=ledger.stops(whole),
         flash=is_flash(key.mode),
         iso=iso,
+        wanted=tuple(wanted),
         aperture=aperture,
         lost_ev=lost,
         lamps=tuple(
@@ -133,7 +136,7 @@ def ratio_of(ask: RatioAsk, meter: Meter) -> Ratio:
     typed = [ask.fill] if isinstance(ask.fill, str) else list(ask.fill)
     if not typed:
         raise ExposureError("there is no other light", "", "Add {fill}", "fill")
-    named = [_named(text, i, len(typed)) for i, text in enumerate(typed, start=1)]
+    named = _named(typed)
     names = [name for name, _ in named]
     for name in (*names, KEY):
         if (*names, KEY).count(name) > 1:
@@ -171,13 +174,23 @@ def _read(text: str, mode: str | None, meter: Meter, where: str) -> Metered:
     return read_meter_texts(text, usual, meter, where=where)
 
 
-def _named(text: str, index: int, many: int) -> tuple[str, str]:
-    """Name and reading; a light without a name is the fill, or one of several counted."""
+def _named(typed: Sequence[str]) -> list[tuple[str, str]]:
+    """Names and readings; a light without a name is the fill, or one of several counted."""
+    split = [_split(text) for text in typed]
+    nameless = [i for i, (name, _) in enumerate(split) if not name]
+    called = [FILL] if len(nameless) == 1 else [f"{FILL} {k + 1}" for k in range(len(nameless))]
+    for i, name in zip(nameless, called, strict=True):
+        split[i] = (name, split[i][1])
+    return split
+
+
+def _split(text: str) -> tuple[str, str]:
+    """Name, empty where none is given, and reading; `EV=10` is a reading."""
     name, equals, reading = text.rpartition("=")
     name = " ".join(name.split())
     if equals and re.fullmatch(r"(?i)(ev|lv|iso|ei|asa).*", name.rsplit(" ", 1)[-1] or "ev"):
         name, reading = "", text
-    return name or (FILL if many == 1 else f"{FILL} {index}"), reading.strip()
+    return name, reading.strip()
 
 
 def _wanted(text: str, names: Sequence[str]) -> tuple[str, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Literal
 
 from profiler.errors import ExposureError, about
 from profiler.exposure.modes import is_flash
@@ -65,7 +65,8 @@ class Settings:
     """The answer: meter dial, camera setting, other settings alike, what to look out for.
 
     turn_flash_ev: stops to turn the flash up (negative: down) for the aperture that was asked for;
-    None where no flash was read or the aperture was found. lens: another than the calibrated one.
+    None where no flash was read or the aperture was found. found: which of the camera's dials was
+    found; time_rule, marks: how that dial's marks count. lens: another than the calibrated one.
     """
 
     iso: int
@@ -79,6 +80,9 @@ class Settings:
     dial: MeterDial
     setup: Setup
     turn_flash_ev: float | None
+    found: Literal["time", "aperture", ""]
+    time_rule: str
+    marks: StopStep
     others: tuple[Setup, ...]
     guards: tuple[Guard, ...]
     lens: LensUse | None = None
@@ -188,6 +192,9 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
         dial=dial(result, aim_stops, iris=best.iris),
         setup=best,
         turn_flash_ev=best.left_ev if is_flash(metered.mode) and wish.aperture else None,
+        found=_found(wish, flash=is_flash(metered.mode)),
+        time_rule=result.time_rule.used,
+        marks=wish.marks,
         others=others,
         guards=guards.look(
             result,
@@ -200,6 +207,13 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
         ),
         lens=None if wish.lens is None else wish.lens.at(best.setting.aperture.marked),
     )
+
+
+def _found(wish: Wish, *, flash: bool) -> Literal["time", "aperture", ""]:
+    """Which dial was found: the time unless one was wished for, then the aperture."""
+    if flash or wish.shutter is not None:
+        return "aperture" if wish.aperture is None else ""
+    return "time"
 
 
 def placement_ev(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from profiler.show.marks import Scale
+    from profiler.show.marks import Picture, Scale
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,8 +60,8 @@ class Answer:
     headline: all of it in one sentence. topic: which part this is, where several stand together.
     lead: sentences under it. figures: the few numbers to act on. tables: with their rows. rows:
     what the figures rest on. notes: flags. steps: what to do, in order. parts: answers that it is
-    made of. closing: how to read it. marks: what a picture of it shows. missing: what the answer
-    lacks, and what would give it.
+    made of. closing: how to read it. marks: what the scale of it shows; pictures: what smaller
+    drawings show. missing: what the answer lacks, and what would give it.
     """
 
     headline: str
@@ -75,6 +75,7 @@ class Answer:
     parts: tuple[Answer, ...] = ()
     closing: tuple[str, ...] = ()
     marks: Scale | None = None
+    pictures: tuple[Picture, ...] = ()
     missing: tuple[str, ...] = ()
 
     @property

@@ -9,9 +9,11 @@ from typing import Annotated, Any, Final
 
 from fastapi import Depends, Request
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
 from starlette.responses import HTMLResponse, JSONResponse
 
 from profiler.errors import GreytareError, plain_name
+from profiler.show.drawing import drawing
 from profiler.show.glossary import GLOSSARY
 from profiler.web.session import Session
 
@@ -78,6 +80,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals["pages"] = PAGES
+    made.filters["drawn"] = lambda picture: Markup(drawing(picture))
     made.globals["glossary"] = GLOSSARY
     return made
 

@@ -11,10 +11,13 @@ from concurrent.futures import TimeoutError as StillRunningError
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar, cast
 
+from starlette.datastructures import QueryParams
+
 from profiler.frames.cache import Signature, signature_of
 from profiler.web import folders
 from profiler.web.compute import Compute
 from profiler.web.fleet.profile_index import ProfileIndex
+from profiler.web.kept import Kept
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.series.pictures import Pictures
 
@@ -37,6 +40,7 @@ class Session:
         self.start = start.resolve()
         self.pictures = Pictures()
         self.compute = Compute()
+        self.kept = Kept()
         self._lock = threading.Lock()
         self._open: dict[Path, OpenSeries] = {}
         self._lately: dict[str, tuple[float, object]] = {}
@@ -52,6 +56,14 @@ class Session:
             if folder not in self._open:
                 self._open[folder] = OpenSeries(self.start, folder)
             return self._open[folder]
+
+    def series_asked(self, text: str | None) -> OpenSeries:
+        """Return the series of a folder, or where none is asked for the one asked for last."""
+        if text is not None:
+            self.kept.keep("series", QueryParams(folder=text))
+            return self.series(text)
+        last = self.kept.last("folder")
+        return self.series(last if (self.start / last).is_dir() else "")
 
     def following(self, here: OpenSeries) -> Following | None:
         """Return what follows the folder of a series, None where nothing does."""

@@ -311,7 +311,7 @@ def test_steady_light_needs_a_time_for_an_aperture():
         ({}, "Lighting ratio 5.0:1 as (key + fill) : fill; key : fill is 4.0:1."),
         ({"wanted": ["1 stop under"]}, "Turn fill up by 1.0 stop; key stays."),
         ({"wanted": ["3 stops under"]}, "Turn fill down by 1.0 stop; key stays."),
-        ({"wanted": ["4:1"]}, "Lighting ratio 5.0:1 as"),
+        ({"wanted": ["4:1"]}, "Nothing to turn: fill as wanted."),
         (
             {"aperture": "f/8"},
             "Turn key down by 0.3 stop, fill down by 0.3 stop; that is for f/8 at ISO 100.",

@@ -107,15 +107,16 @@ def test_from_frames_to_a_placed_scene(tab, expect, start, shot, open_page):
         other.get_by_label(f"Own reading of {shot.lit[2]}").press("Tab")
         page.get_by_text("left out, slip").wait_for()
 
-        # a correction that leaves nothing to fit is refused and taken back
+        # a correction that can't be read is refused beside the field, and stays to be corrected
         before = (folder / "sheet.csv").read_bytes()
         field = page.locator(f'tr.line[data-file="{shot.lit[2]}"]')
         field.get_by_label(f"Own reading of {shot.lit[2]}").fill("f/8 at noon")
         field.get_by_label(f"Own reading of {shot.lit[2]}").press("Tab")
-        page.wait_for_selector("#wrong:not([hidden])")
+        expect(field.locator(".reply")).to_contain_text("Not counted: ")
+        expect(page.locator("#said")).to_have_class("state failed")
         assert (folder / "sheet.csv").read_bytes() == before
         value = field.get_by_label(f"Own reading of {shot.lit[2]}").input_value()
-        assert value == wrong
+        assert value == "f/8 at noon"
         field.get_by_label(f"Own reading of {shot.lit[2]}").fill("")
         field.get_by_label(f"Own reading of {shot.lit[2]}").press("Tab")
         expect(page.locator("#content")).not_to_contain_text("left out, slip")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 from profiler.exposure.wording import format_f_tenths, format_time
@@ -11,6 +12,7 @@ from profiler.onset.mix_camera import MixCamera, MixedLight
 from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
+from profiler.show.marks import Picture, Stack, Stacks
 from profiler.show.meter import BRIGHTER
 from profiler.show.onset.settings import correction_words, lens_words
 from profiler.show.onset.turning import turned, turned_ways
@@ -43,7 +45,36 @@ def mix_answer(found: MixedLight) -> Answer:
         ),
         closing=(TENTHS, words.INTERVALS),
         missing=_missing(found),
+        pictures=_pictures(mixed),
     )
+
+
+def _pictures(mixed: Mix) -> tuple[Picture, ...]:
+    """Flash and ambient as they are, and as they are wanted, each a part of its sum."""
+    if mixed.ambient is None:
+        return ()
+    flash, ambient = 2.0**mixed.flash.stops.value, 2.0**mixed.ambient.stops.value
+    stacks = [Stack(name="as it is", parts=(("flash", flash), ("ambient", ambient)))]
+    if mixed.change is not None:
+        share, whole = mixed.change.share, flash + ambient
+        parts = (("flash", share * whole), ("ambient", (1.0 - share) * whole))
+        stacks.append(Stack(name="as wanted", parts=parts))
+    elif mixed.turn is not None and mixed.turn.change_ev is not None:
+        turned_flash = flash * 2.0**mixed.turn.change_ev.value
+        parts = (("flash", turned_flash), ("ambient", ambient))
+        stacks.append(Stack(name="turned for the aperture", parts=parts))
+    title = f"Light, with the iris closed or opened to keep its sum: {percent_words(stacks)}"
+    return (Stacks(title=title, stacks=tuple(stacks)),)
+
+
+def percent_words(stacks: Sequence[Stack]) -> str:
+    """Return the parts of each sum in percent."""
+    said = []
+    for stack in stacks:
+        whole = sum(amount for _, amount in stack.parts)
+        parts = ", ".join(f"{100.0 * amount / whole:.0f} % {name}" for name, amount in stack.parts)
+        said.append(f"{stack.name} {parts}")
+    return "; ".join(said)
 
 
 def headline(found: MixedLight) -> str:

@@ -10,6 +10,8 @@ from profiler.onset.plan import Plan
 from profiler.onset.plan_labels import LabelPlan, PlanFrame
 from profiler.show import words
 from profiler.show.answer import Answer, Note, Table, facts
+from profiler.show.calibration.bars import high, low
+from profiler.show.marks import Bar, Bars, Picture
 from profiler.show.sources import source_words
 
 CAUTIONS: Final = {
@@ -37,7 +39,33 @@ def plan_answer(plan: Plan, then: Sequence[str] = ()) -> Answer:
         notes=tuple(Note(text=text, warns=True) for text in plan.warnings),
         steps=(*_steps(plan), *then),
         closing=_cautions(plan),
+        pictures=_pictures(plan),
     )
+
+
+def _pictures(plan: Plan) -> tuple[Picture, ...]:
+    """The planned frames as ticks between the metered grey and where clip is expected."""
+    clip = plan.expected
+    bars = tuple(
+        Bar(
+            name=f"ISO {label.iso}",
+            text=words.count(len(ticks), "exposure"),
+            floor=min(ticks),
+            clip=clip.headroom_ev,
+            clip_low=clip.headroom_ev - clip.doubt_ev,
+            clip_high=clip.headroom_ev + clip.doubt_ev,
+            at_least=False,
+            aim=None,
+            ticks=ticks,
+        )
+        for label in plan.labels
+        if (ticks := tuple(f.placement_ev for f in label.frames if f.placement_ev is not None))
+    )
+    if not bars:
+        return ()
+    said = f"clip expected {clip.headroom_ev:.1f} \u00b1 {clip.doubt_ev:.1f} stops over the grey"
+    title = f"Planned frames in stops over the metered grey; {said}"
+    return (Bars(title=title, low=low(bars), high=high(bars), bars=bars),)
 
 
 def headline(plan: Plan) -> str:

@@ -44,9 +44,11 @@ def turning_words(found: Ratio) -> str:
     """Return which lights to turn, in one sentence; empty where nothing was wanted or is left."""
     turns = [(lamp.name, turned(lamp.turn_ev)) for lamp in found.lamps]
     said = [f"{name} {way}" for name, way in turns if way]
+    if not said and found.aperture:
+        return f"Nothing to turn: together they are right for {_at(found)}."
     if not said:
-        return (
-            f"Nothing to turn: together they are right for {_at(found)}." if found.aperture else ""
+        return f"Nothing to turn: {words.listed(list(found.wanted))} as wanted." * bool(
+            found.wanted
         )
     stays = [name for name, way in turns if not way]
     text = f"Turn {', '.join(said)}"

@@ -15,7 +15,9 @@ from profiler.onset.settings import Settings, Setup
 from profiler.show import words
 from profiler.show.answer import Answer, Note, facts
 from profiler.show.channels import colour_name
+from profiler.show.marks import Picture
 from profiler.show.meter import UNSEEN, meter_sentence, offset_words
+from profiler.show.onset.dial_marks import dial_strip
 from profiler.show.onset.turning import FLASH_ALONE, turned, turned_ways
 
 _CLOSE_EV: Final = 0.05
@@ -48,7 +50,23 @@ def settings_answer(found: Settings) -> Answer:
         ),
         notes=(*guard_notes(found.guards), *_flash_note(found)),
         closing=(words.INTERVALS,),
+        pictures=_pictures(found),
     )
+
+
+def _pictures(found: Settings) -> tuple[Picture, ...]:
+    """The dial that was found, unless nothing is to be set by it."""
+    setup = found.setup
+    if not found.found or setup.below_clip_ev.lower_bound:
+        return ()
+    strip = dial_strip(
+        setup.setting,
+        setup.left_ev,
+        found.time_rule,
+        found.marks,
+        by_time=found.found == "time",
+    )
+    return () if strip is None else (strip,)
 
 
 def headline(found: Settings) -> str:

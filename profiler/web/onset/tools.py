@@ -15,12 +15,13 @@ from profiler.records import Meter
 from profiler.show.answer import Answer, asking
 from profiler.web import fields, profiles
 from profiler.web.answer import plain
+from profiler.web.fields import Params
 from profiler.web.onset import asked, forms
 from profiler.web.page import SessionHere, field_of, page, refusal, sentence
 
 if TYPE_CHECKING:
     from profiler.onset.profile import Profile
-    from profiler.web.fields import Field, Params
+    from profiler.web.fields import Field
 
 router = APIRouter()
 
@@ -33,16 +34,29 @@ TOOLS: Final = {
 }
 
 
+_SHARED: Final = {
+    "settings": ("profile", "iso", "reading", "mode", "light"),
+    "place": ("profile", "iso", "key", "mode", "light"),
+    "mix": ("profile", "iso"),
+    "ratio": ("profile",),
+    "convert": ("profile",),
+}
+"""Which of the fields that all tabs share each tool has."""
+
+
 @router.get("/onset/{tool}")
 def onset(session: SessionHere, request: Request, tool: str) -> HTMLResponse:
     """The form of one tool with its answer, which works without any script too."""
     _known(tool)
-    params = request.query_params
+    params = session.kept.recall(tool, request.query_params, _SHARED[tool])
     known, chosen = profiles.choose(session, params.get("profile", ""))
     answer: Answer | None = None
     error, field, form = "", "", []
     try:
         profile = profiles.load(session, chosen)
+        if not request.query_params:
+            params = _offered(params, fields_of(tool, profile, params))
+        session.kept.keep(tool, params)
         form = fields_of(tool, profile, params)
         if form:
             answer = answer_of(tool, profile, fields.complete(form, params))
@@ -71,6 +85,7 @@ def onset_answer(session: SessionHere, request: Request, tool: str) -> JSONRespo
     """The answer alone, for the script."""
     _known(tool)
     params = request.query_params
+    session.kept.keep(tool, params)
     form: list[Field] = []
     try:
         _, chosen = profiles.choose(session, params.get("profile", ""))
@@ -80,6 +95,18 @@ def onset_answer(session: SessionHere, request: Request, tool: str) -> JSONRespo
     except GreytareError as fault:
         return refusal(fault, forms.names_of(form))
     return JSONResponse(plain(answer))
+
+
+def _offered(params: Params, form: list[Field]) -> Params:
+    """What was kept, without a choice that this profile's lists don't offer."""
+    lists = {each.name: {value for value, _ in each.choices} for each in form if each.choices}
+    return Params(
+        [
+            (name, value)
+            for name, value in params.multi_items()
+            if name not in lists or value in lists[name]
+        ]
+    )
 
 
 def _known(tool: str) -> None:

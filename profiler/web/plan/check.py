@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from profiler.onset.profile import Profile
 
 router = APIRouter()
+_SHARED = ("profile", "folder", "reading", "mode", "light")
 _FIELDS = ("profile", "folder", "frame", "reading", "mode", "light", "loss")
 
 
@@ -35,10 +36,13 @@ class Choice:
 @router.get("/check")
 def check(session: SessionHere, request: Request) -> HTMLResponse:
     """The form; with an answer where everything has been chosen."""
-    params = request.query_params
+    params = session.kept.recall("check", request.query_params, _SHARED)
+    session.kept.keep("check", params)
     known, chosen = profiles.choose(session, params.get("profile", ""))
     listed = folders.folders_with_frames(session.start)
-    folder = params.get("folder", listed[0] if listed else "")
+    folder = params.get("folder", "")
+    if folder not in listed:
+        folder = listed[0] if listed and not request.query_params else folder
     answer, error, field = None, "", ""
     frames: list[Choice] = []
     try:
@@ -76,6 +80,7 @@ def check(session: SessionHere, request: Request) -> HTMLResponse:
 def check_answer(session: SessionHere, request: Request) -> JSONResponse:
     """The verdict alone, for the script."""
     params = request.query_params
+    session.kept.keep("check", params)
     try:
         _, chosen = profiles.choose(session, params.get("profile", ""))
         profile = profiles.load(session, chosen)

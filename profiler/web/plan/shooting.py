@@ -31,7 +31,8 @@ THEN: Final = ("Open the folder under Series, fill in the readings, and measure.
 @router.get("/plan")
 def plan(session: SessionHere, request: Request) -> HTMLResponse:
     """The form with the shooting list."""
-    params = request.query_params
+    params = session.kept.recall("plan", request.query_params, ())
+    session.kept.keep("plan", params)
     known, _ = profiles.choose(session, "")
     form = fields.filled(plan_fields(), params)
     older = params.get("profile", "")
@@ -51,13 +52,14 @@ def plan(session: SessionHere, request: Request) -> HTMLResponse:
         answer=answer,
         error=error,
         field=field,
-        query=str(request.query_params),
+        query=str(params),
     )
 
 
 @router.get("/plan/answer")
 def answer(session: SessionHere, request: Request) -> JSONResponse:
     """The shooting list alone, for the script."""
+    session.kept.keep("plan", request.query_params)
     form = fields.filled(plan_fields(), request.query_params)
     try:
         made = _plan(session, fields.complete(form, request.query_params))

@@ -12,12 +12,15 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from profiler.errors import GreytareError
 from profiler.records import LIGHTS, MODES
+from profiler.show.calibration.bars import READ, bars_of
 from profiler.show.calibration.changes import Change, by_result, changes, summary
 from profiler.show.calibration.profile import profile_answer
+from profiler.show.drawing import drawing
 from profiler.web import folders
 from profiler.web.fields import query
 from profiler.web.forms import form_of
 from profiler.web.page import SessionHere, fragment, page, refusal, sentence
+from profiler.web.plot import plot_of
 from profiler.web.result import rows as result_rows
 from profiler.web.series import edits
 from profiler.web.series.open_series import AUTO, FitOptions, OpenSeries
@@ -28,9 +31,9 @@ Texts = Annotated[str, Body()]
 
 
 @router.get("/result")
-def result(session: SessionHere, folder: str = "") -> HTMLResponse:
+def result(session: SessionHere, folder: str | None = None) -> HTMLResponse:
     """The whole page of one series."""
-    here = session.series(folder)
+    here = session.series_asked(folder)
     path = folders.relative(session.start, here.folder)
     name = here.folder.name if path else "start folder"
     return page(
@@ -39,6 +42,8 @@ def result(session: SessionHere, folder: str = "") -> HTMLResponse:
         title=f"Result of {name}",
         folder=path,
         name=name,
+        patch=here.patch,
+        measured=here.measured is not None,
         content=Markup(_content(session, here, [])),
     )
 
@@ -191,6 +196,10 @@ def _content(session: Session, here: OpenSeries, found: list[Change]) -> str:
             "trouble": last,
             "changes": by_result(found),
             "answer": profile_answer(profile),
+            "bars": drawing(bars_of(profile)),
+            "bars_read": READ,
+            "plot": plot_of(profile.results[0]),
+            "usual_mode": profile.results[0].mode,
             "rows": result_rows.frame_rows(here, profile),
             "version": here.cells().version,
             "options": here.options,

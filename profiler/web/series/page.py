@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Body
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from profiler.errors import FrameError, GreytareError
 from profiler.records import MODES
 from profiler.web import folders
+from profiler.web.fields import query
 from profiler.web.page import SessionHere, page, refusal, sentence
 from profiler.web.series import edits, pictures
 from profiler.web.series import rows as series_rows
@@ -20,12 +22,14 @@ from profiler.web.session import Session
 
 router = APIRouter()
 Texts = Annotated[str, Body()]
+DEMO: Final = "greytare-demo"
+"""Folder of the invented series, below the start folder."""
 
 
 @router.get("/series")
-def series(session: SessionHere, folder: str = "", frame: str = "") -> HTMLResponse:
+def series(session: SessionHere, folder: str | None = None, frame: str = "") -> HTMLResponse:
     """The folder browser; below it, where the folder holds frames, patch and table."""
-    here = session.series(folder)
+    here = session.series_asked(folder)
     values: dict[str, Any] = {
         "folder": folders.relative(session.start, here.folder),
         "crumbs": _crumbs(session, here.folder),
@@ -33,7 +37,22 @@ def series(session: SessionHere, folder: str = "", frame: str = "") -> HTMLRespo
         "modes": MODES,
     }
     values |= _table(session, here, frame)
+    empty = not values["frames"] and here.folder == session.start
+    values["greeting"] = empty and not folders.folders_with_frames(session.start)
     return page("series.html", here="series", title=_title(here.folder, session), **values)
+
+
+@router.post("/series/demo")
+async def demo(session: SessionHere) -> Response:
+    """Shoot the invented series below the start folder, then open it."""
+
+    def make() -> str:
+        from profiler.simulate.demo import write_demo
+
+        return folders.relative(session.start, write_demo(session.start / DEMO).folder)
+
+    folder = await run_in_threadpool(make)
+    return RedirectResponse(f"/series?{query(folder=folder)}", status_code=303)
 
 
 @router.get("/series/picture")

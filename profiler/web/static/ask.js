@@ -28,8 +28,15 @@ function start(form) {
     if (marked) hint(marked, "");
     marked = "";
     trouble(byId("trouble"), "");
-    answer.classList.remove("stale");
     answer.removeAttribute("aria-busy");
+  }
+
+  // An answer to an earlier question never stands beside what is wrong with this one.
+  function clear() {
+    say(byId("headline"), "No answer yet: mend what is marked.");
+    byId("headline").classList.add("waiting");
+    byId("detail").replaceChildren();
+    document.dispatchEvent(new CustomEvent("answered", { detail: { scale: null } }));
   }
 
   async function ask() {
@@ -50,7 +57,7 @@ function start(form) {
     } catch (problem) {
       if (problem.name === "AbortError") return;
       settle();
-      answer.classList.add("stale");
+      clear();
       if (problem.field && hint(problem.field, problem.message)) marked = problem.field;
       else trouble(byId("trouble"), problem.message);
     }

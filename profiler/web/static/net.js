@@ -50,6 +50,12 @@ export function say(element, text) {
   if (element && element.textContent !== text) element.textContent = text;
 }
 
+// A state line says what was done; where it wasn't, it doesn't look as if it had been.
+export function state(element, text, failed = false) {
+  say(element, text);
+  element.classList.toggle("failed", failed);
+}
+
 export function trouble(element, text) {
   say(element, text);
   if (element) element.hidden = !text;

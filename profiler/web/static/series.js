@@ -1,5 +1,5 @@
 // The table of readings: answered while typed, saved when a field is left.
-import { get, later, post, Refused, say, trouble } from "/static/net.js";
+import { get, later, post, Refused, say, state as told, trouble } from "/static/net.js";
 import { changed, controls, settle } from "/static/sheet.js";
 
 const series = document.getElementById("series");
@@ -73,7 +73,7 @@ async function saveNow() {
   const open = lines().filter((line) => changed(line) && !line.dataset.refused);
   const sound = open.filter((line) => !part(line, "reading").hasAttribute("aria-invalid"));
   if (!sound.length) {
-    if (open.length) say(state, "Not saved yet: correct the marked reading first.");
+    if (open.length) told(state, "Not saved yet: correct the marked reading first.", true);
     return;
   }
   try {
@@ -99,7 +99,7 @@ function refuse(line, problem) {
   if (!(problem instanceof Refused)) throw problem;
   line.dataset.refused = "";
   trouble(wrong, problem.message);
-  say(state, "Not saved.");
+  told(state, "Not saved.", true);
 }
 
 async function send(open) {
@@ -108,7 +108,7 @@ async function send(open) {
   series.dataset.version = said.version;
   open.forEach((line, i) => settle(line, said.rows[i]));
   const kept = said.kept ? ` The sheet as it was is kept as ${said.kept}.` : "";
-  say(state, `Saved to sheet.csv at ${new Date().toLocaleTimeString()}.${kept}`);
+  told(state, `Saved to sheet.csv at ${new Date().toLocaleTimeString()}.${kept}`);
 }
 
 table.addEventListener("keydown", (event) => {

@@ -4,6 +4,15 @@ export const controls = (line) => [...line.querySelectorAll("[data-column]")];
 const now = (control) =>
   control.type === "checkbox" ? (control.checked ? "yes" : "no") : control.value.trim();
 
+// A control's value as the sheet has it; set where one is given.
+export function value(control, text) {
+  if (text !== undefined) {
+    if (control.type === "checkbox") control.checked = text !== "no";
+    else control.value = text;
+  }
+  return now(control);
+}
+
 function before(control) {
   if (control.type === "checkbox") return control.defaultChecked ? "yes" : "no";
   if (control.tagName === "SELECT") {
@@ -36,12 +45,5 @@ export function settle(line, row) {
     else if (control.tagName === "SELECT") {
       for (const option of control.options) option.defaultSelected = option.selected;
     } else control.defaultValue = control.value;
-  }
-}
-
-export function revert(line) {
-  for (const control of controls(line)) {
-    if (control.type === "checkbox") control.checked = control.defaultChecked;
-    else control.value = before(control);
   }
 }

@@ -42,7 +42,7 @@ def task(seed: int, difficulty: Difficulty) -> Task:
     from profiler.show.answer import Answer
     from profiler.simulate.hidden import hidden_series
     from profiler.simulate.memory import measure_in_memory
-    from profiler.web.teach.lesson import plot_data
+    from profiler.web.plot import plot_of
 
     measurement, sheet = measure_in_memory(hidden_series(hide(seed, difficulty), size=_SIZE))
     try:
@@ -53,7 +53,7 @@ def task(seed: int, difficulty: Difficulty) -> Task:
     return Task(
         plain=task_answer(profile, measurement.frames, with_flags=False),
         flagged=task_answer(profile, measurement.frames, with_flags=True),
-        plot=plot_data(profile, None),
+        plot=plot_of(profile.results[0]),
     )
 
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 from profiler.errors import GreytareError
 from profiler.show.calibration.lesson import lesson_answer, refused_answer
+from profiler.web.plot import plot_of
 
 if TYPE_CHECKING:
-    from profiler.results import ProfileData
     from profiler.show.answer import Answer
     from profiler.simulate.sensor import Body
     from profiler.simulate.series import SeriesSpec
@@ -42,7 +42,10 @@ def teach(values: Mapping[str, float], seed: int) -> Lesson:
         profile = pipeline.fit(measurement, sheet, light="daylight")
     except GreytareError as error:
         return Lesson(answer=refused_answer(str(error), true))
-    return Lesson(answer=lesson_answer(profile, true), plot=plot_data(profile, true))
+    return Lesson(
+        answer=lesson_answer(profile, true),
+        plot=plot_of(profile.results[0], true["clip_headroom_ev"]),
+    )
 
 
 def teach_sorted(values: tuple[tuple[str, float], ...], seed: int) -> Lesson:
@@ -97,38 +100,3 @@ def _body(values: Mapping[str, float]) -> Body:
     less = min(channel.headroom_ev for channel in usual) - values["headroom"]
     label = replace(label, gain_e_per_dn=label.gain_e_per_dn / 2.0 ** values["gain"])
     return replace(body, labels=(label,), electrons_per_lx_s=body.electrons_per_lx_s * 2.0**less)
-
-
-def plot_data(profile: ProfileData, true: Mapping[str, Any] | None) -> dict[str, Any]:
-    """Return points, lines and residuals of the first result, for the script that draws them.
-
-    Levels in DN above black, placements in EV. true: None where the truth must not be seen.
-    """
-    found = profile.results[0]
-    channels = {}
-    for name, channel in found.channels.items():
-        channels[name] = {
-            "points": [
-                [frame.placement_ev, frame.level_dn[name] - channel.black_dn, frame.used]
-                for frame in found.frames
-            ],
-            "metered": channel.metered_dn,
-            "span": channel.clip_dn - channel.black_dn,
-        }
-    return {
-        "channels": channels,
-        "residuals": [
-            [frame.placement_ev, frame.residual_ev, frame.used]
-            for frame in found.frames
-            if frame.residual_ev is not None
-        ],
-        "order": [
-            [i, frame.residual_ev, frame.used]
-            for i, frame in enumerate(found.frames, start=1)
-            if frame.residual_ev is not None
-        ],
-        "scatter": found.frame_scatter_ev,
-        "headroom": found.clip_headroom_ev.value,
-        "aim": found.aim_stops,
-        "seen": not found.clip_headroom_ev.lower_bound,
-    } | ({} if true is None else {"true_headroom": true["clip_headroom_ev"]})
