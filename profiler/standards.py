@@ -74,12 +74,6 @@ METER_RANGES = {
 }
 """Constants that ISO 2720:1974 leaves to the maker, by receptor: K in cd/m2, C in lx (via
 colour-hdri)."""
-METER_K_14 = Constant(
-    value=14.0,
-    unit="cd/m2",
-    source="the other trade value, outside ISO 2720:1974's 10.6 to 13.4, via colour-hdri",
-)
-
 # --- APEX ------------------------------------------------------------------------------
 
 EXIF_SPEED_N = Constant(

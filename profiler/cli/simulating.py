@@ -129,6 +129,7 @@ def simulate(
     is wrong; the same seed hides the same.
     """
     from profiler import simulate as simulator
+    from profiler.simulate.faults import with_faults
 
     if list_faults:
         for name, fault in simulator.FAULTS.items():
@@ -158,7 +159,6 @@ def simulate(
         return
     if out_dir is None:
         raise click.UsageError("Missing argument 'OUT_DIR'.")
-    chosen = [simulator.parse_fault(text) for text in faults]
     held = simulator.load_body(_file_or_name(body))
     if lenses:
         spec = simulator.lens_series(
@@ -195,8 +195,7 @@ def simulate(
             compression=compression,
             shutter_scatter_ev=scatter,
         )
-    for fault, fault_size in chosen:
-        spec = fault.apply(spec, fault_size)
+    spec = with_faults(spec, faults)
     with progress.frame_bar("writing") as update:
         written = simulator.write_series(spec, out_dir, update, overwrite=replace)
     click.echo(f"{len(written.frames)} raw files, {written.sheet} and {written.truth.name}")

@@ -79,15 +79,6 @@ def iso_from_speed_value(s_v: Quantity, zero: Zero = "exif") -> Quantity:
     return exp2(s_v) / _SPEED_N[zero]
 
 
-def brightness_value(luminance_cd_m2: Quantity, zero: Zero = "exif") -> Quantity:
-    """B_v of a luminance: log2(L/(N K)), N K = 1 fL (Exif) or 3.389 cd/m2 (ASA).
-
-    >>> round(brightness_value(3.4262591), 6)
-    0.0
-    """
-    return log2(positive(luminance_cd_m2, "luminance", "cd/m2") / _BRIGHTNESS_ZERO_CD_M2[zero])
-
-
 def luminance_from_brightness_value(b_v: Quantity, zero: Zero = "exif") -> Quantity:
     """Luminance in cd/m2 of a B_v: N K 2^B_v; good to 0.2 EV at best where the zero is a guess.
 

@@ -37,7 +37,6 @@ __all__ = [
     "ev_at_iso",
     "ev_from_settings",
     "exposure_index",
-    "f_number_from_ev",
     "focal_plane_exposure_lx_s",
     "illuminance_from_ev100",
     "image_distance_m",
@@ -84,15 +83,6 @@ def time_from_ev(ev: Quantity, f_number: float) -> Quantity:
     True
     """
     return positive(f_number, "f-number") ** 2 / exp2(ev)
-
-
-def f_number_from_ev(ev: Quantity, time_s: float) -> Quantity:
-    """f-number that makes the EV at a time: N = sqrt(t 2^EV).
-
-    >>> f_number_from_ev(13.0, 1 / 128)
-    8.0
-    """
-    return exp2(0.5 * (ev + log2(positive(time_s, "time", "s"))))
 
 
 def ev_at_iso(ev100: Quantity, iso: float) -> Quantity:

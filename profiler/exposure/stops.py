@@ -36,12 +36,10 @@ __all__ = [
     "exact_f_number",
     "exact_iso",
     "exact_time_s",
-    "f_marks_around",
     "format_ev",
     "format_f_number",
     "format_f_tenths",
     "format_time",
-    "iso_marks_around",
     "nearest_f_mark",
     "nearest_iso_mark",
     "nearest_time_mark",
@@ -50,7 +48,6 @@ __all__ = [
     "series_with_f_number",
     "series_with_time",
     "spell_offset",
-    "time_marks_around",
 ]
 
 SAME_MARK: Final = 0.01
@@ -209,17 +206,6 @@ def _nearest(value: float, steps: list[Step]) -> Step:
     return min(steps, key=lambda step: round(abs(math.log2(step[1] / value)), _EQUALLY_NEAR))
 
 
-def _around(value: float, steps: list[Step]) -> tuple[Step, Step]:
-    """The steps next below and next above in value; twice the same one on a step or past an end."""
-    nearest = _nearest(value, steps)
-    if math.isclose(nearest[1], value, rel_tol=1e-9):
-        return nearest, nearest
-    below = [step for step in steps if step[1] < value]
-    above = [step for step in steps if step[1] > value]
-    low, high = _nearest(value, below or above), _nearest(value, above or below)
-    return low, high
-
-
 def nearest_f_mark(f_number: float, series: StopStep = "third") -> Mark:
     """Mark nearest in EV to a wanted f-number; leftover_ev = 2 log2(exact/wanted).
 
@@ -251,36 +237,3 @@ def nearest_iso_mark(iso: float, series: StopStep = "third") -> Mark:
     """
     wanted = positive(float(iso), "ISO")
     return _iso_mark(_nearest(wanted, scale_of(ISO_SCALE, series)), wanted)
-
-
-def f_marks_around(f_number: float, series: StopStep = "third") -> tuple[Mark, Mark]:
-    """Marks next below and next above a wanted f-number, the same one twice where it is one.
-
-    >>> [mark.label for mark in f_marks_around(6.0)]
-    ['f/5.6', 'f/6.3']
-    """
-    wanted = positive(float(f_number), "f-number")
-    low, high = _around(wanted, scale_of(F_SCALE, series))
-    return _f_mark(low, wanted), _f_mark(high, wanted)
-
-
-def time_marks_around(time_s: float, series: StopStep = "third") -> tuple[Mark, Mark]:
-    """Marks next below (shorter) and next above a wanted time, the same one twice where it is one.
-
-    >>> [mark.label for mark in time_marks_around(1 / 70, "full")]
-    ['1/125 s', '1/60 s']
-    """
-    wanted_s = positive(float(time_s), "time", "s")
-    low, high = _around(wanted_s, scale_of(TIME_SCALE, series))
-    return _time_mark(low, wanted_s), _time_mark(high, wanted_s)
-
-
-def iso_marks_around(iso: float, series: StopStep = "third") -> tuple[Mark, Mark]:
-    """Marks next below and next above a wanted ISO, the same one twice where it is one.
-
-    >>> [(mark.label, round(mark.leftover_ev, 2)) for mark in iso_marks_around(276)]
-    [('ISO 250', -0.13), ('ISO 320', 0.2)]
-    """
-    wanted = positive(float(iso), "ISO")
-    low, high = _around(wanted, scale_of(ISO_SCALE, series))
-    return _iso_mark(low, wanted), _iso_mark(high, wanted)

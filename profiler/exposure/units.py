@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from profiler import standards
-from profiler.exposure.quantities import Quantity, exp2, fraction, positive
+from profiler.exposure.quantities import Quantity, fraction, positive
 
 _LX_PER_FC = standards.LX_PER_FC.value
 _CD_M2_PER_FL = standards.CD_M2_PER_FL.value
@@ -68,14 +68,3 @@ def degrees_from_iso(iso: float) -> int:
     (21, 19)
     """
     return round(1.0 + 10.0 * math.log10(positive(float(iso), "ISO")))
-
-
-def iso_from_degrees(degrees: float) -> float:
-    """Arithmetic speed of a speed in degrees: 10^((degrees - 1)/10), on no mark but exact.
-
-    The decimal series parts from 100 x 2^(k/3) by 0.0114 EV per decade (computed).
-
-    >>> round(iso_from_degrees(21), 6)
-    100.0
-    """
-    return exp2((degrees - 1.0) / 10.0 * math.log2(10.0))

@@ -9,7 +9,7 @@ import numpy as np
 
 from profiler import standards
 from profiler.calibration.fit.black import choose_black
-from profiler.calibration.fit.clip import find_clips, touches_clip
+from profiler.calibration.fit.clip import find_clips
 from profiler.calibration.fit.labels import LabelData
 
 if TYPE_CHECKING:
@@ -55,9 +55,7 @@ def live_line(label: LabelData, white_dn: float) -> LiveLine:
     clip = find_clips(placement, label.codes, black.dn)
     seen = np.array([end.seen for end in clip])
     top_dn = np.array([end.level_dn for end in clip]) - black.dn
-    reached = np.stack(
-        [touches_clip(codes, end) for codes, end in zip(label.codes, clip, strict=True)], axis=1
-    )
+    reached = np.stack([end.spoiled for end in clip], axis=1)
     signal = label.mean_dn - black.dn
     span = np.where(seen, top_dn, np.maximum(white_dn - black.dn, signal.max(axis=0)))
     on_line = ~reached & (signal > standards.LINE_LOW_FRACTION * span)

@@ -91,21 +91,6 @@ def ordinary_codes(low_edge_dn: float, high_edge_dn: float) -> tuple[int, int]:
     return max(0, int(low_edge_dn - span) - 2), min(65535, int(high_edge_dn + span) + 2)
 
 
-def code_counts(values_dn: Values, cfa: Cfa, channel: str) -> NDArray[np.int64]:
-    """How often each code occurs in one channel, from code 0 up to the highest in use."""
-    return split_channels(values_dn, cfa)[channel].counts
-
-
-def top_codes(values_dn: Values, cfa: Cfa, n: int = 8) -> dict[str, tuple[tuple[int, float], ...]]:
-    """The n highest codes in use, highest first, each with its share of the channel's samples."""
-    found = {}
-    for channel, samples in split_channels(values_dn, cfa).items():
-        counts = samples.counts
-        codes = np.flatnonzero(counts)[: -n - 1 : -1]
-        found[channel] = tuple((int(c), float(counts[c] / counts.sum())) for c in codes)
-    return found
-
-
 def pair_variance(a_dn: Values, b_dn: Values, cfa: Cfa) -> dict[str, tuple[int, float]]:
     """Count of sample pairs and temporal variance in DN^2 per channel; see variance_of_pair."""
     if a_dn.shape != b_dn.shape:

@@ -46,11 +46,10 @@ def parse_spot(text: str, average: Average = "stops") -> Spot:
 
 @dataclass(frozen=True, kw_only=True)
 class Scene:
-    """Spots in the order in which they are shown; every edit returns a new scene.
+    """Spots in the order in which they are shown.
 
-    >>> scene = Scene().add("wall=EV 10.1").add("hair=EV 8.1").add("shirt=EV 14.3")
-    >>> [spot.name for spot in scene.move("shirt", 0).remove("wall")]
-    ['shirt', 'hair']
+    >>> [spot.name for spot in Scene().add("wall=EV 10.1").add("hair=EV 8.1")]
+    ['wall', 'hair']
     """
 
     spots: tuple[Spot, ...] = ()
@@ -74,27 +73,6 @@ class Scene:
     def add(self, text: str, average: Average = "stops") -> Self:
         """Return the scene with one more spot, written as `name=reading`."""
         return replace(self, spots=(*self.spots, parse_spot(text, average)))
-
-    def remove(self, name: str) -> Self:
-        """Return the scene without a spot."""
-        gone = self.named(name)
-        return replace(self, spots=tuple(spot for spot in self.spots if spot is not gone))
-
-    def move(self, name: str, index: int) -> Self:
-        """Return the scene with a spot moved to a place, counted from 0."""
-        moved = self.named(name)
-        rest = [spot for spot in self.spots if spot is not moved]
-        rest.insert(index, moved)
-        return replace(self, spots=tuple(rest))
-
-    def merge(self, name: str, parts: tuple[str, ...], average: Average) -> Self:
-        """Return the scene with several spots made one, their readings averaged."""
-        chosen = [self.named(part) for part in parts]
-        texts = tuple(text for spot in chosen for text in spot.texts)
-        at = min(self.spots.index(spot) for spot in chosen)
-        rest = [spot for spot in self.spots if spot not in chosen]
-        rest.insert(at, Spot(name=name, texts=texts, average=average))
-        return replace(self, spots=tuple(rest))
 
     def named(self, name: str) -> Spot:
         """Return the spot of a name; ExposureError where there is none."""

@@ -16,10 +16,10 @@ from pathlib import Path
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # two processes, not two threads in each
 sys.path.insert(0, str(Path(__file__).parent))
 
+from duties import DUTIES
 from faults_walk import Outcome, walk
 
 from profiler import simulate
-from profiler.simulate.duties import DUTIES
 
 SEEDS = 10
 PIXELS = (240, 160)

@@ -11,12 +11,13 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+from duties import DUTIES
+
 from profiler import simulate
 from profiler.calibration import pipeline
 from profiler.errors import GreytareError
 from profiler.files.sheet import read_sheet
 from profiler.frames.cache import MeasureCache
-from profiler.simulate.duties import DUTIES
 
 SEED = 1
 

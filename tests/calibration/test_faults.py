@@ -10,10 +10,10 @@ import pytest
 from profiler import simulate
 from profiler.calibration import pipeline
 from profiler.flags import KINDS
-from profiler.simulate.duties import DUTIES
 from profiler.simulate.memory import measure_in_memory
 
 sys.path.insert(0, str(Path(__file__).parent))
+from duties import DUTIES
 from faults_walk import walk
 
 RECORD = (Path(__file__).parent / "FAULTS.md").read_text(encoding="utf-8")

@@ -7,9 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from profiler.simulate.duties import DUTIES
-
 sys.path.insert(0, str(Path(__file__).parent))
+from duties import DUTIES
 from faults_many import half_size, silent
 from faults_walk import walk
 

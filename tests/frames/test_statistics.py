@@ -9,7 +9,8 @@ import pytest
 
 from profiler.frames.cfa import Cfa, channels, parse_cfa, period
 from profiler.frames.gaps import code_gaps, code_step
-from profiler.frames.statistics import code_counts, measure_patch, pair_variance, top_codes
+from profiler.frames.samples import split_channels
+from profiler.frames.statistics import measure_patch, pair_variance
 
 RGGB = parse_cfa("RGGB", "test")
 XTRANS = parse_cfa("GBGGRG/RGRBGB/GBGGRG/GRGGBG/BGBRGR/GRGGBG", "test")
@@ -124,18 +125,6 @@ def test_patch_of_one_code(level_dn: int) -> None:
     assert (found.gradient, found.row_banding, found.gap_period) == (0.0, 0.0, 1)
 
 
-def test_top_codes_of_a_clipped_patch() -> None:
-    values = np.full(SHAPE, 15520, dtype=np.uint16)
-    values[::2, ::20] = 15519
-    values[0, 0] = 15999
-    found = top_codes(values, RGGB, n=2)["R"]
-    n = SHAPE[0] * SHAPE[1] / 4
-    assert [code for code, _ in found] == [15999, 15520]
-    assert found[0][1] == pytest.approx(1 / n)
-    assert top_codes(values, RGGB)["R"][2][0] == 15519
-    assert top_codes(values, RGGB)["B"] == ((15520, 1.0),)
-
-
 @pytest.mark.parametrize("factor", [1, 2, 3, 4, 5, 8])
 def test_push_by_a_whole_factor(factor: int) -> None:
     pushed = (2000.0 + _noise(60.0, 10, (600, 800))).astype(np.uint16) * factor
@@ -247,7 +236,7 @@ def test_unlike_shapes_are_the_callers_mistake() -> None:
 
 def test_counts_hold_every_sample_once() -> None:
     values = np.random.default_rng(30).integers(0, 100, (61, 77)).astype(np.uint16)
-    total = sum(code_counts(values, XTRANS, c).sum() for c in channels(XTRANS))
+    total = sum(found.counts.sum() for found in split_channels(values, XTRANS).values())
     assert total == values.size
 
 

@@ -11,7 +11,6 @@ import pytest
 from profiler.errors import ExposureError, ProfileError, SheetError
 from profiler.onset.placement import shadow, verdict
 from profiler.onset.profile import Profile
-from profiler.onset.scene import Scene
 from profiler.records import Estimate
 
 READING_U = math.hypot(0.1, 0.05) / math.sqrt(3.0)
@@ -285,16 +284,6 @@ def test_flash_spots_are_read_by_flash_spot(flash_profile):
         flash_profile.place(100, key="f/8 ISO 100", spots=["a=f/11 ISO 100"])
     placed = flash_profile.place(100, key="f/8 ISO 100", setting="f/8")
     assert placed.key.placement_ev == pytest.approx(0.0)
-
-
-def test_scene_edits_leave_the_old_one_as_it_was():
-    scene = Scene().add("a=EV 10").add("b=EV 11").add("c=EV 12")
-    merged = scene.merge("ab", ("a", "b"), "light")
-    assert [s.name for s in merged] == ["ab", "c"]
-    assert merged.named("ab").texts == ("EV 10", "EV 11")
-    assert [s.name for s in scene] == ["a", "b", "c"]
-    assert [s.name for s in scene.move("a", 2)] == ["b", "c", "a"]
-    assert len(scene.remove("b")) == 2
 
 
 # wrong input -> error and words

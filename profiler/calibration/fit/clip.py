@@ -62,14 +62,6 @@ class ClipFit:
     spoiled: NDArray[np.bool_]
 
 
-def find_clip(placement_ev: NDArray[np.float64], codes: PatchCodes) -> ClipFit:
-    """Return the clip of a single channel from its frames, placements (n,) in EV; see find_clips.
-
-    Black is drawn from the frames.
-    """
-    return find_clips(placement_ev, (codes,))[0]
-
-
 def find_clips(
     placement_ev: NDArray[np.float64],
     codes: Sequence[PatchCodes],
@@ -84,11 +76,6 @@ def find_clips(
     """
     short = find_shortfall(placement_ev, codes, black_dn)
     return tuple(_clip(placement_ev, each, short, k) for k, each in enumerate(codes))
-
-
-def touches_clip(codes: PatchCodes, clip: ClipFit) -> NDArray[np.bool_]:
-    """Return (n,) whether pixels of a frame reach clip, or may do so, and spoil its mean."""
-    return clip.spoiled
 
 
 def _clip(

@@ -12,7 +12,7 @@ import numpy as np
 from profiler import standards
 from profiler.calibration.fit.bend import Bend, find_bend
 from profiler.calibration.fit.black import BlackLevel, choose_black, judge_black, late_shutter_u_dn
-from profiler.calibration.fit.clip import ClipFit, PatchCodes, find_clips, touches_clip
+from profiler.calibration.fit.clip import ClipFit, PatchCodes, find_clips
 from profiler.calibration.fit.curvature import Curvature, find_curvature
 from profiler.calibration.fit.response import LineData, ResponseFit, fit_lines
 from profiler.errors import MeasureError
@@ -169,9 +169,7 @@ def _prepare(
     black = choose_black(label.black, len(label.channels))
     known = black.dn if np.isfinite(black.u_dn).all() else None
     clip = find_clips(placement_ev, label.codes, known)
-    clear = ~np.stack(
-        [touches_clip(codes, end) for codes, end in zip(label.codes, clip, strict=True)], axis=1
-    )
+    clear = ~np.stack([end.spoiled for end in clip], axis=1)
     top = np.array([end.level_dn for end in clip])
     seen = np.array([end.seen for end in clip])
     flags: tuple[Flag, ...] = ()

@@ -142,15 +142,6 @@ def summary(values: NDArray[np.float64], probability: float = 0.95) -> Drawn:
     )
 
 
-def shortest(values: NDArray[np.float64], probability: float = 0.95) -> tuple[float, float]:
-    """Return the shortest interval that holds the share `probability` of draws (5.3.4)."""
-    ordered = np.sort(values)
-    inside = math.ceil(probability * ordered.size)
-    widths = ordered[inside - 1 :] - ordered[: ordered.size - inside + 1]
-    start = int(np.argmin(widths))
-    return float(ordered[start]), float(ordered[start + inside - 1])
-
-
 def propagate(
     rows: Sequence[BudgetRow],
     model: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from profiler import standards
 from profiler.calibration.exposures import Exposure, given_ev
 from profiler.calibration.fit.black import choose_black
-from profiler.calibration.fit.clip import find_clips, touches_clip
+from profiler.calibration.fit.clip import find_clips
 from profiler.calibration.fit.curvature import Curvature, find_curvature
 from profiler.calibration.fit.labels import LabelData, straight_cells
 from profiler.calibration.fit.response import LineData, fit_lines
@@ -113,7 +113,7 @@ def read_light(
             "Add two lens-cap frames, marked dark in the sheet",
         )
     clip = find_clips(rough, codes, black.dn)
-    clear = ~np.stack([touches_clip(c, end) for c, end in zip(codes, clip, strict=True)], axis=1)
+    clear = ~np.stack([end.spoiled for end in clip], axis=1)
     top = np.array([end.level_dn for end in clip])
     seen = np.array([end.seen for end in clip])
     # channels clip near one code: where one's wasn't seen, another's stands for it

@@ -14,8 +14,6 @@ from profiler.fleet.trendline import YEAR_DAYS
 from profiler.show.fleet.plots import month_ticks
 from profiler.show.fleet.words import QUANTITY_NAMES, case_words
 
-MOST: Final = 40
-"""Rows of a chart of intervals; more can't be read."""
 _FAR_EV: Final = 100.0
 
 

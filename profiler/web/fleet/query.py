@@ -79,10 +79,6 @@ class Query:
         """Return how the cases of this fleet are named."""
         return self.index.once(self.profiles, "cases", lambda: Cases(self.rows))
 
-    def case_of(self, row: Row) -> str:
-        """Return the case of a result."""
-        return self.cases().words(row.case, row.aim_stops, self.quantity)
-
     def rule_words(self) -> str:
         """Return the decision rule and the file it stands in; empty without tolerances."""
         if self.tolerances is None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from profiler.calibration.fit.clip import PatchCodes, find_clip, touches_clip
+from profiler.calibration.fit.clip import PatchCodes, find_clips
 
 
 def codes(frames: list[np.ndarray]) -> PatchCodes:
@@ -35,20 +35,20 @@ X = np.array([-4.0, -2.0, 0.0, 1.0, 2.0, 2.5, 3.8, 4.4])
 
 def test_spike():
     seen = codes(frames(X, 15800.0, 0.0, 1))
-    clip = find_clip(X, seen)
+    clip = find_clips(X, (seen,))[0]
     assert clip.seen
     assert not clip.bell
     assert clip.level_dn == 15800.0
-    assert list(np.flatnonzero(touches_clip(seen, clip))) == [6, 7]
+    assert list(np.flatnonzero(clip.spoiled)) == [6, 7]
 
 
 def test_one_clipped_frame_is_enough_when_it_is_a_spike():
     x = X[:7]
-    assert find_clip(x, codes(frames(x, 15800.0, 0.0, 2))).level_dn == 15800.0
+    assert find_clips(x, (codes(frames(x, 15800.0, 0.0, 2)),))[0].level_dn == 15800.0
 
 
 def test_bell_counts_from_its_low_edge():
-    clip = find_clip(X, codes(frames(X, 15800.0, 20.0, 3)))
+    clip = find_clips(X, (codes(frames(X, 15800.0, 20.0, 3)),))[0]
     assert clip.seen
     assert clip.bell
     # 1 % point of a normal pile: 2.326 standard deviations below its middle
@@ -58,7 +58,7 @@ def test_bell_counts_from_its_low_edge():
 
 def test_unclipped_series_gives_a_lower_bound():
     x = X[:6]
-    clip = find_clip(x, codes(frames(x, 99999.0, 0.0, 4)))
+    clip = find_clips(x, (codes(frames(x, 99999.0, 0.0, 4)),))[0]
     assert not clip.seen
     assert clip.level_dn == pytest.approx(512.0 + 2000.0 * 2.0**2.5, rel=0.01)
 
@@ -67,16 +67,15 @@ def test_unclipped_series_gives_a_lower_bound():
 def test_two_frames_of_one_exposure_are_no_plateau(seed):
     x = np.array([-2.0, 0.0, 1.0, 2.0, 2.0])
     rng = np.random.default_rng(seed)
-    assert not find_clip(x, codes(frames(x + rng.normal(0, 0.05, 5), 99999.0, 0.0, seed))).seen
+    dim = codes(frames(x + rng.normal(0, 0.05, 5), 99999.0, 0.0, seed))
+    assert not find_clips(x, (dim,))[0].seen
 
 
 def test_means_alone_show_a_plateau():
     # published tables hold means only: exposure doubles twice, the level stays
     level = np.array([100.0, 1000.0, 8000.0, 16380.0, 16380.0, 16380.0])
     x = np.array([-3.0, 0.0, 3.0, 4.5, 5.5, 6.5])
-    clip = find_clip(
-        x,
-        PatchCodes(low_edge_dn=level, median_dn=level, high_edge_dn=level, top_share=np.zeros(6)),
-    )
+    flat = PatchCodes(low_edge_dn=level, median_dn=level, high_edge_dn=level, top_share=np.zeros(6))
+    clip = find_clips(x, (flat,))[0]
     assert clip.seen
     assert clip.level_dn == 16380.0

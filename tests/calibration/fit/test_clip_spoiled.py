@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 
-from profiler.calibration.fit.clip import PatchCodes, find_clip, find_clips, touches_clip
+from profiler.calibration.fit.clip import PatchCodes, find_clips
 from profiler.calibration.fit.labels import LabelData, LabelFit, fit_series
 from profiler.calibration.fit.offset import find_headroom
 
@@ -110,9 +110,9 @@ def test_half_clipped_patch_with_a_wide_pile(seed):
 def test_a_patch_clipped_in_part_tells_nothing_about_the_line(seed, over_ev, pile_sd):
     """A quarter of it on the one code of clip, or more than half on many."""
     data = label([*LADDER, over_ev], seed, side_ev=0.5, pile_sd=pile_sd, channel_ev=(0.0,))
-    clip = find_clip(data.placement_ev["exact"], data.codes[0])
+    clip = find_clips(data.placement_ev["exact"], (data.codes[0],))[0]
     assert not clip.seen
-    assert list(touches_clip(data.codes[0], clip)) == [False] * 6 + [True]
+    assert list(clip.spoiled) == [False] * 6 + [True]
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -193,11 +193,9 @@ def test_a_frame_with_a_wrong_time_is_still_a_slip(seed):
 def test_unclipped_frames_are_spoiled_by_nothing(seed):
     for side_ev in (0.0, 0.6):
         data = label([*LADDER, -1.0, -0.7], seed, side_ev=side_ev)
-        for codes, clip in zip(
-            data.codes, find_clips(data.placement_ev["exact"], data.codes), strict=True
-        ):
+        for clip in find_clips(data.placement_ev["exact"], data.codes):
             assert not clip.seen
-            assert not touches_clip(codes, clip).any()
+            assert not clip.spoiled.any()
 
 
 def test_by_hand_a_pile_narrower_than_its_light():
@@ -209,21 +207,19 @@ def test_by_hand_a_pile_narrower_than_its_light():
         low_edge_dn=middle - half, median_dn=middle, high_edge_dn=middle + half,
         top_share=np.full(4, 0.001),
     )  # fmt: skip
-    clip = find_clip(x, codes)
+    clip = find_clips(x, (codes,))[0]
     assert clip.seen
     assert clip.bell
     assert clip.level_dn == 8980.0
-    assert list(touches_clip(codes, clip)) == [False, False, False, True]
+    assert list(clip.spoiled) == [False, False, False, True]
 
 
 def test_by_hand_a_bound_leaves_out_what_falls_short():
     """Means alone: 16000 is expected of the last frame, 9000 is there."""
     x = np.array([0.0, 1.0, 2.0, 3.0, 4.0])
     level = np.array([1000.0, 2000.0, 4000.0, 8000.0, 9000.0])
-    clip = find_clip(
-        x,
-        PatchCodes(low_edge_dn=level, median_dn=level, high_edge_dn=level, top_share=np.zeros(5)),
-    )
+    flat = PatchCodes(low_edge_dn=level, median_dn=level, high_edge_dn=level, top_share=np.zeros(5))
+    clip = find_clips(x, (flat,))[0]
     assert not clip.seen
     assert clip.level_dn == 9000.0  # clip lies no lower than a mean that some of it has reached
     assert list(clip.spoiled) == [False, False, False, False, True]

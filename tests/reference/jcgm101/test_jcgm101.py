@@ -15,7 +15,6 @@ from profiler.calibration.fit.montecarlo import (
     check_interval,
     numerical_tolerance,
     propagate,
-    shortest,
     summary,
     unit_draws,
 )
@@ -53,25 +52,22 @@ def test_9_2_4_one_rectangle_rules():
 
 
 @pytest.mark.parametrize(
-    ("x1", "mean", "u", "high"),
+    ("x1", "mean", "u"),
     # x1^2 + x2^2 in 1e-6, u 0.005 each, x2 = 0; exact
-    [(0.0, 50.0, 50.0, 150.0), (0.010, 150.0, 112.0, 366.0)],
+    [(0.0, 50.0, 50.0), (0.010, 150.0, 112.0)],
 )
-def test_9_4_noise_in_quadrature(x1, mean, u, high):
+def test_9_4_noise_in_quadrature(x1, mean, u):
     rng = np.random.default_rng(94)
     y = (x1 + rng.normal(0, 0.005, TRIALS)) ** 2 + rng.normal(0, 0.005, TRIALS) ** 2
     drawn = summary(1e6 * y)
     assert drawn.mean == pytest.approx(mean, abs=0.6)
     assert drawn.u == pytest.approx(u, abs=0.8)
-    low, found = shortest(1e6 * y)
-    assert (low, found) == pytest.approx((0.0, high), abs=2.0)
 
 
 def test_9_4_far_from_zero():
     rng = np.random.default_rng(95)
     y = (0.050 + rng.normal(0, 0.005, TRIALS)) ** 2 + rng.normal(0, 0.005, TRIALS) ** 2
     assert summary(1e6 * y).mean == pytest.approx(2550.0, abs=4.0)
-    assert shortest(1e6 * y) == pytest.approx((1594.0, 3549.0), abs=12.0)
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,6 @@ from profiler.exposure.light import (
     ev100_from_luminance,
     ev_at_iso,
     ev_from_settings,
-    f_number_from_ev,
     illuminance_from_ev100,
     luminance_from_ev100,
     luminance_of_card,
@@ -143,7 +142,6 @@ def test_settings(
     assert illuminance_from_ev100(found) == pytest.approx(lx, rel=1e-12)
     ev = ev_at_iso(found, iso)
     assert time_from_ev(ev, f_number) == pytest.approx(time_s, rel=1e-12)
-    assert f_number_from_ev(ev, time_s) == pytest.approx(f_number, rel=1e-12)
 
 
 def test_flash() -> None:
