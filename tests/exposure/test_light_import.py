@@ -8,7 +8,7 @@ import sys
 CODE = """
 import sys
 from profiler.exposure import (
-    apex, bracket, filters, flicker, light, lighting, readings, stops, units,
+    apex, filters, flicker, light, lighting, readings, stops, units,
 )
 from profiler.records import Meter
 readings.parse_reading("EV 10.3").metered_ev100("spot", Meter())
