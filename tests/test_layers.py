@@ -54,6 +54,7 @@ OWNERS = {
     "click": {"cli"},
     "sqlite3": {"frames.cache", "fleet.table"},
     "pandas": {"fleet.table"},
+    "pyarrow": {"fleet.index", "fleet.rowsfile"},
 }
 
 

@@ -58,8 +58,7 @@ def decide(
     tolerances = fleet_options.read_limits(tolerances_path)
     rows, _ = fleet_options.load(source, assets)
     day = fleet_options.day(today)
-    rows = [row for row in rows if row.date <= day.isoformat()]
-    if not rows:
+    if not any(text <= day.isoformat() for text in rows.text("date").array):
         raise GreytareError(f"no result is from {day} or before", source, "Give a later day --on")
     judged = judge(rows, tolerances, day)
     verdicts = body_verdicts(judged)

@@ -14,8 +14,8 @@ from profiler.errors import GreytareError
 from profiler.fleet.correlation import METERED
 
 if TYPE_CHECKING:
+    from profiler.fleet.columns import Rows
     from profiler.fleet.correlation import Correlation
-    from profiler.fleet.rows import Row
     from profiler.fleet.tolerances import Tolerances
 
 source = click.argument("source")
@@ -55,7 +55,7 @@ plot = click.option(
 )
 
 
-def load(source: str, assets: Path | None) -> tuple[list[Row], bool]:
+def load(source: str, assets: Path | None) -> tuple[Rows, bool]:
     """Return the rows of a source, and whether a profile of it couldn't be read, which is said."""
     from profiler.fleet.table import load_rows
 

@@ -7,7 +7,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal
 
 from profiler.errors import GreytareError
 
@@ -15,23 +15,31 @@ _PATIENCE_S: Final = 10.0
 _STEP_S: Final = 0.005
 
 
-def try_lock(descriptor: int) -> bool:
-    """Take the lock of an open file; False where another process holds it.
+LockState = Literal["held", "busy", "none"]
 
-    The system frees it however the holder ends. True without a lock where there are none: on
-    Windows, and on file systems that know none.
+
+def lock_state(descriptor: int) -> LockState:
+    """Take the lock of an open file: held; busy where another process has it; none is to be had.
+
+    The system frees it however the holder ends. There are none on Windows, and on file systems
+    that know none.
     """
     try:
         import fcntl
     except ImportError:
-        return True
+        return "none"
     try:
         fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
-        return False
+        return "busy"
     except OSError:
-        return True
-    return True
+        return "none"
+    return "held"
+
+
+def try_lock(descriptor: int) -> bool:
+    """Take the lock of an open file, where there are locks; False where another process has it."""
+    return lock_state(descriptor) != "busy"
 
 
 @contextmanager

@@ -7,14 +7,20 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from profiler.calibration.fit.budget import coverage_factor
 from profiler.errors import ProfileError
+from profiler.fleet.columns import Rows, Text, body_of, combined
 from profiler.fleet.correlation import Correlation, common_sources, difference_u
 from profiler.fleet.decide import current_rows
 from profiler.fleet.rows import Row, Value, sorted_rows
 
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+_NAMES: Final = ("asset_tag", "camera_serial", "series")
 SIGNIFICANT: Final = 0.05
 """Probability of chance below which a difference counts (common practice, no source)."""
 
@@ -110,28 +116,47 @@ def compare_bodies(
     return out
 
 
-def of_body(rows: Sequence[Row], name: str) -> list[Row]:
+def of_body(rows: Sequence[Row], name: str) -> Rows:
     """Return all rows of the body with this tag, serial or full name; ProfileError without one.
 
     A tag that only some of a body's rows bear finds them all.
     """
-    wanted = name.strip()
-    found = [row for row in rows if wanted and wanted in (*_short_names(row), full_words(row))]
-    if not found:
-        known = sorted(set(body_names(rows).values()))
-        raise ProfileError(
-            f"there is no body {name!r}",
-            "the table",
-            f"It holds {', '.join(known[:5])}{' and more' if len(known) > 5 else ''}",
-        )
-    bodies = {row.body for row in found}
-    if len(bodies) > 1:
+    import numpy as np
+
+    table, wanted = Rows.of(rows), name.strip()
+    tag, serial, series = (table.text(column) for column in _NAMES)
+
+    def named(text: Text) -> NDArray[np.bool_]:
+        return text.are(*(value for value in text.values if value.strip() == wanted))
+
+    unnamed = tag.are("") & serial.are("")
+    full = (value for value in table.bodies.values if _in_full(value) == wanted)
+    found = named(tag) | named(serial) | (unnamed & named(series)) | table.bodies.are(*full)
+    bodies = np.unique(table.bodies.codes[found]) if wanted else np.empty(0)
+    if not bodies.size:
+        raise ProfileError(f"there is no body {name!r}", "the table", _perhaps(table, wanted))
+    if bodies.size > 1:
         raise ProfileError(
             f"{name!r} names several bodies",
             "the table",
-            f"Name it in full, such as {full_words(found[0])!r}",
+            f"Name it in full, such as {_in_full(table.bodies.values[bodies[0]])!r}",
         )
-    return [row for row in rows if row.body in bodies]
+    return table.take(table.bodies.codes == bodies[0])
+
+
+def _perhaps(table: Rows, wanted: str) -> str:
+    """What else may be meant: a serial that has lost its zeros, else what there is."""
+    bare = wanted.lstrip("0")
+    serials = table.text("camera_serial").values
+    near = sorted(each for each in serials if bare and each.lstrip("0") == bare)
+    if near:
+        return f"Perhaps {' or '.join(near)} is meant"
+    known = sorted(set(body_names(table).values()))
+    return f"It holds {', '.join(known[:5])}{' and more' if len(known) > 5 else ''}"
+
+
+def _in_full(body: str) -> str:
+    return " ".join(" ".join(body_of(body)).split())
 
 
 def full_words(row: Row) -> str:
@@ -141,21 +166,25 @@ def full_words(row: Row) -> str:
 
 def body_names(rows: Sequence[Row]) -> dict[tuple[str, str, str], str]:
     """Return body -> the shortest name that of_body takes for it alone."""
-    holders: dict[str, set[tuple[str, str, str]]] = defaultdict(set)
-    for row in rows:
-        for name in _short_names(row):
-            holders[name].add(row.body)
-    names: dict[tuple[str, str, str], str] = {}
-    for row in rows:
-        alone = (name for name in _short_names(row) if len(holders[name]) == 1)
-        names[row.body] = next(alone, full_words(row))
-    return names
+    import numpy as np
 
-
-def _short_names(row: Row) -> list[str]:
-    """Tag and serial; the series of a body that has neither."""
-    names = [name.strip() for name in (row.asset_tag, row.camera_serial) if name.strip()]
-    return names or [row.series.strip()]
+    table = Rows.of(rows)
+    bodies, (tag, serial, series) = table.bodies, (table.text(column) for column in _NAMES)
+    unnamed = tag.are("") & serial.are("")
+    key = combined([bodies.codes, tag.codes, serial.codes, np.where(unnamed, 1 + series.codes, 0)])
+    first = np.sort(np.unique(key, return_index=True)[1])
+    columns = [text.array[first].tolist() for text in (bodies, tag, serial, series)]
+    names: dict[str, list[str]] = {}
+    holders: dict[str, set[str]] = defaultdict(set)
+    for body, *called, shot in zip(*columns, strict=True):
+        short = [name.strip() for name in called if name.strip()] or [shot.strip()]
+        names.setdefault(body, []).extend(short)
+        for name in short:
+            holders[name].add(body)
+    return {
+        body_of(body): next((n for n in short if len(holders[n]) == 1), _in_full(body))
+        for body, short in names.items()
+    }
 
 
 def compare_meters(

@@ -22,6 +22,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from profiler.fleet.columns import METER, Rows
 from profiler.fleet.rows import Row
 from profiler.results import Source
 
@@ -64,16 +65,18 @@ def shared_sources(rows: Sequence[Row], quantity: str, sharing: Correlation) -> 
 
     if quantity not in METERED:
         return []
-    meters = _numbers([row.meter for row in rows])
-    sessions = _numbers(
-        [(row.meter, row.session) if row.session and row.meter else None for row in rows]
-    )
-    cards = _numbers([row.card or None for row in rows])
-    repeat = np.array([row.shared_repeatability_ev for row in rows])
+    table = Rows.of(rows)
+    known = ~table.text("meter_serial").are("")
+    meters = np.where(known, table.key(*METER), -1)
+    in_session = known & ~table.text("session").are("")
+    sessions = np.where(in_session, table.key(*METER, "session"), -1)
+    card = table.text("card")
+    cards = np.where(card.are(""), -1, card.codes)
+    repeat = table.number("shared_repeatability_ev")
     return [
         SharedSource(
             source=Source.METER_CALIBRATION,
-            u_ev=np.array([row.shared_calibration_ev for row in rows]),
+            u_ev=table.number("shared_calibration_ev"),
             group=meters,
         ),
         SharedSource(
@@ -85,13 +88,13 @@ def shared_sources(rows: Sequence[Row], quantity: str, sharing: Correlation) -> 
             source=Source.ONE_READING,
             u_ev=np.sqrt(
                 repeat**2 * (1.0 - sharing.repeatability)
-                + np.array([row.shared_resolution_ev for row in rows]) ** 2
+                + table.number("shared_resolution_ev") ** 2
             ),
             group=sessions,
         ),
         SharedSource(
             source=Source.CARD_REFLECTANCE,
-            u_ev=np.array([row.shared_card_ev for row in rows]),
+            u_ev=table.number("shared_card_ev"),
             group=cards,
         ),
     ]
@@ -118,6 +121,31 @@ def factors(
     whole = np.array([_u(row, quantity) ** 2 for row in rows])
     own: NDArray[np.float64] = np.maximum(whole - (loads**2).sum(axis=1), _LEAST_EV2)
     return own, loads
+
+
+def covariances(
+    table: Rows, quantity: str, sharing: Correlation, places: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the covariance matrices (g, m, m; EV^2) of g histories of m rows each.
+
+    places: rows of the table (g, m). The second value holds each row's own variance (g, m).
+    """
+    import numpy as np
+
+    u = table.values(quantity).u[places]
+    matrix = np.zeros((*places.shape, places.shape[1]))
+    others = ~np.eye(places.shape[1], dtype=bool)
+    common = np.zeros(places.shape)
+    for share in shared_sources(table, quantity, sharing):
+        part, group = share.u_ev[places], share.group[places]
+        alike = (group[:, :, None] == group[:, None, :]) & (group >= 0)[:, :, None] & others
+        both = part[:, :, None] * part[:, None, :] * alike
+        matrix += both
+        common += part**2 * (both > 0.0).any(axis=2)
+    own = np.maximum(u**2 - common, _LEAST_EV2)
+    k = np.arange(places.shape[1])
+    matrix[:, k, k] = own + common
+    return matrix, own
 
 
 def covariance(rows: Sequence[Row], quantity: str, sharing: Correlation) -> NDArray[np.float64]:
@@ -147,15 +175,6 @@ def common_sources(a: Row, b: Row, quantity: str, sharing: Correlation) -> dict[
         if share.group[0] == share.group[1] >= 0 and share.u_ev[0] * share.u_ev[1] > 0.0:
             out[share.source] = math.sqrt(float(share.u_ev[0] * share.u_ev[1]))
     return out
-
-
-def _numbers(keys: Sequence[object]) -> NDArray[np.int64]:
-    import numpy as np
-
-    known: dict[object, int] = {}
-    return np.array(
-        [-1 if key is None else known.setdefault(key, len(known)) for key in keys], dtype=np.int64
-    )
 
 
 def _u(row: Row, quantity: str) -> float:

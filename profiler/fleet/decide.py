@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields
 from datetime import date
-from typing import Final
+from typing import TYPE_CHECKING, Any, Final, overload
 
 from profiler.errors import ProfileError
+from profiler.fleet.columns import CASE, METER, TEXTS, Rows, body_of
 from profiler.fleet.correlation import Correlation, difference_u
 from profiler.fleet.due import days_after
-from profiler.fleet.rows import Row, sorted_rows
-from profiler.fleet.rules import Verdict, decide, worst_verdict
-from profiler.fleet.tolerances import Tolerances
-from profiler.fleet.trendline import day_of
+from profiler.fleet.rows import Row
+from profiler.fleet.rules import WORST, Verdict, decide_all
+from profiler.fleet.tolerances import Tolerance, Tolerances
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 _STATES: Final = {"as-found": 0, "": 1, "as-left": 2}
 """Order of results of one day."""
@@ -26,6 +30,7 @@ class Judged:
     """One quantity of one row under its tolerance. expires: ISO date, empty without an interval.
 
     current: of the latest day of its body, lens, mode, light and ISO label. expanded_ev: U (95 %).
+    A result that nobody knows the day of never expires.
     """
 
     row: Row
@@ -44,6 +49,85 @@ class Judged:
 
 
 @dataclass(frozen=True, kw_only=True)
+class _Cells:
+    """The columns of verdicts; row and tolerance: places; expires: ISO dates; see Judged."""
+
+    row: NDArray[np.int64]
+    tolerance: NDArray[np.int64]
+    value_ev: NDArray[np.float64]
+    expanded_ev: NDArray[np.float64]
+    lower_bound: NDArray[np.bool_]
+    guard_ev: NDArray[np.float64]
+    verdict: NDArray[np.int8]
+    probability: NDArray[np.float64]
+    current: NDArray[np.bool_]
+    expires: NDArray[np.object_]
+    expired: NDArray[np.bool_]
+
+    def take(self, places: Any) -> _Cells:
+        return _Cells(**{name: array[places] for name, array in vars(self).items()})
+
+
+class Verdicts(Sequence[Judged]):
+    """Verdicts as columns; a Judged is made when one is asked for.
+
+    places: where each of `rows` stands in the table that was judged.
+    """
+
+    def __init__(
+        self,
+        rows: Rows,
+        places: NDArray[np.int64],
+        tolerances: Sequence[Tolerance],
+        cells: _Cells,
+    ) -> None:
+        self.rows, self.places = rows, places
+        self.tolerances, self.cells = tolerances, cells
+
+    def __len__(self) -> int:
+        return len(self.cells.row)
+
+    @overload
+    def __getitem__(self, index: int) -> Judged: ...
+    @overload
+    def __getitem__(self, index: slice) -> Verdicts: ...
+    def __getitem__(self, index: int | slice) -> Judged | Verdicts:
+        if isinstance(index, slice):
+            return self.take(index)
+        if not -len(self) <= index < len(self):
+            raise IndexError(index)
+        return next(iter(self.take([index])))
+
+    def __iter__(self) -> Iterator[Judged]:
+        import numpy as np
+
+        used, places = np.unique(self.cells.row, return_inverse=True)
+        rows = list(self.rows.take(used))
+        names = [field.name for field in fields(_Cells)]
+        lists = zip(*(getattr(self.cells, name).tolist() for name in names), strict=True)
+        for place, values in zip(places.tolist(), lists, strict=True):
+            held = dict(zip(names, values, strict=True))
+            tolerance = self.tolerances[held.pop("tolerance")]
+            low, high = tolerance.limits.low, tolerance.limits.high
+            chance = held.pop("probability")
+            yield Judged(
+                **held
+                | {
+                    "row": rows[place],
+                    "quantity": tolerance.quantity,
+                    "low_ev": low if math.isfinite(low) else None,
+                    "high_ev": high if math.isfinite(high) else None,
+                    "verdict": WORST[held["verdict"]],
+                    "probability": None if math.isnan(chance) else chance,
+                }
+            )
+
+    def take(self, places: Any) -> Verdicts:
+        """Return the verdicts at some places, or where a mask is true."""
+        return Verdicts(self.rows, self.places, self.tolerances, self.cells.take(places))
+
+
+@dataclass(frozen=True, kw_only=True)
 class BodyVerdict:
     """The worst of a body's current verdicts; expired: at least one of them."""
 
@@ -51,7 +135,7 @@ class BodyVerdict:
     asset_tag: str
     verdict: Verdict
     expired: bool
-    judged: tuple[Judged, ...]
+    judged: Sequence[Judged]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,75 +150,89 @@ class Adjustment:
 
 def judge(
     rows: Sequence[Row], tolerances: Tolerances, today: date, *, none_holds: bool = False
-) -> list[Judged]:
+) -> Verdicts:
     """Return the verdict on each quantity that has a tolerance, for each row, in table order.
 
-    ProfileError where no tolerance holds for any row, unless none_holds allows for that.
+    Results of a later day than today aren't known yet, and one of a series that repeats another
+    isn't counted. ProfileError where no tolerance holds for any row, unless none_holds allows for
+    that.
     """
-    newest = {id(row) for row in latest_rows(rows)}
-    out = []
-    for row in sorted_rows(rows):
-        expires = _expires(row, tolerances.interval_days)
-        for tolerance in tolerances.tolerances:
-            value = row.value(tolerance.quantity)
-            if value is None or not tolerance.holds_for(row):
-                continue
-            found = decide(value, tolerance.limits, tolerances.rule)
-            low, high = tolerance.limits.low, tolerance.limits.high
-            out.append(
-                Judged(
-                    row=row,
-                    quantity=tolerance.quantity,
-                    value_ev=value.value,
-                    expanded_ev=value.expanded,
-                    lower_bound=value.lower_bound,
-                    low_ev=low if math.isfinite(low) else None,
-                    high_ev=high if math.isfinite(high) else None,
-                    guard_ev=found.guard_ev,
-                    verdict=found.verdict,
-                    probability=found.probability,
-                    current=id(row) in newest,
-                    expires="" if expires is None else expires.isoformat(),
-                    expired=expires is not None and today > expires,
-                )
+    import numpy as np
+
+    table = Rows.of(rows).sorted()
+    known = (table.text("date").array <= today.isoformat()).astype(bool)
+    places = np.flatnonzero(counted(table) & known)
+    table = table.take(places)
+    newest = latest(table)
+    expires = _expiries(table, tolerances.interval_days)
+    expired = (expires != "") & (expires < today.isoformat())
+    found: list[_Cells] = []
+    for number, tolerance in enumerate(tolerances.tolerances):
+        values = table.values(tolerance.quantity)
+        held = np.flatnonzero(holding(tolerance, table) & ~np.isnan(values.value))
+        values = values.take(held)
+        decided = decide_all(values, tolerance.limits, tolerances.rule)
+        found.append(
+            _Cells(
+                row=held,
+                tolerance=np.full(held.size, number),
+                value_ev=values.value,
+                expanded_ev=values.expanded,
+                lower_bound=values.lower_bound,
+                guard_ev=decided.guard_ev,
+                verdict=decided.verdict,
+                probability=decided.probability,
+                current=newest[held],
+                expires=expires[held],
+                expired=expired[held],
             )
-    if not out and not none_holds:
+        )
+    names = [field.name for field in fields(_Cells)]
+    whole = _Cells(**{n: np.concatenate([getattr(each, n) for each in found]) for n in names})
+    if not whole.row.size and not none_holds:
         raise ProfileError(
             "no tolerance holds for any of its results",
             "the table",
             "Compare the conditions in the tolerances with the table's columns",
         )
-    return out
+    order = np.lexsort([whole.tolerance, whole.row])
+    return Verdicts(table, places, tolerances.tolerances, whole.take(order))
 
 
-def body_verdicts(judged: Sequence[Judged]) -> list[BodyVerdict]:
+def body_verdicts(judged: Verdicts) -> list[BodyVerdict]:
     """Return one verdict per body, from its current results: out beats undecided beats in."""
-    groups: dict[tuple[str, str, str], list[Judged]] = defaultdict(list)
-    for one in judged:
-        if one.current:
-            groups[one.row.body].append(one)
-    out = []
-    for body, members in sorted(groups.items()):
-        verdict = worst_verdict({one.verdict for one in members}) or "in"
-        out.append(
-            BodyVerdict(
-                body=body,
-                asset_tag=members[0].row.asset_tag,
-                verdict=verdict,
-                expired=any(one.expired for one in members),
-                judged=tuple(members),
-            )
+    import numpy as np
+
+    bodies, cells = judged.rows.bodies, judged.cells
+    places = np.flatnonzero(cells.current)
+    if not places.size:
+        return []
+    codes = bodies.codes[cells.row[places]]
+    order = np.lexsort([places, bodies.ranks[cells.row[places]]])
+    places, codes = places[order], codes[order]
+    starts = np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]])
+    worst = np.minimum.reduceat(cells.verdict[places], starts)
+    expired = np.logical_or.reduceat(cells.expired[places], starts)
+    tags = judged.rows.text("asset_tag").array[cells.row[places[starts]]]
+    return [
+        BodyVerdict(
+            body=body_of(bodies.values[codes[start]]),
+            asset_tag=tags[k],
+            verdict=WORST[worst[k]],
+            expired=bool(expired[k]),
+            judged=judged.take(places[start:end]),
         )
-    return out
+        for k, (start, end) in enumerate(zip(starts, [*starts[1:], len(places)], strict=True))
+    ]
 
 
-def adjustments(judged: Sequence[Judged], sharing: Correlation | None = None) -> list[Adjustment]:
+def adjustments(judged: Verdicts, sharing: Correlation | None = None) -> list[Adjustment]:
     """Return each as-found result with the next as-left one of the same body, case and meter."""
     groups: dict[tuple[object, ...], list[Judged]] = defaultdict(list)
-    for one in judged:
-        if one.row.state:
-            key = (one.row.body, one.row.case, one.row.meter, one.quantity, one.low_ev, one.high_ev)
-            groups[key].append(one)
+    stated = ~judged.rows.text("state").are("")
+    for one in judged.take(stated[judged.cells.row]):
+        key = (one.row.body, one.row.case, one.row.meter, one.quantity, one.low_ev, one.high_ev)
+        groups[key].append(one)
     out = []
     for members in groups.values():
         waiting: Judged | None = None
@@ -151,30 +249,62 @@ def adjustments(judged: Sequence[Judged], sharing: Correlation | None = None) ->
     )
 
 
-def current_rows(rows: Sequence[Row], *, by_meter: bool = True) -> list[Row]:
+def current_rows(rows: Sequence[Row], *, by_meter: bool = True) -> Rows:
     """Return the latest row of each body, lens, mode, light, ISO label (and meter).
 
     As-left beats as-found.
     """
-    latest: dict[tuple[object, ...], Row] = {}
-    for row in sorted_rows(rows):
-        meter = (row.meter_make, row.meter_model, row.meter_serial) if by_meter else ()
-        key = (row.body, row.case, meter)
-        if key not in latest or moment(row) >= moment(latest[key]):
-            latest[key] = row
-    return sorted_rows(list(latest.values()))
+    table = Rows.of(rows).sorted()
+    table = table.take(counted(table))
+    return table.take(current(table, by_meter=by_meter))
 
 
-def latest_rows(rows: Sequence[Row]) -> list[Row]:
+def latest_rows(rows: Sequence[Row]) -> Rows:
     """Return the rows of the latest day of each body, lens, mode, light, ISO label.
 
     Those of several meters where they were used on that day; what an older meter found is past.
     """
-    last: dict[tuple[object, ...], str] = {}
-    for row in rows:
-        key = (row.body, row.case)
-        last[key] = max(last.get(key, ""), row.date)
-    return [row for row in current_rows(rows) if row.date == last[(row.body, row.case)]]
+    table = Rows.of(rows).sorted()
+    table = table.take(counted(table))
+    return table.take(latest(table))
+
+
+def counted(table: Rows) -> NDArray[np.bool_]:
+    """Return which rows count: those of series that don't repeat another one."""
+    return table.text("duplicate_of").are("")
+
+
+def moments(table: Rows) -> list[NDArray[np.int64]]:
+    """Return what orders rows in time, the first array first: date, as-found before as-left."""
+    import numpy as np
+
+    states = table.text("state")
+    state = np.array([_STATES[each] for each in states.values], dtype=np.int64)
+    return [table.text("date").ranks, state[states.codes]]
+
+
+def current(table: Rows, *, by_meter: bool = True) -> NDArray[np.bool_]:
+    """Return which rows are the latest of their body, lens, mode, light, ISO label (and meter)."""
+    import numpy as np
+
+    key = table.key("body", *CASE, *(METER if by_meter else ()))
+    day, state = moments(table)
+    order = np.lexsort([np.arange(len(table)), state, day, key])
+    mask = np.zeros(len(table), dtype=bool)
+    if len(table):
+        mask[order[np.r_[key[order][1:] != key[order][:-1], True]]] = True
+    return mask
+
+
+def latest(table: Rows) -> NDArray[np.bool_]:
+    """Return which rows are current by their meter, and of the last day of body and case."""
+    import numpy as np
+
+    key, day = table.key("body", *CASE), table.text("date").ranks
+    last = np.full(int(key.max(initial=-1)) + 1, -1)
+    np.maximum.at(last, key, day)
+    mask: NDArray[np.bool_] = current(table) & (day == last[key])
+    return mask
 
 
 def moment(row: Row) -> tuple[str, int]:
@@ -189,5 +319,27 @@ def counts(verdicts: Sequence[BodyVerdict]) -> Mapping[str, int]:
     }
 
 
-def _expires(row: Row, days: int | None) -> date | None:
-    return None if days is None else days_after(day_of(row), days)
+def holding(tolerance: Tolerance, table: Rows) -> NDArray[np.bool_]:
+    """Return for which rows a tolerance holds: those that meet every condition."""
+    import numpy as np
+
+    mask = np.ones(len(table), dtype=bool)
+    for name, allowed in tolerance.conditions.items():
+        if name in TEXTS:
+            mask &= table.text(name).are(*map(str, allowed))
+        else:
+            mask &= np.isin(table.number(name), np.array(allowed))
+    return mask
+
+
+def _expiries(table: Rows, days: int | None) -> NDArray[np.object_]:
+    """The ISO date on which each verdict expires, empty where none does."""
+    import numpy as np
+
+    text = table.text("date")
+    ends = np.full(len(text.values), "", dtype=object)
+    for code, day in enumerate(text.values):
+        if day and days is not None:
+            ends[code] = days_after(date.fromisoformat(day), days).isoformat()
+    out: NDArray[np.object_] = ends[text.codes]
+    return out

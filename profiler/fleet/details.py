@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -94,11 +94,6 @@ def details_from_dict(data: Mapping[str, Any], where: str) -> Details:
 def plain(details: Details) -> dict[str, Any]:
     """Return the fields that say something, for saving."""
     return {k: v for k, v in asdict(details).items() if v not in ("", None)}
-
-
-def with_date(details: Details, day: str) -> Details:
-    """Return the details with `day` where they have no date of their own."""
-    return details if details.date else replace(details, date=day)
 
 
 def read_assets(path: Path, tell: Tell | None = None) -> dict[str, str]:

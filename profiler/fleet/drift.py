@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from statistics import median
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final, overload
 
 from profiler.errors import ProfileError
 from profiler.fleet import p_values
-from profiler.fleet.compare import SIGNIFICANT, difference, half_width
-from profiler.fleet.correlation import Correlation, covariance
-from profiler.fleet.decide import moment
-from profiler.fleet.due import next_check
-from profiler.fleet.rows import Row, sorted_rows
-from profiler.fleet.rules import Verdict
+from profiler.fleet.bench import Bench
+from profiler.fleet.columns import body_of
+from profiler.fleet.compare import SIGNIFICANT
+from profiler.fleet.correlation import Correlation
+from profiler.fleet.decide import judge
+from profiler.fleet.due import next_checks
+from profiler.fleet.rows import Row
+from profiler.fleet.rules import WORST, Verdict
 from profiler.fleet.tolerances import Tolerances
-from profiler.fleet.trendline import Trend, fit_trend
+from profiler.fleet.tracks import Tracks, make_tracks
+from profiler.fleet.trendline import Trend
 
 if TYPE_CHECKING:
     import numpy as np
@@ -52,13 +56,57 @@ class Point:
     change_significant: bool
 
 
+class Points(Sequence[Point]):
+    """The calibrations of one history; a Point is made when one is asked for."""
+
+    def __init__(self, tracks: Tracks, first: int, end: int) -> None:
+        self._tracks, self._places = tracks, range(first, end)
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    @overload
+    def __getitem__(self, index: int) -> Point: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Point]: ...
+    def __getitem__(self, index: int | slice) -> Point | Sequence[Point]:
+        places = self._places[index]
+        if isinstance(places, int):
+            return next(self._made(range(places, places + 1)))
+        return tuple(self._made(places))
+
+    def __iter__(self) -> Iterator[Point]:
+        return self._made(self._places)
+
+    def _made(self, places: range) -> Iterator[Point]:
+        held = self._tracks
+        chosen = slice(places.start, places.stop, places.step)
+        for k, row in zip(places, held.rows.take(chosen), strict=True):
+            yield Point(
+                row=row,
+                value_ev=float(held.value_ev[k]),
+                u_ev=float(held.u_ev[k]),
+                centre_ev=_known(held.centre_ev[k]),
+                low_ev=_known(held.low_ev[k]),
+                high_ev=_known(held.high_ev[k]),
+                outside=bool(held.outside[k]),
+                change_ev=_known(held.change_ev[k]),
+                change_u_ev=_known(held.change_u_ev[k]),
+                change_half_ev=_known(held.change_half_ev[k]),
+                change_significant=bool(held.changed[k]),
+            )
+
+
 @dataclass(frozen=True, kw_only=True)
 class History:
     """All calibrations of one body, meter, lens, mode, light and ISO label, oldest first.
 
     adjusted: points before the last adjustment that changed something; the trend leaves them out.
-    trend: None for one date. next_check: ISO date; why: the reason for it; early: sooner than the
-    usual interval; verdict: on the newest calibration, None without a tolerance for it.
+    trend: None for one date. bench: what the limits rest on, None where they rest on the budget.
+    next_check: ISO date; why: the reason for it; early: sooner than the usual interval; verdict: on
+    the newest calibration as everywhere else, None without a tolerance for it or where another
+    meter's result counts. outside: whether the newest lies outside of its control limits; changed:
+    whether it differs from the one before.
     """
 
     body: tuple[str, str, str]
@@ -66,9 +114,12 @@ class History:
     meter: tuple[str, str, str]
     case: tuple[str, ...]
     quantity: str
-    points: tuple[Point, ...]
+    points: Sequence[Point]
     adjusted: int
     trend: Trend | None
+    bench: Bench | None
+    outside: bool
+    changed: bool
     next_check: str
     why: str
     early: bool
@@ -99,44 +150,63 @@ def histories(
 ) -> list[History]:
     """Return the history of each body, meter, lens, mode, light and ISO label.
 
-    Lower bounds have no place in a trend and are left out; ProfileError where nothing is left.
+    A trend counts where so many as small a probability of chance come with at most 5 % false ones
+    (false discovery rate). Lower bounds, undated results and series that repeat another have no
+    place in it; ProfileError where nothing is left. Give the whole fleet also where one body
+    matters: the others tell how well the bench repeats.
     """
-    sharing = sharing or Correlation()
-    groups: dict[tuple[object, ...], list[Row]] = defaultdict(list)
-    for row in sorted_rows(rows):
-        value = row.value(quantity)
-        if value is not None and not value.lower_bound:
-            aim = row.aim_stops if quantity == "offset_ev" else 0.0
-            meter = (row.meter_make, row.meter_model, row.meter_serial)
-            groups[(row.body, row.case, meter, aim)].append(row)
-    if not groups:
+    import numpy as np
+
+    tracks = make_tracks(rows, quantity, sharing or Correlation(), CONTROL)
+    if not len(tracks.rows):
         raise ProfileError(
-            f"no result has an exact {quantity}", "the table", "Measure with frames beyond clip"
+            f"no result has an exact {quantity} of a known day",
+            "the table",
+            "Measure with frames beyond clip, and date the series in its asset.toml",
         )
-    made = [
-        _history(sorted(group, key=moment), quantity, sharing)
-        for _, group in sorted(groups.items())
+    tested = np.flatnonzero([trend is not None for trend in tracks.trends])
+    corrected = p_values.false_discovery(
+        np.array([_trend(tracks.trends[int(k)]).probability for k in tested], dtype=np.float64)
+    )
+    trends = list(tracks.trends)
+    for k, probability in zip(map(int, tested), corrected.tolist(), strict=True):
+        trends[k] = replace(
+            _trend(trends[k]), probability=probability, significant=probability < SIGNIFICANT
+        )
+    last = tracks.ends - 1
+    newest = tracks.rows.take(last)
+    verdicts = _verdicts(tracks, last, quantity, tolerances)
+    due = next_checks(newest, trends, verdicts, quantity, tolerances)
+    bodies = newest.bodies
+    names = zip(*(newest.text(name).array for name in _TEXTS), strict=True)
+    return [
+        History(
+            body=body_of(bodies.values[bodies.codes[k]]),
+            asset_tag=tag,
+            meter=(make, model, serial),
+            case=(lens, mode, light, f"{iso:07d}"),
+            quantity=quantity,
+            points=Points(tracks, int(first), int(end)),
+            adjusted=int(tracks.adjusted[k]),
+            trend=trends[k],
+            bench=tracks.benches[k],
+            outside=bool(tracks.outside[end - 1]),
+            changed=bool(tracks.changed[end - 1]),
+            next_check=due[k].day.isoformat(),
+            why=due[k].why,
+            early=due[k].early,
+            verdict=verdicts[k],
+        )
+        for k, (first, end, iso, (tag, make, model, serial, lens, mode, light)) in enumerate(
+            zip(tracks.starts, tracks.ends, newest.number("iso"), names, strict=True)
+        )
     ]
-    tested = [k for k, history in enumerate(made) if history.trend is not None]
-    corrected = p_values.holm([_trend(made[k]).probability for k in tested])
-    for k, probability in zip(tested, corrected, strict=True):
-        trend = replace(
-            _trend(made[k]), probability=probability, significant=probability < SIGNIFICANT
-        )
-        made[k] = replace(made[k], trend=trend)
-    out = []
-    for history in made:
-        due = next_check(history.latest.row, history.trend, quantity, tolerances)
-        out.append(
-            replace(
-                history,
-                next_check=due.day.isoformat(),
-                why=due.why,
-                early=due.early,
-                verdict=due.verdict,
-            )
-        )
-    return out
+
+
+_TEXTS: Final = (
+    *("asset_tag", "meter_make", "meter_model", "meter_serial"),
+    *("lens_model", "mode", "light"),
+)
 
 
 def common_drift(found: Sequence[History]) -> list[CommonDrift]:
@@ -170,91 +240,29 @@ def common_drift(found: Sequence[History]) -> list[CommonDrift]:
     return out
 
 
-def _history(rows: list[Row], quantity: str, sharing: Correlation) -> History:
-    begins = _beginnings(rows, quantity, sharing)
-    start = begins[-1]
-    matrix = covariance(rows, quantity, sharing)
-    y = [_number(row, quantity) for row in rows]
-    points = tuple(_point(rows, y, matrix, k, begins[k], quantity) for k in range(len(rows)))
-    first = rows[0]
-    return History(
-        body=first.body,
-        asset_tag=rows[-1].asset_tag,
-        meter=(first.meter_make, first.meter_model, first.meter_serial),
-        case=first.case,
-        quantity=quantity,
-        points=points,
-        adjusted=start,
-        trend=fit_trend(rows[start:], y[start:], matrix[start:, start:]),
-        next_check="",
-        why="",
-        early=False,
-    )
-
-
-def _point(
-    rows: list[Row],
-    y: list[float],
-    matrix: NDArray[np.float64],
-    k: int,
-    start: int,
-    quantity: str,
-) -> Point:
+def _verdicts(
+    tracks: Tracks, last: NDArray[np.int64], quantity: str, tolerances: Tolerances | None
+) -> list[Verdict | None]:
+    """The verdict on the newest calibration of each history, as `judge` gives it."""
     import numpy as np
 
-    centre = low = high = None
-    if start < k:
-        i = np.arange(start, k)
-        inverse = np.linalg.inv(matrix[np.ix_(i, i)])
-        weights = inverse.sum(axis=0) / inverse.sum()
-        centre = float(weights @ np.array(y)[i])
-        spread = float(weights @ matrix[np.ix_(i, i)] @ weights)
-        spread += float(matrix[k, k] - 2.0 * weights @ matrix[i, k])
-        reach = CONTROL * math.sqrt(max(spread, 0.0))
-        low, high = centre - reach, centre + reach
-    change = change_u = half = None
-    if k:
-        change = y[k] - y[k - 1]
-        change_u = math.sqrt(
-            max(0.0, float(matrix[k, k] + matrix[k - 1, k - 1] - 2.0 * matrix[k, k - 1]))
-        )
-        half = half_width(change_u, (rows[k], rows[k - 1]), quantity)
-    return Point(
-        row=rows[k],
-        value_ev=y[k],
-        u_ev=math.sqrt(float(matrix[k, k])),
-        centre_ev=centre,
-        low_ev=low,
-        high_ev=high,
-        outside=low is not None and high is not None and not low <= y[k] <= high,
-        change_ev=change,
-        change_u_ev=change_u,
-        change_half_ev=half,
-        change_significant=change is not None and half is not None and abs(change) > half,
-    )
+    if tolerances is None:
+        return [None] * last.size
+    judged = judge(tracks.table, tolerances, date.max, none_holds=True)
+    which = [k for k, each in enumerate(tolerances.tolerances) if each.quantity == quantity]
+    cells = judged.cells
+    cells = cells.take(cells.current & np.isin(cells.tolerance, which))
+    place = tracks.place[judged.places[cells.row]]
+    worst = np.full(len(tracks.rows), len(WORST))
+    np.minimum.at(worst, place[place >= 0], cells.verdict[place >= 0])
+    return [WORST[k] if k < len(WORST) else None for k in worst[last].tolist()]
 
 
-def _beginnings(rows: list[Row], quantity: str, sharing: Correlation) -> list[int]:
-    """For each result, the index of the first one since the last adjustment that changed something.
-
-    0 without one.
-    """
-    begins = [0]
-    for k in range(1, len(rows)):
-        adjusted = rows[k].state == "as-left" and rows[k - 1].state == "as-found"
-        changed = adjusted and difference(rows[k], rows[k - 1], quantity, sharing).significant
-        begins.append(k if changed else begins[-1])
-    return begins
-
-
-def _trend(history: History) -> Trend:
-    if history.trend is None:
+def _trend(trend: Trend | None) -> Trend:
+    if trend is None:
         raise ValueError("a history of one date has no trend")
-    return history.trend
+    return trend
 
 
-def _number(row: Row, quantity: str) -> float:
-    value = row.value(quantity)
-    if value is None:
-        raise ValueError(f"{row.series} has no {quantity}")
-    return value.value
+def _known(value: Any) -> float | None:
+    return None if math.isnan(value) else float(value)

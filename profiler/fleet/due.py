@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
 from profiler.calibration.fit.budget import coverage_factor
-from profiler.fleet.rows import Row, Value
-from profiler.fleet.rules import Rule, Verdict, decide, worst_verdict
+from profiler.fleet.columns import Rows, Values
+from profiler.fleet.rules import WORST, Rule, Verdict, decide_all
 from profiler.fleet.tolerances import Tolerance, Tolerances
-from profiler.fleet.trendline import YEAR_DAYS, Trend, day_of
+from profiler.fleet.trendline import YEAR_DAYS, Trend
 
 INTERVAL_DAYS: Final = 365
 """Days from check to check where the tolerances state no other (common practice, no source)."""
@@ -19,42 +19,41 @@ INTERVAL_DAYS: Final = 365
 
 @dataclass(frozen=True, kw_only=True)
 class Due:
-    """The day of the next check with the reason; early: sooner than the usual interval.
-
-    verdict: the worst on the calibration under the tolerances that hold for it, None without any.
-    """
+    """The day of the next check with the reason; early: sooner than the usual interval."""
 
     day: date
     why: str
     early: bool
-    verdict: Verdict | None = None
 
 
-def next_check(last: Row, trend: Trend | None, quantity: str, tolerances: Tolerances | None) -> Due:
-    """Return the day of the next check after the calibration `last`, with the reason.
+def next_checks(
+    newest: Rows,
+    trends: Sequence[Trend | None],
+    verdicts: Sequence[Verdict | None],
+    quantity: str,
+    tolerances: Tolerances | None,
+) -> list[Due]:
+    """Return the day of the next check after each calibration, with the reason.
 
-    At once where the decision rule doesn't say "in" of it; sooner than the usual interval where it
-    wouldn't any more of what a significant trend, with its uncertainty, makes of it.
+    At once where the verdict on it isn't "in"; sooner than the usual interval where the same rule
+    wouldn't say "in" any more of what a significant trend, with its uncertainty, makes of it.
     """
     usual = (tolerances.interval_days if tolerances else None) or INTERVAL_DAYS
-    due, why = usual, f"the usual interval of {usual} days"
-    value = last.value(quantity)
-    verdicts: set[Verdict] = set()
-    for tolerance in tolerances.tolerances if tolerances is not None else ():
-        if tolerances is None or value is None:
-            continue
-        if tolerance.quantity != quantity or not tolerance.holds_for(last):
-            continue
-        verdict = decide(value, tolerance.limits, tolerances.rule).verdict
-        verdicts.add(verdict)
-        if verdict == "in" and trend is not None and trend.significant:
-            reached = _days_until(trend, tolerance, tolerances.rule, due)
-            if reached < due:
-                due, why = reached, "by its trend the verdict is no longer in then"
-    worst = worst_verdict(verdicts)
-    if worst in ("out", "undecided"):
-        due, why = 0, f"its verdict is {worst} already"
-    return Due(day=days_after(day_of(last), due), why=why, early=due < usual, verdict=worst)
+    days, out = newest.text("date"), []
+    for k, (trend, verdict) in enumerate(zip(trends, verdicts, strict=True)):
+        due, why = usual, f"the usual interval of {usual} days"
+        if verdict in ("out", "undecided"):
+            due, why = 0, f"its verdict is {verdict} already"
+        elif verdict == "in" and trend is not None and trend.significant and tolerances is not None:
+            row = newest[k]
+            for tolerance in tolerances.tolerances:
+                if tolerance.quantity == quantity and tolerance.holds_for(row):
+                    reached = _days_until(trend, tolerance, tolerances.rule, due)
+                    if reached < due:
+                        due, why = reached, "by its trend the verdict is no longer in then"
+        day = date.fromisoformat(days.values[days.codes[k]])
+        out.append(Due(day=days_after(day, due), why=why, early=due < usual))
+    return out
 
 
 def days_after(day: date, days: int) -> date:
@@ -64,15 +63,22 @@ def days_after(day: date, days: int) -> date:
 
 def _days_until(trend: Trend, tolerance: Tolerance, rule: Rule, days: int) -> int:
     """Days from the last calibration, one at least, for which the trend's line stays in."""
-    k = coverage_factor(math.inf)
-    for ahead in range(1, days):
-        years = ahead / YEAR_DAYS
-        variance = trend.level_u_ev**2 + (trend.u_ev_per_year * years) ** 2
-        variance += 2.0 * years * trend.correlation * trend.level_u_ev * trend.u_ev_per_year
-        level, u = trend.level_ev + trend.slope_ev_per_year * years, math.sqrt(variance)
-        value = Value(
-            value=level, u=u, low=level - k * u, high=level + k * u, dof=math.inf, lower_bound=False
-        )
-        if decide(value, tolerance.limits, rule).verdict != "in":
-            return ahead
-    return days
+    import numpy as np
+
+    if days < 2:
+        return days
+    years = np.arange(1, days) / YEAR_DAYS
+    variance = trend.level_u_ev**2 + (trend.u_ev_per_year * years) ** 2
+    variance += 2.0 * years * trend.correlation * trend.level_u_ev * trend.u_ev_per_year
+    level, u = trend.level_ev + trend.slope_ev_per_year * years, np.sqrt(variance)
+    half = coverage_factor(max(2.0, trend.dof)) * u
+    line = Values(
+        value=level,
+        u=u,
+        low=level - half,
+        high=level + half,
+        dof=np.full(level.shape, trend.dof),
+        lower_bound=np.zeros(level.shape, dtype=bool),
+    )
+    left = np.flatnonzero(decide_all(line, tolerance.limits, rule).verdict != WORST.index("in"))
+    return int(left[0]) + 1 if left.size else days

@@ -11,7 +11,7 @@ from profiler.exposure.modes import constant_for_mode
 from profiler.files.profile import load_profile
 from profiler.fleet.batch.store import PROFILE, read_about
 from profiler.fleet.details import Details, check_date, details_from_dict
-from profiler.fleet.rows import Row, sorted_rows
+from profiler.fleet.rows import Row, order, sorted_rows
 from profiler.records import Meter
 from profiler.results import ProfileData, Result, Source
 
@@ -55,7 +55,7 @@ def profile_rows(path: Path, *, below: Path, assets: Mapping[str, str] | None = 
 def rows_of(
     profile: ProfileData, path: Path, *, below: Path, assets: Mapping[str, str] | None = None
 ) -> list[Row]:
-    """Return the same of a profile that was read from `path`."""
+    """Return one row per result of the profile that was read from `path`."""
     about = read_about(path) or {}
     details = details_from_dict(about.get("details", {}), str(path))
     series = path.relative_to(below).as_posix().removesuffix(PROFILE)
@@ -69,14 +69,25 @@ def rows_of(
         "meter_make": meter.make,
         "meter_model": meter.model,
         "meter_serial": meter.serial,
-        "date": details.date or profile.provenance.created[:10],
+        "date": details.date or profile.provenance.taken[:10],
         "state": details.state,
         "session": details.session,
         "card": details.card,
         "series": series,
+        "meter_certificate": details.meter_certificate,
+        "meter_due": details.meter_due,
+        "stale": str(about.get("stale", "")),
     }
-    check_date(who["date"], str(path))
-    return [_row(result, meter, who, details, path) for result in profile.results]
+    if who["date"]:
+        check_date(who["date"], str(path))
+    rows = [_row(result, meter, who, details, path) for result in profile.results]
+    try:
+        "".join(str(cell) for row in rows for cell in order(row)).encode()
+    except (UnicodeError, RecursionError) as error:
+        raise ProfileError(
+            f"it holds what can't be shown ({type(error).__name__})", str(path), "Fit it anew"
+        ) from error
+    return rows
 
 
 def _row(result: Result, meter: Meter, who: dict[str, Any], details: Details, path: Path) -> Row:

@@ -90,7 +90,7 @@ def make_record(
         issued=today.isoformat(),
         software=f"greytare {__version__}",
         lines=tuple(
-            Line(row=row, judged=tuple(one for one in judged if one.row is row)) for row in rows
+            Line(row=row, judged=tuple(one for one in judged if one.row == row)) for row in rows
         ),
         rule="" if tolerances is None else describe(tolerances.rule),
         expires=min((one.expires for one in judged if one.expires), default=""),
@@ -98,7 +98,7 @@ def make_record(
     )
 
 
-def _judge(rows: Sequence[Row], tolerances: Tolerances | None, today: date) -> list[Judged]:
+def _judge(rows: Sequence[Row], tolerances: Tolerances | None, today: date) -> Sequence[Judged]:
     if tolerances is None:
-        return []
+        return ()
     return judge(rows, tolerances, today, none_holds=True)

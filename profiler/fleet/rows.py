@@ -36,9 +36,12 @@ class Value:
         return 0.5 * (self.high - self.low)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Row:
     """One result of one profile. Identity is text; numbers in EV; None where not measured.
+
+    date: when it was shot, ISO 8601, empty where nobody knows. duplicate_of: the series that holds
+    the same frames and counts instead. stale: why its files couldn't be reached at the last run.
 
     meter_constant: K in cd/m2 or C in lx, whichever the mode uses. shared_...: what parts of u come
     from the meter's repeatability, its step, its calibration, the card (standard uncertainties).
@@ -103,6 +106,10 @@ class Row:
     shared_calibration_ev: float
     shared_card_ev: float
     flags: str
+    meter_certificate: str = ""
+    meter_due: str = ""
+    duplicate_of: str = ""
+    stale: str = ""
 
     @property
     def body(self) -> tuple[str, str, str]:
@@ -115,8 +122,22 @@ class Row:
 
     @property
     def doubts(self) -> list[str]:
-        """Names of the flags."""
-        return [name for name in self.flags.split(";") if name]
+        """Names of the flags, then of what the lab's own records cast doubt on."""
+        own = {
+            "undated": not self.date,
+            "meter-certificate-expired": self.certificate_expired,
+            "stale": bool(self.stale),
+            "duplicate": bool(self.duplicate_of),
+        }
+        return [
+            *(name for name in self.flags.split(";") if name),
+            *(name for name, holds in own.items() if holds),
+        ]
+
+    @property
+    def certificate_expired(self) -> bool:
+        """Whether the meter's certificate had run out when the series was shot."""
+        return bool(self.meter_due) and self.date > self.meter_due
 
     @property
     def case(self) -> tuple[str, ...]:
@@ -153,10 +174,10 @@ class Row:
 KINDS: Final[Mapping[str, str]] = {field.name: str(field.type) for field in fields(Row)}
 """Column -> `str`, `int`, `float`, `float | None` or `bool`."""
 COLUMNS: Final = tuple(KINDS)
-_IDENTITY: Final = COLUMNS[: COLUMNS.index("aim_stops")]
+IDENTITY: Final = COLUMNS[: COLUMNS.index("aim_stops")]
 cells: Final[Callable[[Row], tuple[Any, ...]]] = attrgetter(*COLUMNS)
 """Return the values of a row in the order of COLUMNS."""
-order: Final[Callable[[Row], tuple[Any, ...]]] = attrgetter(*_IDENTITY)
+order: Final[Callable[[Row], tuple[Any, ...]]] = attrgetter(*IDENTITY)
 """Return the sort key of a row: its identity, column by column."""
 
 

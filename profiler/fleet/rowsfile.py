@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from profiler.errors import ProfileError
 from profiler.files.csv_text import read_csv, safe_cell
-from profiler.fleet.rows import COLUMNS, KINDS, Row, cells, sorted_rows
+from profiler.fleet.columns import TEXTS, Rows
+from profiler.fleet.rows import COLUMNS, KINDS, Row
+
+_SPECIAL: Final = re.compile(r'[,"\r\n]')
 
 
 def rows_csv(rows: Sequence[Row]) -> str:
@@ -19,12 +21,35 @@ def rows_csv(rows: Sequence[Row]) -> str:
 
     Nothing in it depends on when or where the run took place.
     """
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for row in sorted_rows(rows):
-        writer.writerow([_text(value) for value in cells(row)])
-    return out.getvalue()
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    table = Rows.of(rows).sorted()
+    if not len(table):
+        return ",".join(COLUMNS) + "\n"
+    columns = []
+    for name in COLUMNS:
+        if name in TEXTS:
+            text = table.text(name)
+            columns.append(_looked_up(text.codes, [_quoted(value) for value in text.values]))
+        elif KINDS[name] == "bool":
+            columns.append(_looked_up(table.number(name).astype("int32"), ["no", "yes"]))
+        else:
+            columns.append(pa.array(table.number(name), from_pandas=True).cast(pa.utf8()))
+    lines = pc.binary_join_element_wise(*columns, ",", null_handling="replace", null_replacement="")
+    return "\n".join([",".join(COLUMNS), *lines.to_pylist(), ""])
+
+
+def _looked_up(codes: Any, values: list[str]) -> Any:
+    import pyarrow as pa
+
+    return pa.DictionaryArray.from_arrays(codes, pa.array(values, pa.utf8())).cast(pa.utf8())
+
+
+def _quoted(text: str) -> str:
+    """A cell as RFC 4180 has it: in quotation marks where it holds a comma, one of them, a line."""
+    safe = safe_cell(text)
+    return '"' + safe.replace('"', '""') + '"' if _SPECIAL.search(safe) else safe
 
 
 def read_rows_csv(path: Path) -> list[Row]:
@@ -46,14 +71,6 @@ def read_rows_csv(path: Path) -> list[Row]:
 def row_from(values: Mapping[str, Any], where: str) -> Row:
     """Return the row that cells of text, or of numbers, stand for."""
     return Row(**{name: _cell(values[name], KINDS[name], f"{where}, {name}") for name in COLUMNS})
-
-
-def _text(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return repr(value) if isinstance(value, float) else safe_cell(str(value))
 
 
 def _cell(value: Any, kind: str, where: str) -> Any:

@@ -6,13 +6,19 @@ import math
 from collections.abc import Collection
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
-from profiler.fleet.p_values import student_cdf
+from profiler.fleet.columns import Values
+from profiler.fleet.p_values import student_cdfs, student_quantiles
 from profiler.fleet.rows import Value
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 Verdict = Literal["in", "out", "undecided"]
 WORST: Final[tuple[Verdict, ...]] = ("out", "undecided", "in")
+_OUT, _UNDECIDED, _IN = range(3)
 NAMES: Final = ("simple", "guard-band", "conformance")
 _NORMAL: Final = NormalDist()
 
@@ -64,38 +70,97 @@ class Decision:
     guard_ev: float
 
 
+@dataclass(frozen=True, kw_only=True)
+class Decisions:
+    """Decisions on many values: place of each verdict in WORST, probability (NaN where None)."""
+
+    verdict: NDArray[np.int8]
+    probability: NDArray[np.float64]
+    guard_ev: NDArray[np.float64]
+
+
 def conformance(value: float, u: float, limits: Limits, dof: float = math.inf) -> float:
     """Return the probability that the true value lies within the limits.
 
     p = F((high - y)/u) - F((low - y)/u), F the normal or Student's t distribution (JCGM 106:2012,
     7.2, from memory).
     """
-    if u == 0.0:
-        return 1.0 if limits.low <= value <= limits.high else 0.0
-    high = student_cdf((limits.high - value) / u, dof)
-    return max(0.0, high - student_cdf((limits.low - value) / u, dof))
+    import numpy as np
+
+    return float(_conformances(np.array([value]), np.array([u]), limits, np.array([dof]))[0])
 
 
 def decide(value: Value, limits: Limits, rule: Rule) -> Decision:
     """Return the verdict on a value under a rule."""
-    if value.lower_bound:
-        return _decide_bound(value, limits, rule)
-    p = conformance(value.value, value.u, limits, value.dof)
-    if rule.name == "conformance":
-        verdict: Verdict = "undecided"
-        if p >= rule.probability:
-            verdict = "in"
-        elif 1.0 - p >= rule.probability:
-            verdict = "out"
-        return Decision(verdict=verdict, probability=p, guard_ev=_conformance_guard(value, rule))
-    guard = 0.0 if rule.name == "simple" else rule.guard * value.expanded
-    if limits.low + guard <= value.value <= limits.high - guard:
-        verdict = "in"
-    elif rule.name == "simple" or not limits.low - guard <= value.value <= limits.high + guard:
-        verdict = "out"
+    found = decide_all(Values.of(value), limits, rule)
+    p = float(found.probability[0])
+    return Decision(
+        verdict=WORST[int(found.verdict[0])],
+        probability=None if math.isnan(p) else p,
+        guard_ev=float(found.guard_ev[0]),
+    )
+
+
+def decide_all(values: Values, limits: Limits, rule: Rule) -> Decisions:
+    """Return the verdicts on many values under a rule.
+
+    Of a lower bound only "at least so much" is known: it can be in where there is no upper limit,
+    and out only beyond one.
+    """
+    import numpy as np
+
+    bound = values.lower_bound
+    exact = _decide_exact(values, limits, rule)
+    if not bound.any():
+        return exact
+    verdict, guard = exact.verdict.copy(), exact.guard_ev.copy()
+    if math.isfinite(limits.high):
+        one = _decide_exact(values, Limits(high=limits.high), rule)
+        verdict[bound] = np.where(one.verdict == _OUT, _OUT, _UNDECIDED)[bound]
+    elif math.isfinite(limits.low):
+        one = _decide_exact(values, Limits(low=limits.low), rule)
+        verdict[bound] = np.where(one.verdict == _IN, _IN, _UNDECIDED)[bound]
     else:
-        verdict = "undecided"
-    return Decision(verdict=verdict, probability=p, guard_ev=guard)
+        one = exact
+        verdict[bound] = _IN
+        guard[bound] = 0.0
+    if one is not exact:
+        guard[bound] = one.guard_ev[bound]
+    return Decisions(
+        verdict=verdict, probability=np.where(bound, np.nan, exact.probability), guard_ev=guard
+    )
+
+
+def _decide_exact(values: Values, limits: Limits, rule: Rule) -> Decisions:
+    import numpy as np
+
+    y = values.value
+    p = _conformances(y, values.u, limits, values.dof)
+    if rule.name == "conformance":
+        verdict = np.where(
+            p >= rule.probability, _IN, np.where(1.0 - p >= rule.probability, _OUT, _UNDECIDED)
+        )
+        guard = student_quantiles(rule.probability, values.dof) * values.u
+        return Decisions(verdict=verdict.astype(np.int8), probability=p, guard_ev=guard)
+    guard = values.expanded * (0.0 if rule.name == "simple" else rule.guard)
+    within = (limits.low + guard <= y) & (y <= limits.high - guard)
+    beyond = ~((limits.low - guard <= y) & (y <= limits.high + guard))
+    verdict = np.where(within, _IN, np.where(beyond | (rule.name == "simple"), _OUT, _UNDECIDED))
+    return Decisions(verdict=verdict.astype(np.int8), probability=p, guard_ev=guard)
+
+
+def _conformances(
+    y: NDArray[np.float64], u: NDArray[np.float64], limits: Limits, dof: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    import numpy as np
+
+    known = u > 0.0
+    safe = np.where(known, u, 1.0)
+    high = student_cdfs((limits.high - y) / safe, dof)
+    p = np.maximum(0.0, high - student_cdfs((limits.low - y) / safe, dof))
+    sharp = ((limits.low <= y) & (y <= limits.high)).astype(np.float64)
+    held: NDArray[np.float64] = np.where(known, p, sharp)
+    return held
 
 
 def worst_verdict(verdicts: Collection[Verdict]) -> Verdict | None:
@@ -139,35 +204,3 @@ def describe(rule: Rule) -> str:
         f"from {share} that it doesn't; a false verdict has a probability of at most {risk} "
         "(JCGM 106:2012, ISO 14253-1:2017)"
     )
-
-
-def _decide_bound(value: Value, limits: Limits, rule: Rule) -> Decision:
-    """A value of which only "at least so much" is known: "in" needs no upper limit."""
-    above = Limits(low=limits.low) if math.isfinite(limits.low) else None
-    below = Limits(high=limits.high) if math.isfinite(limits.high) else None
-    exact = Value(
-        value=value.value,
-        u=value.u,
-        low=value.low,
-        high=value.high,
-        dof=value.dof,
-        lower_bound=False,
-    )
-    verdict: Verdict = "undecided"
-    guard = 0.0
-    if below is not None:
-        found = decide(exact, below, rule)
-        guard = found.guard_ev
-        verdict = "out" if found.verdict == "out" else "undecided"
-    elif above is not None:
-        found = decide(exact, above, rule)
-        guard = found.guard_ev
-        verdict = "in" if found.verdict == "in" else "undecided"
-    else:
-        verdict = "in"
-    return Decision(verdict=verdict, probability=None, guard_ev=guard)
-
-
-def _conformance_guard(value: Value, rule: Rule) -> float:
-    """One-sided guard band that the rule comes to: 1.645 u for 95 % (ISO 14253-1: 1.65 u)."""
-    return _NORMAL.inv_cdf(rule.probability) * value.u

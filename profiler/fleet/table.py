@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import io
 import sqlite3
 from collections.abc import Mapping, Sequence
@@ -11,8 +10,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 from profiler.errors import GreytareError, ProfileError
 from profiler.fleet.batch.store import profile_folder
+from profiler.fleet.columns import TEXTS, Rows, column
+from profiler.fleet.index import indexed_rows
 from profiler.fleet.read_rows import find_profiles, read_profiles
-from profiler.fleet.rows import COLUMNS, KINDS, Row, cells, sorted_rows
+from profiler.fleet.rows import COLUMNS, KINDS, Row
 from profiler.fleet.rowsfile import read_rows_csv, row_from, rows_csv
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ _DTYPES: Final = {
 
 def load_rows(
     source: str | Path, assets: Mapping[str, str] | None = None
-) -> tuple[list[Row], dict[Path, GreytareError]]:
+) -> tuple[Rows, dict[Path, GreytareError]]:
     """Return the rows of a folder of profiles, one profile, a table file or a database URL.
 
     The second value holds path -> error of profiles that can't be read.
@@ -41,7 +42,10 @@ def load_rows(
     path = Path(source)
     if path.is_dir():
         path = profile_folder(path)
-        return read_profiles(find_profiles(path), below=path, assets=assets)
+        found, wrong = indexed_rows(path)
+        if not found and not wrong:
+            find_profiles(path)  # says that there is none
+        return tagged(found, assets), wrong
     if not path.exists():
         raise ProfileError(
             "there is no such file or folder", str(path), "Give profiles or a table of them"
@@ -50,28 +54,33 @@ def load_rows(
         rows, wrong = read_profiles([path], below=path.parent, assets=assets)
         for error in wrong.values():
             raise error
-        return rows, wrong
+        return Rows.of(rows), wrong
     return tagged(read_table(path), assets), {}
 
 
-def tagged(rows: Sequence[Row], assets: Mapping[str, str] | None) -> list[Row]:
+def tagged(rows: Sequence[Row], assets: Mapping[str, str] | None) -> Rows:
     """Return the rows in table order, with the tags of a list of assets (serial -> tag), if any."""
-    if not assets:
-        return sorted_rows(rows)
-    return sorted_rows(
-        [
-            dataclasses.replace(row, asset_tag=assets.get(row.camera_serial) or row.asset_tag)
-            for row in rows
-        ]
-    )
+    import numpy as np
+
+    table = Rows.of(rows)
+    if assets and len(table):
+        serials = table.text("camera_serial")
+        known = np.array([assets.get(serial) for serial in serials.values], dtype=object)
+        tags = known[serials.codes]
+        tags = np.where(tags.astype(bool), tags, table.text("asset_tag").array)
+        table = table.replaced(asset_tag=column("asset_tag", tags.tolist()))
+    return table.sorted()
 
 
 def frame(rows: Sequence[Row]) -> DataFrame:
     """Return the rows as a frame, sorted, one column per field of Row; text stays text."""
     import pandas as pd
 
-    made = pd.DataFrame([cells(row) for row in sorted_rows(rows)], columns=list(COLUMNS))
-    return made.astype({name: _DTYPES[kind] for name, kind in KINDS.items()})
+    table = Rows.of(rows).sorted()
+    made = {
+        name: table.text(name).array if name in TEXTS else table.number(name) for name in COLUMNS
+    }
+    return pd.DataFrame(made).astype({name: _DTYPES[kind] for name, kind in KINDS.items()})
 
 
 def rows_of(table: DataFrame) -> list[Row]:

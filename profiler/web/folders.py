@@ -17,7 +17,6 @@ SHEET_NAME: Final = "sheet.csv"
 RUN_NAME: Final = "run.json"
 _DEEPEST: Final = 5
 _MOST_FOLDERS: Final = 2000
-_MOST_OF_FLEET: Final = 50_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,23 +130,6 @@ def find_files(start: Path, suffix: str) -> list[str]:
             if real is not None and real.is_file():
                 found.append((real.stat().st_mtime, relative(start, Path(entry.path))))
     return [path for _, path in sorted(found, key=lambda each: (-each[0], each[1]))]
-
-
-def find_profiles(start: Path, folder: Path) -> tuple[list[Path], bool]:
-    """Return the profiles in a folder and all below it, sorted; whether the search was cut short.
-
-    Links that lead out of start, and hidden files, are left out.
-    """
-    found: list[Path] = []
-    walked = 0
-    for below in _walk(folder, deepest=_MOST_OF_FLEET, most=_MOST_OF_FLEET):
-        walked += 1
-        for entry in _entries(below):
-            if not entry.name.endswith(PROFILE_SUFFIX) or entry.name.startswith("."):
-                continue
-            if not entry.is_symlink() or _real(start, entry) is not None:
-                found.append(Path(entry.path))
-    return sorted(found), walked == _MOST_OF_FLEET
 
 
 def find_runs(start: Path) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import json
 import os
 import time
@@ -119,10 +120,20 @@ def budget_row(source: str, u_ev: float) -> BudgetRow:
     )
 
 
-def keep(folder: Path, name: str, made: ProfileData, **details: object) -> Path:
-    """Write a profile with its details beside it, as a run does."""
+def with_frames(made: ProfileData, shot: str) -> ProfileData:
+    """The profile as if it rested on frames of its own: the same ones for the same `shot`."""
+    frames = tuple(
+        replace(frame, sha256=hashlib.sha256(f"{shot} {frame.file}".encode()).hexdigest())
+        for frame in made.provenance.frames
+    )
+    return replace(made, provenance=replace(made.provenance, frames=frames))
+
+
+def keep(folder: Path, name: str, made: ProfileData, *, shot: str = "", **details: object) -> Path:
+    """Write a profile with its details beside it, as a run does; shot: the name of its frames."""
     path = folder / f"{name}{PROFILE}"
     path.parent.mkdir(parents=True, exist_ok=True)
+    made = with_frames(made, shot or name)
     path.write_text(profile_json(made))
     about = {"format": ABOUT_FORMAT, "version": 1, "series": name, "details": details}
     about_path(path).write_text(json.dumps(about))

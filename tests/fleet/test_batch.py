@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import fleetlab
@@ -13,8 +14,9 @@ import pytest
 from profiler.errors import GreytareError
 from profiler.fleet.batch.run import run_fleet
 from profiler.fleet.batch.store import open_store
-from profiler.fleet.batch.task import Settings, _taken_on
-from profiler.records import FrameMeasure, FrameTags, Measurement, Tag
+from profiler.fleet.batch.task import Settings, work
+from profiler.fleet.left import series_left
+from profiler.fleet.table import load_rows
 from profiler.show.report.page import report_page
 
 
@@ -106,26 +108,105 @@ def test_details_go_into_the_table(root, tmp_path):
     assert rows["shelf/body01"]["asset_tag"] == ""
 
 
-def test_undated_series_get_the_day_of_the_first_run(root, tmp_path):
+@pytest.fixture
+def here(monkeypatch):
+    """Runs do their work in this process, which spares the start of another."""
+
+    def in_this_process(pool, work, tasks):
+        for task in tasks:
+            yield task, work(task)
+
+    monkeypatch.setattr("profiler.fleet.batch.run.run_tasks", in_this_process)
+
+
+def test_a_series_is_of_the_day_it_was_shot_else_undated(root, tmp_path, here):
     out = tmp_path / "out"
-    out.mkdir()
-    (out / "run.json").write_text('{"format": "greytare-run", "version": 1, "day": "2026-02-03"}')
+    levels = root / "bench" / "body00" / "levels.csv"
+    header, *lines = levels.read_text().splitlines()
+    place = header.split(",").index("taken_at")
+    dated = [line.split(",") for line in lines]
+    for cells in dated:
+        cells[place] = "2026-01-05T23:59:00"
+    levels.write_text("\n".join([header, *(",".join(cells) for cells in dated), ""]))
+    (root / "bench" / "body03" / "asset.toml").write_text("[asset]\ndate = 2026-03-01\n")
     run(root, out)
-    assert {row["date"] for row in table(out)} == {"2026-02-03"}
-    (out / "run.json").write_text("{}")
-    with pytest.raises(GreytareError, match="Delete it; undated series"):
+    days = {row["series"]: row["date"] for row in table(out)}
+    assert days.pop("bench/body00") == "2026-01-05"
+    assert days.pop("bench/body03") == "2026-03-01"
+    assert set(days.values()) == {""}
+
+
+def test_a_folder_holds_the_results_of_one_root(root, tmp_path, here):
+    out = tmp_path / "out"
+    run(root, out)
+    with pytest.raises(GreytareError, match=r"holds the results of .*root, not of .*shelf"):
+        run(root / "shelf", out)
+    (out / "run.json").write_text("[]")
+    with pytest.raises(GreytareError, match="Delete it, if these are results"):
         run(root, out)
+    (out / "run.json").write_text('{"format": "greytare-run", "version": 1, "day": "2026-02-03"}')
+    assert run(root, out).same == 6  # of an older greytare, which wrote down no root
+    assert json.loads((out / "run.json").read_text())["root"] == str(root.resolve())
 
 
-def test_the_day_of_the_first_frame_dates_a_series():
-    def frame(taken):
-        tag = None if taken is None else Tag(value=taken, source="exif")
-        tags = FrameTags(taken_at=tag)
-        return FrameMeasure(file="a", sha256="", tags=tags, channels={})
+def test_renamed_and_deleted_series_are_archived_not_judged(root, tmp_path, here):
+    out = tmp_path / "out"
+    run(root, out)
+    (root / "bench" / "body00").rename(root / "bench" / "again")
+    shutil.rmtree(root / "shelf" / "body01")
+    summary = run(root, out)
+    gone = {each.series: each for each in summary.archived}
+    assert set(gone) == {"bench/body00", "shelf/body01"}
+    assert gone["bench/body00"].now == "bench/again"
+    assert gone["shelf/body01"].camera_serial == "000101"
+    assert sorted(row["series"] for row in table(out)) == [
+        *("bench/again", "bench/body03"),
+        *("shelf/body02", "shelf/body04", "shelf/body05"),
+    ]
+    assert (out / "archive" / "shelf" / "body01.profile.json").is_file()
+    assert {row.series for row in load_rows(out)[0]} == {row["series"] for row in table(out)}
+    assert {(left.kind, left.series, left.why) for left in series_left(out)} == {
+        ("archived", "bench/body00", "bench/again"),
+        ("archived", "shelf/body01", ""),
+    }
+    assert len(run(root, out).archived) == 2  # as long as they are away
+    (root / "bench" / "again").rename(root / "bench" / "body00")
+    assert {each.series for each in run(root, out).archived} == {"bench/again", "shelf/body01"}
 
-    times = ("2026-01-06T00:01:00", None, "2026-01-05T23:59:00", "0000:00:00")
-    assert _taken_on(Measurement(frames=tuple(map(frame, times)), patch="")) == "2026-01-05"
-    assert _taken_on(Measurement(frames=(frame(None),), patch="")) == ""
+
+def test_files_out_of_reach_keep_the_earlier_result(root, tmp_path, here):
+    out = tmp_path / "out"
+    run(root, out)
+    shelf = root / "shelf"
+    away = tmp_path / "away"
+    shelf.rename(away)
+    shelf.mkdir()  # what a mount that is lost leaves behind
+    summary = run(root, out)
+    assert summary.stale == tuple(f"shelf/body0{k}" for k in (1, 2, 4, 5))
+    assert (summary.failures, summary.archived) == ((), ())
+    rows = load_rows(out)[0]
+    assert {row.series for row in rows if "stale" in row.doubts} == set(summary.stale)
+    assert {row.stale[10:] for row in rows if row.stale} == {": the folder is empty"}
+    shelf.rmdir()
+    away.rename(shelf)
+    assert run(root, out).same == 6
+    assert not any(row.stale for row in load_rows(out)[0])
+
+
+def test_a_worker_without_the_share_retires_nothing(root, tmp_path, here, monkeypatch):
+    out = tmp_path / "out"
+    run(root, out)
+
+    def shut(task):
+        return work(replace(task, known_key="", folder=task.folder.with_name("elsewhere")))
+
+    monkeypatch.setattr("profiler.fleet.batch.run.work", shut)
+    summary = run(root, out)
+    assert len(summary.stale) == len(summary.failures) == 6
+    assert {failure.camera_serial for failure in summary.failures} == {
+        f"{100 + k:06d}" for k in range(6)
+    }
+    assert len(table(out)) == 6
 
 
 def test_a_series_that_measures_no_more_leaves_the_table_not_the_disk(root, tmp_path):

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import errno
+import os
+
 import pytest
 
 from profiler.errors import GreytareError
@@ -35,3 +38,37 @@ def test_nothing_to_do(tmp_path):
         find_series(tmp_path)
     with pytest.raises(GreytareError, match="no such folder"):
         find_series(tmp_path / "absent")
+
+
+def test_a_linked_folder_is_followed_once_or_named(tmp_path):
+    root, beyond = tmp_path / "root", tmp_path / "beyond"
+    for name in ("a", "b/deep"):
+        sheet(root / name)
+    sheet(beyond / "c")
+    (root / "0-to-a").symlink_to(root / "a")  # comes first by its name
+    (root / "b" / "up").symlink_to(root)
+    (root / "far").symlink_to(beyond)
+    (root / "far-again").symlink_to(beyond / "c")
+    (root / "gone").symlink_to(tmp_path / "nowhere")
+    found = find_series(root)
+    assert list(found.series) == ["a", "b/deep", "far/c"]
+    assert {path.name for path in found.linked_again} == {"0-to-a", "up", "far-again"}
+    assert found.lost("gone/d") == "the link leads nowhere"
+    assert found.lost("a/other") == ""
+
+
+def test_a_folder_that_cant_be_looked_into_is_not_deleted(tmp_path, monkeypatch):
+    sheet(tmp_path / "a")
+    sheet(tmp_path / "locked" / "b")
+    real = os.scandir
+
+    def scandir(path):
+        if str(path).endswith("locked"):
+            raise OSError(errno.ESTALE, os.strerror(errno.ESTALE))
+        return real(path)
+
+    monkeypatch.setattr(os, "scandir", scandir)
+    found = find_series(tmp_path)
+    assert list(found.series) == ["a"]
+    assert found.lost("locked/b") == os.strerror(errno.ESTALE)
+    assert found.lost("a/b") == ""

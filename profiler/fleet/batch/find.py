@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import deque
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -19,34 +20,74 @@ ROOT_NAME: Final = "_root_"
 
 @dataclass(frozen=True, kw_only=True)
 class Found:
-    """Series as name -> folder, sorted by name, and folders with frames that lack a sheet."""
+    """Series as name -> folder, sorted by name, and what was passed over.
+
+    without_sheet: folders with frames that lack a sheet. linked_again: links to folders that are
+    looked through anyway. unreached: folder, named from the root -> why it can't be looked into.
+    """
 
     series: dict[str, Path]
     without_sheet: tuple[Path, ...]
+    linked_again: tuple[Path, ...]
+    unreached: dict[str, str]
+
+    def lost(self, name: str) -> str:
+        """Return why the files of a series can't be reached; empty where it isn't there any more.
+
+        An empty folder counts as a mount that is lost: nobody deletes frames and keeps the folder.
+        """
+        parts = [] if name == ROOT_NAME else name.split("/")
+        places = (("/".join(parts[:n]) or ROOT_NAME) for n in range(len(parts) + 1))
+        return next((self.unreached[place] for place in places if place in self.unreached), "")
 
 
 def find_series(root: Path, out: Path | None = None) -> Found:
     """Return every folder at or below `root` that holds a sheet.csv, under its path from there.
 
-    Hidden folders, links to folders and the folder `out` aren't entered. GreytareError where
-    there is no series.
+    A link to a folder is followed where the folder isn't looked through already, so that no series
+    is found twice. Hidden folders and the folder `out` aren't entered. GreytareError where there is
+    no series.
     """
     if not root.is_dir():
         raise GreytareError("there is no such folder", str(root), "Give the folder of all series")
     shut = None if out is None else out.resolve()
     series: dict[str, Path] = {}
     without: list[Path] = []
-    for place, folders, files in os.walk(root):
-        here = Path(place)
-        folders[:] = sorted(
-            name
-            for name in folders
-            if not name.startswith(".") and (shut is None or (here / name).resolve() != shut)
-        )
+    again: list[Path] = []
+    unreached: dict[str, str] = {}
+    seen: set[Path] = set()
+    folders, links = deque([root]), deque[Path]()
+    while folders or links:  # links last, so that a series bears the name of its own place
+        here = (folders or links).popleft()
+        name = here.relative_to(root).as_posix()
+        name = ROOT_NAME if name == "." else name
+        try:
+            real = here.resolve(strict=True)
+            if real == shut:
+                continue
+            if real in seen:
+                again.append(here)
+                continue
+            entries = sorted(os.scandir(here), key=lambda entry: entry.name)
+            kinds = [entry.is_dir() for entry in entries]
+        except OSError as error:
+            unreached[name] = error.strerror or type(error).__name__
+            continue
+        seen.add(real)
+        if not entries:
+            unreached[name] = "the folder is empty"
+        files = {
+            entry.name for entry, is_folder in zip(entries, kinds, strict=True) if not is_folder
+        }
+        for entry, is_folder in zip(entries, kinds, strict=True):
+            if is_folder and not entry.name.startswith("."):
+                (links if entry.is_symlink() else folders).append(here / entry.name)
+            elif entry.is_symlink() and not is_folder and not os.path.exists(entry.path):
+                below = entry.name if name == ROOT_NAME else f"{name}/{entry.name}"
+                unreached[below] = "the link leads nowhere"
         if SHEET in files:
-            name = here.relative_to(root).as_posix()
-            series[ROOT_NAME if name == "." else name] = here
-        elif any(is_frame_name(name) for name in files):
+            series[name] = here
+        elif any(is_frame_name(each) for each in files):
             without.append(here)
     if not series:
         raise GreytareError(
@@ -54,4 +95,9 @@ def find_series(root: Path, out: Path | None = None) -> Found:
             str(root),
             "Write one per series with: {new_sheet}",
         )
-    return Found(series=dict(sorted(series.items())), without_sheet=tuple(without))
+    return Found(
+        series=dict(sorted(series.items())),
+        without_sheet=tuple(without),
+        linked_again=tuple(again),
+        unreached=unreached,
+    )

@@ -5,27 +5,53 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
+from profiler.errors import GreytareError
+from profiler.files.profile import load_profile
 from profiler.fleet.batch.find import Found, find_series
-from profiler.fleet.batch.store import Store, derived, open_store
+from profiler.fleet.batch.store import PROFILE, Store, derived, open_store, read_about
 from profiler.fleet.batch.task import Failure, Outcome, Settings, Task, work
 from profiler.fleet.batch.workers import WorkerDied, cluster, local, run_tasks
+from profiler.fleet.duplicates import shots_of
+from profiler.fleet.index import Index
+from profiler.fleet.left import series_left
 
 Progress = Callable[[int, int, Failure | None], None]
 """(series done, series in all, why the last one failed), called after each series."""
 
 
 @dataclass(frozen=True, kw_only=True)
+class Archived:
+    """A series that is there no more; now: the name that its frames have, empty where none does."""
+
+    series: str
+    asset_tag: str
+    camera_make: str
+    camera_model: str
+    camera_serial: str
+    now: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Summary:
-    """How a run went. measured: anew; same: done before; without_sheet: folders passed over."""
+    """How a run went. measured: anew; same: done before; without_sheet: folders passed over.
+
+    stale: series whose earlier results stand although their files couldn't be reached; archived:
+    those that are there no more. linked_again: links to what is looked through anyway.
+    """
 
     series: int
     measured: int
     same: int
     failures: tuple[Failure, ...]
+    stale: tuple[str, ...]
+    archived: tuple[Archived, ...]
     without_sheet: tuple[Path, ...]
+    linked_again: tuple[Path, ...]
     table: Path
     errors: Path
     rows: int
@@ -51,9 +77,12 @@ def run_fleet(
     settings = settings or Settings()
     found = find_series(root, out)
     failures: list[Failure] = []
+    stale: list[str] = []
     measured = same = 0
     with open_store(out) as store:
-        derived(store.errors, _errors_json(found, failures, finished=False))
+        store.claim(root)
+        gone = _archived_before(store, found)
+        derived(store.errors, _errors_json(found, failures, gone, finished=False))
         jobs = min(jobs or _cores(), len(found.series))
         threads = threads or (1 if address else max(1, _cores() // jobs))
         tasks = _tasks(found, root, store, settings, threads)
@@ -63,24 +92,44 @@ def run_fleet(
                     outcome = result
                 else:
                     outcome = Outcome(name=task.name, key="", failure=_unforeseen(task, result))
-                if outcome.failure is not None:
-                    failures.append(outcome.failure)
-                    store.retire(outcome.name)
+                failure = outcome.failure
+                if failure is not None:
+                    failures.append(_known_by_its_result(store, failure))
+                    if not failure.lost:
+                        store.retire(outcome.name)
+                    elif store.profile(outcome.name).is_file():
+                        store.mark_stale(outcome.name, f"{_today()}: {failure.what}")
+                        stale.append(outcome.name)
                 elif outcome.same:
                     same += 1
+                    store.mark_stale(outcome.name, "")
                 else:
                     measured += 1
                     _keep(store, outcome)
                 if progress is not None:
-                    progress(measured + same + len(failures), len(found.series), outcome.failure)
-        rows = _write_table(store, found, failures, assets)
-        derived(store.errors, _errors_json(found, failures, finished=True))
+                    progress(measured + same + len(failures), len(found.series), failure)
+        index = Index(store.profiles)
+        index.look()
+        for name in index.series():
+            if name in found.series:
+                continue
+            if why := found.lost(name):
+                store.mark_stale(name, f"{_today()}: {why}")
+                stale.append(name)
+            else:
+                gone.append(_archive(store, name, index))
+        gone.sort(key=lambda each: each.series)
+        rows = _write_table(store, index, failures, assets)
+        derived(store.errors, _errors_json(found, failures, gone, finished=True))
     return Summary(
         series=len(found.series),
         measured=measured,
         same=same,
         failures=_sorted(failures),
+        stale=tuple(sorted(stale)),
+        archived=tuple(gone),
         without_sheet=found.without_sheet,
+        linked_again=found.linked_again,
         table=store.table,
         errors=store.errors,
         rows=rows,
@@ -90,13 +139,11 @@ def run_fleet(
 def _tasks(
     found: Found, root: Path, store: Store, settings: Settings, threads: int
 ) -> Iterator[Task]:
-    day = store.run_day()
     for name, folder in found.series.items():
         yield Task(
             name=name,
             folder=folder.resolve(),
             root=root.resolve(),
-            day=day,
             known_key=store.known_key(name, report=settings.report is not None),
             threads=threads,
             settings=settings,
@@ -121,6 +168,7 @@ def _unforeseen(task: Task, error: BaseException) -> Failure:
             what="the process that decoded it died, twice",
             where=str(task.folder),
             mend="Look for a damaged file in it, or for a machine short of memory",
+            lost=True,
         )
     return Failure(
         series=task.name,
@@ -128,46 +176,99 @@ def _unforeseen(task: Task, error: BaseException) -> Failure:
         what=f"unforeseen: {error}",
         where=str(task.folder),
         mend="This is a fault of greytare: please report it",
+        lost=True,
     )
+
+
+def _known_by_its_result(store: Store, failure: Failure) -> Failure:
+    """A failure with the body that an earlier result of the series names, where no file does."""
+    if failure.camera_serial or not store.profile(failure.series).is_file():
+        return failure
+    with suppress(GreytareError):
+        body = _body(store.profile(failure.series), failure.asset_tag)
+        return Failure(**asdict(failure) | body)
+    return failure
+
+
+def _body(path: Path, tag: str = "") -> dict[str, str]:
+    about = read_about(path) or {}
+    camera = load_profile(path).camera
+    return {
+        "asset_tag": tag or str(about.get("details", {}).get("tag", "")),
+        "camera_make": camera.make,
+        "camera_model": camera.model,
+        "camera_serial": camera.serial,
+    }
+
+
+def _archived_before(store: Store, found: Found) -> list[Archived]:
+    """What earlier runs have archived, less what has come back."""
+    return [
+        Archived(
+            series=left.series,
+            asset_tag=left.asset_tag,
+            camera_make=left.camera_make,
+            camera_model=left.camera_model,
+            camera_serial=left.camera_serial,
+            now=left.why,
+        )
+        for left in series_left(store.out)
+        if left.kind == "archived" and left.series not in found.series
+    ]
+
+
+def _archive(store: Store, name: str, index: Index) -> Archived:
+    """Archive a series; what its frames are called now is known where another series has them."""
+    path = store.archive(name)
+    body = dict.fromkeys(("asset_tag", "camera_make", "camera_model", "camera_serial"), "")
+    now = ""
+    with suppress(GreytareError):
+        body = _body(path)
+        now = index.series_of(shots_of(load_profile(path)), but=name)
+    return Archived(series=name, now=now, **body)
 
 
 def _write_table(
-    store: Store, found: Found, failures: list[Failure], assets: dict[str, str] | None
+    store: Store, index: Index, failures: list[Failure], assets: dict[str, str] | None
 ) -> int:
     """Write the table of all series that have a profile; return its number of rows."""
-    from profiler.fleet.read_rows import read_profiles
     from profiler.fleet.rowsfile import rows_csv
+    from profiler.fleet.table import tagged
 
-    failed = {failure.series for failure in failures}
-    names = [name for name in found.series if name not in failed]
-    rows, wrong = read_profiles(
-        [store.profile(name) for name in names], below=store.profiles, assets=assets
-    )
-    for path, error in wrong.items():  # damaged from outside since it was written
-        name = names[[store.profile(name) for name in names].index(path)]
-        failures.append(
-            Failure(
-                series=name,
-                kind=type(error).__name__,
-                what=error.what,
-                where=error.place(),
-                mend=error.cure(),
-            )
+    index.look()
+    rows = index.rows()
+    failures += [  # damaged from outside since they were written
+        Failure(
+            series=path.relative_to(store.profiles).as_posix().removesuffix(PROFILE),
+            kind=type(error).__name__,
+            what=error.what,
+            where=error.place(),
+            mend=error.cure(),
         )
-    derived(store.table, rows_csv(rows))
+        for path, error in index.wrong().items()
+    ]
+    derived(store.table, rows_csv(tagged(rows, assets)))
     return len(rows)
 
 
-def _errors_json(found: Found, failures: list[Failure], *, finished: bool) -> str:
+def _errors_json(
+    found: Found, failures: list[Failure], gone: list[Archived], *, finished: bool
+) -> str:
     whole = {
         "format": "greytare-errors",
         "version": 1,
         "finished": finished,
         "series": len(found.series),
         "failed": [asdict(failure) for failure in _sorted(failures)],
+        "archived": [asdict(each) for each in gone],
         "without_sheet": [str(path) for path in found.without_sheet],
+        "linked_again": [str(path) for path in found.linked_again],
     }
     return json.dumps(whole, indent=1, ensure_ascii=False) + "\n"
+
+
+def _today() -> str:
+    return datetime.now(UTC).date().isoformat()
 
 
 def _sorted(failures: list[Failure]) -> tuple[Failure, ...]:

@@ -14,11 +14,12 @@ from typing import Any, Final
 
 from profiler.errors import GreytareError
 from profiler.files.atomic import sweep, write_whole
-from profiler.files.lock import try_lock
+from profiler.files.lock import lock_state
 from profiler.files.regular import read_bytes, read_text
 
 PROFILE: Final = ".profile.json"
 ABOUT: Final = ".about.json"
+ERRORS: Final = "errors.json"
 ABOUT_FORMAT: Final = "greytare-series"
 _SPARE: Final = re.compile(
     r"(table\.csv|errors\.json|run\.json|.+\.about\.json|.+\.html)\.\d{8}T\d{6}Z(-\d+)?\.old"
@@ -45,7 +46,7 @@ class Store:
     @property
     def errors(self) -> Path:
         """The list of series that failed."""
-        return self.out / "errors.json"
+        return self.out / ERRORS
 
     def profile(self, name: str) -> Path:
         """Path of a series' profile."""
@@ -54,6 +55,10 @@ class Store:
     def report(self, name: str) -> Path:
         """Path of a series' report."""
         return self.out / "reports" / f"{name}.html"
+
+    def archived(self, name: str) -> Path:
+        """Path of the profile of a series that is there no more."""
+        return self.out / "archive" / f"{name}{PROFILE}"
 
     def known_key(self, name: str, *, report: bool) -> str:
         """Return the content key under which a series is done and its files whole, else ''."""
@@ -81,6 +86,29 @@ class Store:
         digest = hashlib.sha256(profile.encode()).hexdigest()
         derived(about_path(path), about_json(about | {"profile_sha256": digest}))
 
+    def mark_stale(self, name: str, why: str) -> None:
+        """Write down why the files of a series can't be reached now; empty: that they can again."""
+        path = self.profile(name)
+        about = read_about(path)
+        if about is None or (about.get("stale", "") == "") == (why == ""):
+            return
+        about.pop("stale", None)
+        derived(about_path(path), about_json(about | ({"stale": why} if why else {})))
+
+    def archive(self, name: str) -> Path:
+        """Put the files of a series that is there no more into the archive; return its profile."""
+        path = self.profile(name)
+        target = self.archived(name)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        for old, new in ((path, target), (about_path(path), about_path(target))):
+            if new.is_file():
+                stamp = datetime.fromtimestamp(new.stat().st_mtime, UTC).strftime("%Y%m%dT%H%M%SZ")
+                new.replace(new.with_name(f"{new.name}.{stamp}.old"))
+            if old.is_file():
+                old.replace(new)
+        self.report(name).unlink(missing_ok=True)
+        return target
+
     def retire(self, name: str) -> None:
         """Put the files of a series that no longer measures out of the way; the profile is kept."""
         path = self.profile(name)
@@ -90,18 +118,28 @@ class Store:
         about_path(path).unlink(missing_ok=True)
         self.report(name).unlink(missing_ok=True)
 
-    def run_day(self) -> str:
-        """Return the day on which the first run into this folder began, for undated series."""
-        path = self.out / "run.json"
+    def claim(self, root: Path) -> None:
+        """Write down whose results these are; GreytareError where they are of another folder."""
+        path, own = self.out / "run.json", str(root.resolve())
         if not path.is_file():
-            today = datetime.now(UTC).date().isoformat()
-            derived(path, json.dumps({"format": "greytare-run", "version": 1, "day": today}) + "\n")
+            derived(path, json.dumps({"format": "greytare-run", "version": 1, "root": own}) + "\n")
+            return
         try:
-            return str(json.loads(read_text(path))["day"])
-        except (OSError, ValueError, KeyError, TypeError) as error:
+            held = json.loads(read_text(path))
+            known = str(held.get("root", own))
+        except (OSError, ValueError, AttributeError) as error:
             raise GreytareError(
-                "it can't be read", str(path), "Delete it; undated series then get today's date"
+                "it can't be read", str(path), "Delete it, if these are results of this folder"
             ) from error
+        if known != own:
+            raise GreytareError(
+                f"it holds the results of {known}, not of {own}",
+                str(self.out),
+                "Name another folder for the results; if the series were moved as a whole, "
+                f"correct root in {path.name}",
+                "out",
+            )
+        derived(path, json.dumps(held | {"root": own}) + "\n")
 
     def clean(self) -> int:
         """Delete what a killed run left over; return how many files that were."""
@@ -123,9 +161,17 @@ def open_store(out: Path) -> Iterator[Store]:
             f"the folder can't be written ({error.strerror})", str(out), "Name another folder"
         ) from error
     with lock:
-        if not try_lock(lock.fileno()):
+        state = lock_state(lock.fileno())
+        if state == "busy":
             raise GreytareError(
                 "another run writes into it", str(out), "Wait for its end, or name another folder"
+            )
+        if state == "none":
+            raise GreytareError(
+                "its file system gives no locks, so that two runs could write into it at once",
+                str(out),
+                "Name a folder on a disk of this machine",
+                "out",
             )
         store = Store(out=out)
         store.clean()

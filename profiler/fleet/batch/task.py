@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
+from contextlib import closing, suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from profiler.records import Measurement, Meter
     from profiler.results import ProfileData
 
-KEY_VERSION: Final = 1
+KEY_VERSION: Final = 2
 METER: Final = "meter.toml"
 """The meter of a series: the file nearest to it on the way up to the root."""
 
@@ -52,7 +53,6 @@ class Task:
     name: str
     folder: Path
     root: Path
-    day: str
     known_key: str = ""
     threads: int = 1
     settings: Settings = field(default_factory=Settings)
@@ -60,13 +60,22 @@ class Task:
 
 @dataclass(frozen=True, kw_only=True)
 class Failure:
-    """Why a series gave no profile; kind: name of the error's class."""
+    """Why a series gave no profile; kind: name of the error's class.
+
+    lost: its files couldn't be reached, which says nothing about an earlier result. Tag and body as
+    far as they are known.
+    """
 
     series: str
     kind: str
     what: str
     where: str
     mend: str
+    lost: bool = False
+    asset_tag: str = ""
+    camera_make: str = ""
+    camera_model: str = ""
+    camera_serial: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,6 +103,8 @@ def work(task: Task) -> Outcome:
             what=error.what,
             where=error.place(),
             mend=error.cure(),
+            lost=_unreached(error),
+            **_identity(task),
         )
     except OSError as error:
         failure = Failure(
@@ -102,8 +113,35 @@ def work(task: Task) -> Outcome:
             what=f"a file can't be read ({error.strerror})",
             where=str(error.filename or task.folder),
             mend="Check the disk and your right to read it",
+            lost=True,
+            **_identity(task),
         )
     return Outcome(name=task.name, key="", failure=failure)
+
+
+def _unreached(error: BaseException | None) -> bool:
+    """Whether the system couldn't reach a file; decoders raise errors of the kind without errno."""
+    while error is not None:
+        if isinstance(error, OSError) and error.errno is not None:
+            return True
+        error = error.__cause__ or error.__context__
+    return False
+
+
+def _identity(task: Task) -> dict[str, str]:
+    """Tag and body of a series that failed, as far as anything tells them."""
+    from profiler.frames.cache import MeasureCache, read_all_tags
+    from profiler.frames.folder import list_frames
+
+    known: dict[str, str] = {}
+    with suppress(GreytareError, OSError):
+        known["asset_tag"] = about.details_of(task.folder, task.root).tag
+    with suppress(GreytareError, OSError), closing(MeasureCache()) as cache:
+        (tags,) = read_all_tags(list_frames(task.folder)[:1], cache)
+        for name in ("make", "model", "serial"):
+            tag = getattr(tags, name)
+            known[f"camera_{name}"] = "" if tag is None else str(tag.value)
+    return known
 
 
 def _work(task: Task) -> Outcome:
@@ -134,13 +172,12 @@ def _work(task: Task) -> Outcome:
         meter=meter,
         times=settings.times,
     )
-    dated = about.with_date(details, _taken_on(measurement) or task.day)
     return Outcome(
         name=task.name,
         key=key,
         profile=profile_json(profile),
         report=None if settings.report is None else settings.report(profile),
-        details=about.plain(dated),
+        details=about.plain(details),
         sheet_sha256=sheet_sha256,
     )
 
@@ -204,15 +241,3 @@ def _meter(task: Task) -> Meter | None:
         if (place / METER).is_file():
             return read_meter(place / METER)
     return task.settings.meter
-
-
-def _taken_on(measurement: Measurement) -> str:
-    """Day of the first frame that has a time, as ISO 8601; empty where none has."""
-    tags = [frame.tags.taken_at for frame in measurement.frames]
-    days = sorted(str(tag.value)[:10] for tag in tags if tag is not None and tag.value)
-    for day in days:
-        try:
-            return about.check_date(day, "")
-        except GreytareError:
-            continue
-    return ""

@@ -64,8 +64,9 @@ def _headline(
     rows: Sequence[Row], found: Sequence[History], verdicts: Sequence[BodyVerdict] | None
 ) -> str:
     last = max(rows, key=moment)
-    days = count(len({row.date for row in rows}), "day")
-    parts = [f"{body_name(last)}: calibrated on {days}, the latest {last.date}"]
+    days = len({row.date for row in rows if row.date})
+    when = f"{count(days, 'day')}, the latest {last.date}" if days else "an unknown day"
+    parts = [f"{body_name(last)}: calibrated on {when}"]
     if verdicts is not None:
         verdict = verdict_words(verdicts[0]) if verdicts else "none"
         none = "" if verdicts else ", for no tolerance holds for its latest results"
@@ -147,7 +148,7 @@ def _results(rows: Sequence[Row], quantity: str, cases: Cases) -> FleetTable:
         ),
         rows=tuple(
             (
-                (row.date, state_of(row)),
+                (row.date or "undated", state_of(row)),
                 cases.words(row.case, row.aim_stops, quantity),
                 gear_words(row),
                 value_words(row.value(quantity)),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from profiler.exposure.wording import format_ev
+from profiler.fleet.absent import Absent
 from profiler.fleet.decide import Adjustment, BodyVerdict, Judged, counts
 from profiler.fleet.rules import describe
 from profiler.fleet.tolerances import Tolerances
@@ -62,6 +63,23 @@ def verdict_answer(
             "A body's verdict is the worst of its latest results. U is half a 95 % interval.",
         ),
     )
+
+
+def absent_words(one: Absent) -> str:
+    """Return why a body, or a series, has no verdict."""
+    who = one.series if one.reason == "unread" else body_words(one.body, one.asset_tag)
+    if one.body[2] == f"tag {one.series}":
+        who = one.series
+    said = {
+        "failed": f"series {one.series} failed: {one.why}",
+        "unread": f"its profile can't be read: {one.why}.",
+        "archived": "its series are archived, for they are there no more"
+        + (f" (the frames are now {one.why})." if one.why else "."),
+        "later": "all of its results are of a later day.",
+        "duplicate": f"its frames are those of {one.why}, which counts.",
+        "no-tolerance": "no tolerance holds for what was measured.",
+    }[one.reason]
+    return f"{who}: {said}"
 
 
 def count_words(held: Mapping[str, int], expired: int) -> str:

@@ -23,6 +23,8 @@ from profiler.show.fleet.words import (
 )
 from profiler.show.words import count
 
+MOST_BENCHES = 5
+"""Meters whose repeatability an answer tells."""
 MOST_HISTORIES = 100
 """Histories that an answer lists."""
 HEAD = (
@@ -45,6 +47,7 @@ def drift_answer(
         closing.append("A trend needs calibrations of two days at least.")
     return Answer(
         headline=drift_headline(found) + ".",
+        lead=tuple(bench_words(found)),
         tables=(
             FleetTable(
                 caption="Histories",
@@ -63,6 +66,33 @@ def drift_answer(
         ),
         closing=tuple(closing),
     )
+
+
+def bench_words(found: Sequence[History]) -> list[str]:
+    """Return how well each bench repeats, or why nobody knows yet."""
+    if not found:
+        return []
+    said = []
+    for history in found:
+        bench = history.bench
+        if bench is None:
+            words = (
+                "Too few calibrations to tell how well the bench repeats: limits and trends rest "
+                "on the uncertainty budgets."
+            )
+        else:
+            make, model, serial = history.meter
+            meter = f"{full_name(make, model) or 'a meter not named'} {serial}".strip()
+            words = (
+                f"One calibration by {meter} repeats to {bench.repeatability_ev:.3f} EV (standard "
+                f"deviation, from the history of {count(bench.bodies, 'body', 'bodies')}; "
+                f"{bench.dof:.0f} degrees of freedom), {bench.budget_ev:.3f} EV by the budgets: "
+                "limits and trends rest on the first."
+            )
+        if words not in said:
+            said.append(words)
+    counted = "Of the trends that count, 5 % at most are chance, on average over many fleets."
+    return [*said[:MOST_BENCHES], counted]
 
 
 def history_cells(history: History, cases: Cases, today: date) -> tuple[str, ...]:
@@ -126,17 +156,16 @@ def trend_words(history: History) -> str:
 
 def state_words(history: History) -> str:
     """Return what the newest calibration says, empty for nothing unusual."""
-    last = history.latest
     said = []
     if history.trend is not None and history.trend.significant:
         said.append("significant trend")
-    if last.outside:
+    if history.outside:
         said.append("outside of its control limits")
     if history.verdict in ("out", "undecided"):
         said.append(f"verdict {history.verdict}")
     if 0 < history.adjusted == len(history.points) - 1:
         said.append("adjusted")
-    elif last.change_significant:
+    elif history.changed:
         said.append("changed since the last")
     return ", ".join(said)
 
@@ -144,13 +173,13 @@ def state_words(history: History) -> str:
 def asks_for_something(history: History) -> bool:
     """Return whether a history has a trend, lies outside of its limits or is due early."""
     trend = history.trend is not None and history.trend.significant
-    return trend or history.latest.outside or history.early
+    return trend or history.outside or history.early
 
 
 def drift_headline(found: Sequence[History]) -> str:
     """Return how many histories there are, how many have a trend or lie outside at last."""
     trends = sum(each.trend is not None and each.trend.significant for each in found)
-    outside = sum(each.latest.outside for each in found)
+    outside = sum(each.outside for each in found)
     return (
         f"{count(len(found), 'history', 'histories')}: {trends} with a significant trend, "
         f"{outside} outside of control limits at last"

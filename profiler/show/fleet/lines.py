@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from profiler.fleet.lines import Line
-from profiler.fleet.rows import Row
+from profiler.fleet.columns import Rows, Text
+from profiler.fleet.lines import Count, Line
 from profiler.show.calibration.identity import full_name
 from profiler.show.fleet.decide import count_words
 from profiler.show.fleet.words import (
@@ -59,7 +57,7 @@ def line_words(line: Line) -> LineWords:
         gear=gear_words(row),
         iso=row.iso,
         mode=f"{row.mode}, {row.light}",
-        date=row.date,
+        date=row.date or "undated",
         state=state_of(row),
         offset=value_words(row.value("offset_ev")),
         ei=("at most " if row.lower_bound else "") + three_figures(row.exposure_index),
@@ -73,21 +71,21 @@ def line_words(line: Line) -> LineWords:
     )
 
 
-def lines_headline(
-    found: Sequence[Line], worst: Mapping[tuple[str, str, str], tuple[str, bool]] | None
-) -> str:
-    """Return how many results of how many bodies there are, and how many of those are in.
-
-    worst: verdict of each body and whether it has expired; None where nothing is judged.
-    """
-    bodies = {line.row.body for line in found}
-    results = f"{count(len(found), 'result')} of {count(len(bodies), 'body', 'bodies')}"
-    if worst is None or not found:
+def lines_headline(counted: Count) -> str:
+    """Return how many results of how many bodies there are, and how many of those are in."""
+    bodies = count(counted.bodies, "body", "bodies")
+    results = f"{count(counted.results, 'result')} of {bodies}"
+    if counted.held is None or not counted.results:
         return f"{results}."
-    held = Counter(worst[body][0] for body in bodies)
-    return f"{results}: {count_words(held, sum(worst[body][1] for body in bodies))}."
+    return f"{results}: {count_words(counted.held, counted.expired)}."
 
 
-def model_of(row: Row) -> str:
-    """Return make and model of a body."""
-    return full_name(row.camera_make, row.camera_model) or "not named"
+def model_names(rows: Rows) -> Text:
+    """Return make and model of each row's body."""
+    import numpy as np
+
+    make, model = rows.text("camera_make").array, rows.text("camera_model").array
+    key = rows.key("camera_make", "camera_model")
+    _, first, codes = np.unique(key, return_index=True, return_inverse=True)
+    names = (full_name(make[k], model[k]) or "not named" for k in first)
+    return Text(codes=codes, values=tuple(names))

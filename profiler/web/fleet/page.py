@@ -57,7 +57,7 @@ def fleet() -> Response:
 def table_csv(session: SessionHere, request: Request) -> Response:
     """The results that the filters leave, all columns, as `fleet table` writes them."""
     asked = ask(session, request.query_params)
-    text = rows_csv([line.row for line in table.selected(asked)])
+    text = rows_csv(asked.rows.take(table.selected(asked)))
     headers = {"Content-Disposition": 'attachment; filename="fleet.csv"'}
     return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
 
@@ -69,7 +69,7 @@ def record(session: SessionHere, request: Request, series: str) -> HTMLResponse:
     from profiler.show.fleet.record import record_page
 
     asked = ask(session, request.query_params)
-    row = next((row for row in asked.rows if row.series == series), None)
+    row = next(iter(asked.rows.take(asked.rows.text("series").are(series))), None)
     if row is None:
         raise GreytareError("there is no such series", series, "Choose one from the list")
     below = asked.profiles.below

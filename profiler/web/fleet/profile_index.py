@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeVar, cast
 
 from profiler.errors import GreytareError, ProfileError
-from profiler.fleet.batch.store import about_path, profile_folder
+from profiler.fleet.batch.store import profile_folder
+from profiler.fleet.columns import Rows
 from profiler.fleet.details import read_assets
-from profiler.fleet.read_rows import profile_rows
-from profiler.fleet.rows import Row, order
+from profiler.fleet.index import Index
+from profiler.fleet.left import Left, series_left
 from profiler.fleet.table import tagged
 from profiler.web import folders
 
@@ -28,14 +29,14 @@ _Signature = tuple[int, ...]
 class Profiles:
     """What was found: rows in table order, path -> error of what can't be read.
 
-    below: the folder that the series are named from; cut: not all folders were looked through.
-    version: another one after each change of a file.
+    left: series without a result. below: the folder that the series are named from. version:
+    another one after each change of a file.
     """
 
-    rows: tuple[Row, ...]
+    rows: Rows
     wrong: dict[str, GreytareError]
+    left: tuple[Left, ...]
     below: Path
-    cut: bool
     version: int
 
 
@@ -45,7 +46,7 @@ class ProfileIndex:
     def __init__(self, start: Path, folder: Path) -> None:
         self._start, self._folder = start, folder
         self._lock = threading.Lock()
-        self._read: dict[Path, tuple[_Signature, list[Row] | GreytareError]] = {}
+        self._index: Index | None = None
         self._assets: tuple[Path | None, _Signature] = (None, ())
         self._profiles: Profiles | None = None
         self._stale = False
@@ -62,14 +63,23 @@ class ProfileIndex:
             if fresh and self._profiles is not None and self._profiles.rows:
                 return self._profiles
             below = self._inside(profile_folder(self._folder))
-            paths, cut = folders.find_profiles(self._start, below)
+            if self._index is None or self._index.below != below:
+                self._index = Index(below, self._inside)
             assets = self._find_assets()
-            self._stale |= self._refresh(paths, below) or assets != self._assets
+            self._stale |= self._index.look() or assets != self._assets
             if self._stale or self._profiles is None:
                 tags = None if assets[0] is None else read_assets(assets[0])
                 self._kept.clear()
-                version = 1 if self._profiles is None else self._profiles.version + 1
-                self._profiles = self._collect(below, tags, cut, version)
+                self._profiles = Profiles(
+                    rows=tagged(self._index.rows(), tags),
+                    wrong={
+                        folders.relative(self._start, path): error
+                        for path, error in self._index.wrong().items()
+                    },
+                    left=series_left(self._folder),
+                    below=below,
+                    version=1 if self._profiles is None else self._profiles.version + 1,
+                )
                 self._assets = assets
                 self._stale = False
             self._looked = time.monotonic()
@@ -90,41 +100,10 @@ class ProfileIndex:
                 del self._kept[next(iter(self._kept))]
         return made
 
-    def _rows(self, path: Path, below: Path) -> list[Row]:
-        """The rows of a profile; GreytareError whatever is wrong with it or what lies beside."""
-        if about_path(path).is_symlink():
-            self._inside(about_path(path))
-        try:
-            rows = profile_rows(path, below=below)
-            for row in rows:
-                "".join(map(str, order(row))).encode()
-        except (RecursionError, UnicodeError, OverflowError) as error:
-            raise ProfileError(
-                f"it holds what can't be shown ({type(error).__name__})", path.name, "Fit it anew"
-            ) from error
-        return rows
-
     def _inside(self, path: Path) -> Path:
         """The same path; GreytareError where a link in it leads out of the start folder."""
         folders.inside(self._start, folders.relative(self._start, path))
         return path
-
-    def _refresh(self, paths: list[Path], below: Path) -> bool:
-        """Read what is new or changed, forget what is gone; whether anything was."""
-        gone = self._read.keys() - set(paths)
-        for path in gone:
-            del self._read[path]
-        changed = bool(gone)
-        for path in paths:
-            signature = (*_signature(path), *_signature(about_path(path)))
-            if path in self._read and self._read[path][0] == signature:
-                continue
-            changed = True
-            try:
-                self._read[path] = (signature, self._rows(path, below))
-            except GreytareError as error:
-                self._read[path] = (signature, error)
-        return changed
 
     def _find_assets(self) -> tuple[Path | None, _Signature]:
         """The list of tags, and how it stands."""
@@ -133,20 +112,6 @@ class ProfileIndex:
             if path.is_file():
                 return self._inside(path), _signature(path)
         return None, ()
-
-    def _collect(
-        self, below: Path, tags: Mapping[str, str] | None, cut: bool, version: int
-    ) -> Profiles:
-        rows: list[Row] = []
-        wrong: dict[str, GreytareError] = {}
-        for path, (_, found) in self._read.items():
-            if isinstance(found, GreytareError):
-                wrong[folders.relative(self._start, path)] = found
-            else:
-                rows += found
-        return Profiles(
-            rows=tuple(tagged(rows, tags)), wrong=wrong, below=below, cut=cut, version=version
-        )
 
 
 def _signature(path: Path) -> _Signature:

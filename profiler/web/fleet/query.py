@@ -10,6 +10,7 @@ from typing import Final, TypeVar
 
 from profiler.errors import GreytareError
 from profiler.files.regular import read_text
+from profiler.fleet.columns import Rows
 from profiler.fleet.compare import body_names
 from profiler.fleet.correlation import METERED, Correlation
 from profiler.fleet.rows import Row
@@ -47,7 +48,7 @@ class Query:
     params: Params
 
     @property
-    def rows(self) -> tuple[Row, ...]:
+    def rows(self) -> Rows:
         """All results, in table order."""
         return self.profiles.rows
 

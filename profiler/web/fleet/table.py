@@ -4,40 +4,52 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from profiler.fleet.decide import moment
-from profiler.fleet.lines import WORST, Line, make_lines, worst_by_body
-from profiler.fleet.rows import Row
-from profiler.show.fleet.lines import line_words, lines_headline, model_of
-from profiler.show.fleet.words import short_name
+from profiler.fleet.absent import absent_bodies
+from profiler.fleet.columns import Rows, Text, column, doubt_counts
+from profiler.fleet.decide import body_verdicts, moments
+from profiler.fleet.lines import Lines, count_lines, make_lines
+from profiler.fleet.rules import WORST
+from profiler.show.fleet.decide import absent_words
+from profiler.show.fleet.lines import line_words, lines_headline, model_names
 from profiler.web import fields
 from profiler.web.fields import Field, Params, plain
 from profiler.web.fleet.query import Query
 from profiler.web.fleet.reply import Reply, reply
 
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
 PAGE: Final = 100
 """Results on one page of the table."""
+_SEARCHED: Final = (
+    *("asset_tag", "camera_make", "camera_model", "camera_serial", "lens_model"),
+    *("meter_make", "meter_model", "meter_serial", "mode", "light", "date"),
+    *("state", "session", "card", "series", "flags", "duplicate_of", "stale"),
+)
 VERDICTS: Final = ("in", "out", "undecided", "expired")
 
 
-COLUMNS: Final[dict[str, tuple[str, Callable[[Line], Any]]]] = {
-    "body": ("Body", lambda line: _natural(short_name(line.row))),
-    "iso": ("ISO", lambda line: line.row.iso),
-    "mode": ("Mode, light", lambda line: (line.row.mode, line.row.light)),
-    "date": ("Date", lambda line: moment(line.row)),
-    "offset": ("Offset, EV", lambda line: line.row.offset_ev),
-    "ei": ("EI", lambda line: line.row.exposure_index),
-    "headroom": ("Headroom, stops", lambda line: line.row.clip_headroom_ev),
-    "verdict": ("Verdict", lambda line: (WORST.index(line.verdict), line.chance)),
-    "doubts": ("Doubts", lambda line: len(line.row.doubts)),
+COLUMNS: Final[dict[str, tuple[str, Callable[[Lines], list[NDArray[Any]]]]]] = {
+    "body": ("Body", lambda lines: [_natural_ranks(_short_names(lines.rows))]),
+    "iso": ("ISO", lambda lines: [lines.rows.number("iso")]),
+    "mode": ("Mode, light", lambda lines: [lines.rows.text(n).ranks for n in ("mode", "light")]),
+    "date": ("Date", lambda lines: moments(lines.rows)),
+    "offset": ("Offset, EV", lambda lines: [lines.rows.number("offset_ev")]),
+    "ei": ("EI", lambda lines: [lines.rows.number("exposure_index")]),
+    "headroom": ("Headroom, stops", lambda lines: [lines.rows.number("clip_headroom_ev")]),
+    "verdict": ("Verdict", lambda lines: [lines.verdict, lines.chance]),
+    "doubts": ("Doubts", lambda lines: [doubt_counts(lines.rows)]),
 }
-"""Column -> heading, sort key."""
+"""Column -> heading, sort keys, the first of which counts first."""
 
 
 def form(asked: Query) -> list[Field]:
     """Return the filters that this fleet gives a choice of, and the order."""
     rows, params = asked.rows, asked.params
+    isos = sorted({int(iso) for iso in rows.number("iso")})
     made = [
         Field(
             name="find",
@@ -47,10 +59,10 @@ def form(asked: Query) -> list[Field]:
         )
     ]
     choices: tuple[tuple[str, str, list[str]], ...] = (
-        ("model", "Model", sorted({model_of(row) for row in rows})),
-        ("iso", "ISO label", [str(iso) for iso in sorted({row.iso for row in rows})]),
-        ("mode", "Meter mode", sorted({row.mode for row in rows})),
-        ("light", "Light", sorted({row.light for row in rows})),
+        ("model", "Model", sorted(set(model_names(rows).values))),
+        ("iso", "ISO label", [str(iso) for iso in isos]),
+        ("mode", "Meter mode", sorted(rows.text("mode").used)),
+        ("light", "Light", sorted(rows.text("light").used)),
     )
     made += [
         Field(
@@ -104,13 +116,14 @@ def form(asked: Query) -> list[Field]:
 def answer(asked: Query) -> Reply:
     """Return the table as filtered and sorted, one page of it."""
     params = asked.params
+    lines = _lines(asked)
     found = selected(asked)
     last = max(0, (len(found) - 1) // PAGE)
     number = min(last, fields.whole(params, "page", 1, low=1, high=1_000_000) - 1)
     sort, down = _sorting(params)
     shown = found[number * PAGE : (number + 1) * PAGE]
     return reply(
-        lines_headline(found, _worst(asked)),
+        lines_headline(count_lines(lines, found)),
         "fleet_table.html",
         columns=[
             {
@@ -124,7 +137,7 @@ def answer(asked: Query) -> Reply:
             }
             for name in _columns(asked)
         ],
-        lines=[(line_words(line), asked.body_address(line.row)) for line in shown],
+        lines=[(line_words(line), asked.body_address(line.row)) for line in lines.chosen(shown)],
         first=number * PAGE + 1,
         count=len(found),
         pages=[
@@ -134,32 +147,47 @@ def answer(asked: Query) -> Reply:
         ],
         csv=asked.here("table.csv"),
         rule=asked.rule_words(),
-        held=any(line.held for line in found),
+        held=bool(lines.held[found].any()),
         judged=asked.tolerances is not None,
+        absent=asked.once("absent", lambda: _absent(lines, asked)),
         profiles=asked.profiles,
     )
 
 
-def selected(asked: Query) -> list[Line]:
-    """Return the lines that the filters leave, sorted."""
+def selected(asked: Query) -> NDArray[np.int64]:
+    """Return the places of the results that the filters leave, sorted."""
+    import numpy as np
+
     params = asked.params
-    words = fields.text(params, "find").casefold().split()
-    wanted = {name: fields.text(params, name) for name in ("model", "iso", "mode", "light")}
+    lines = _lines(asked)
+    rows = lines.rows
+    mask = np.ones(len(rows), dtype=bool)
+    if fields.text(params, "dates") != "all":
+        mask &= lines.current
+    for name in ("mode", "light"):
+        if wanted := fields.text(params, name):
+            mask &= rows.text(name).are(wanted)
+    if wanted := fields.text(params, "model"):
+        mask &= model_names(rows).are(wanted)
+    if wanted := fields.text(params, "iso"):
+        mask &= rows.number("iso").astype(str) == wanted
     verdict = fields.text(params, "verdict") if asked.tolerances is not None else ""
-    every = fields.text(params, "dates") == "all"
-    found = [
-        line
-        for line in _lines(asked)
-        if (every or line.current)
-        and _meets(line.row, wanted)
-        and (not verdict or line.verdict == verdict or (verdict == "expired" and line.expired))
-        and (not words or all(word in _searched(line.row) for word in words))
-    ]
+    if verdict == "expired":
+        mask &= lines.expired
+    elif verdict:
+        mask &= lines.verdict == (WORST.index(verdict) if verdict in WORST else -1)
+    for word in fields.text(params, "find").casefold().split():
+        mask &= _holds(rows, word)
     sort, down = _sorting(params)
-    return sorted(found, key=COLUMNS[sort][1], reverse=down)
+    places = np.flatnonzero(mask)
+    keys = [key[places] for key in reversed(COLUMNS[sort][1](lines))]
+    if down:  # equal ones keep their order
+        keys = [-_ranks(key) for key in keys]
+    order: NDArray[np.int64] = places[np.lexsort(keys)]
+    return order
 
 
-def _lines(asked: Query) -> list[Line]:
+def _lines(asked: Query) -> Lines:
     return asked.once("lines", lambda: make_lines(asked.rows, asked.tolerances, asked.today))
 
 
@@ -173,28 +201,58 @@ def _sorting(params: Params) -> tuple[str, bool]:
     return sort if sort in COLUMNS else "body", params.get("order", "") == "down"
 
 
-def _meets(row: Row, wanted: dict[str, str]) -> bool:
-    return (
-        wanted["model"] in ("", model_of(row))
-        and wanted["iso"] in ("", str(row.iso))
-        and wanted["mode"] in ("", row.mode)
-        and wanted["light"] in ("", row.light)
+def _absent(lines: Lines, asked: Query) -> list[str]:
+    """Who is missing among the verdicts; nobody without tolerances."""
+    if lines.judged is None:
+        return []
+    found = absent_bodies(
+        lines.rows,
+        body_verdicts(lines.judged),
+        asked.today,
+        left=asked.profiles.left,
+        wrong=asked.profiles.wrong,
     )
+    return [absent_words(one) for one in found]
 
 
-def _searched(row: Row) -> str:
-    parts = (
-        *(row.asset_tag, row.camera_make, row.camera_model, row.camera_serial, row.lens_model),
-        *(row.meter_make, row.meter_model, row.meter_serial, row.mode, row.light, row.date),
-        *(row.state, row.session, row.card, row.series, row.flags, f"iso {row.iso}"),
-    )
-    return " ".join(parts).casefold()
+def _holds(rows: Rows, word: str) -> NDArray[np.bool_]:
+    """Which rows hold a word anywhere in what names them."""
+    import numpy as np
+
+    mask = np.array([word in f"iso {iso}" for iso in rows.number("iso").tolist()], dtype=bool)
+    for name in _SEARCHED:
+        text = rows.text(name)
+        mask |= text.are(*(value for value in text.values if word in value.casefold()))
+    return mask
 
 
-def _worst(asked: Query) -> dict[tuple[str, str, str], tuple[str, bool]] | None:
-    if asked.tolerances is None:
-        return None
-    return asked.once("bodies", lambda: worst_by_body(_lines(asked)))
+def _short_names(rows: Rows) -> Text:
+    """The short name of each row's body."""
+    import numpy as np
+
+    tag, serial, series = (rows.text(n).array for n in ("asset_tag", "camera_serial", "series"))
+    names = np.where(tag != "", tag, np.where(serial != "", serial, series))
+    made = column("series", names.tolist())
+    if not isinstance(made, Text):
+        raise TypeError("names are text")
+    return made
+
+
+def _natural_ranks(text: Text) -> NDArray[np.int64]:
+    import numpy as np
+
+    order = sorted(range(len(text.values)), key=lambda k: _natural(text.values[k]))
+    places = np.empty(len(order), dtype=np.int64)
+    places[order] = np.arange(len(order))
+    ranked: NDArray[np.int64] = places[text.codes]
+    return ranked
+
+
+def _ranks(key: NDArray[Any]) -> NDArray[np.int64]:
+    import numpy as np
+
+    ranks: NDArray[np.int64] = np.unique(key, return_inverse=True)[1]
+    return ranks
 
 
 def _natural(name: str) -> list[tuple[bool, int, str]]:
