@@ -41,7 +41,7 @@ OWNERS = {
     "imageio": {"frames.planes", "frames.preview"},
     "tifffile": {"simulate.dng"},
     "imagecodecs": {"simulate.dng"},
-    "scipy": {"fleet.p_values"},
+    "scipy": {"fleet.p_values", "fleet.bench"},
     "msgspec": {"files.strict"},
     "matplotlib": {"show"},
     "jinja2": {"show.templating", "web.page"},

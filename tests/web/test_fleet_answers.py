@@ -190,7 +190,7 @@ def test_a_tag_that_came_later_finds_all_of_a_body(tmp_path):
 
 
 def test_a_body_without_numbers_is_called_by_its_series(tmp_path):
-    fleetlab.keep(tmp_path, "shelf/one", fleetlab.profile("", 0.1))
+    fleetlab.keep(tmp_path, "shelf/one", fleetlab.profile("", 0.1), date="2026-01-05")
     found = ask(Session(tmp_path))
     (field,) = (each for each in one_body.form(found) if each.name == "body")
     assert field.suggestions == ("shelf/one",)
@@ -201,7 +201,8 @@ def test_a_body_without_numbers_is_called_by_its_series(tmp_path):
 def test_the_chart_draws_the_interval_that_the_table_states(tmp_path):
     made = fleetlab.profile("000001", 0.1)
     wide = replace(made.results[0].offset_ev, low=-0.2, high=0.4)
-    fleetlab.keep(tmp_path, "a", results(made, offset_ev=wide, effective_dof=3.0))
+    wide_one = results(made, offset_ev=wide, effective_dof=3.0)
+    fleetlab.keep(tmp_path, "a", wide_one, date="2026-01-05")
     found = ask(Session(tmp_path))
     (history,) = drifting.all_histories(found)[0]
     (point,) = charts.history(history, None)["points"]
@@ -247,7 +248,7 @@ def test_lens_and_aim_are_named_where_there_are_several(session, tmp_path):
     for k, lens in enumerate(("50mm f/1.4", "85mm f/2")):
         made = fleetlab.profile(f"00000{k}", 0.1)
         made = replace(made, lens=replace(made.lens, model=lens))
-        fleetlab.keep(tmp_path, f"{k}", results(made, aim_stops=2.5 + k))
+        fleetlab.keep(tmp_path, f"{k}", results(made, aim_stops=2.5 + k), date="2026-01-05")
     found = ask(Session(tmp_path))
     html = differences.answer(found).html
     assert "ISO 400, spot, daylight, 50mm f/1.4, aim 2.50" in html
@@ -264,6 +265,7 @@ def test_tolerances_that_fit_nothing_say_so(tmp_path):
     assert "limits.toml" in reply.html
     body = one_body.answer(ask(Session(tmp_path), body="000001"))
     assert "verdict: none" in body.headline
+    assert "calibrated on an unknown day" in body.headline
 
 
 def test_numbers_in_names_are_counted(tmp_path):

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
-from profiler.fleet.compare import full_words
 from profiler.fleet.drift import CommonDrift, History, common_drift, histories
 from profiler.show.fleet.drift import by_need, drift_answer, steepness
-from profiler.show.fleet.words import case_words, meter_words, short_name
+from profiler.show.fleet.words import case_words, short_name
 from profiler.web import fields
 from profiler.web.fields import Field
 from profiler.web.fleet import charts
@@ -101,6 +100,5 @@ def _bar(history: History) -> charts.Bar:
 
 
 def _searched(history: History) -> str:
-    row = history.latest.row
-    parts = (row.asset_tag, full_words(row), row.lens_model, meter_words(row))
-    return " ".join((*parts, case_words(history.case), row.series)).casefold()
+    parts = (history.asset_tag, *history.body, *history.meter, history.case[0])
+    return " ".join((*parts, case_words(history.case))).casefold()

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from profiler.fleet.columns import Rows
 from profiler.fleet.compare import of_body
-from profiler.fleet.decide import adjustments, body_verdicts, judge
+from profiler.fleet.decide import adjustments, body_verdicts, counted, judge
 from profiler.fleet.drift import History
 from profiler.fleet.rows import Row
 from profiler.show.fleet.body import body_answer
@@ -55,9 +56,10 @@ def answer(asked: Query) -> Reply:
 
 
 def _histories(rows: Sequence[Row], asked: Query) -> list[History]:
-    """The histories as the whole fleet shows them; none where only lower bounds are known."""
-    values = [row.value(asked.quantity) for row in rows]
-    if all(value is None or value.lower_bound for value in values):
+    """The histories as the whole fleet shows them; none without an exact one of a known day."""
+    table = Rows.of(rows)
+    dated = ~table.text("date").are("")
+    if not (table.values(asked.quantity).usable & dated & counted(table)).any():
         return []
     return [each for each in all_histories(asked)[0] if each.body == rows[0].body]
 
