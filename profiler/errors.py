@@ -58,6 +58,16 @@ class GreytareError(Exception):
             r"\{(greytare [a-z ]+|[a-z][a-z0-9_]*)\}", lambda found: name(found[1]), self.mend
         )
 
+    def plain(self, name: Callable[[str], str] = plain_name) -> dict[str, str]:
+        """Return the error for a program: its kind, what, where, how to mend it, the field."""
+        return {
+            "kind": type(self).__name__,
+            "what": self.what,
+            "where": self.place(name),
+            "mend": self.cure(name),
+            "field": self.field,
+        }
+
     def __str__(self) -> str:
         return self.said(plain_name)
 

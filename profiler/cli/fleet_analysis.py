@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ from profiler.errors import GreytareError
 from profiler.files.csv_text import safe_cell
 
 if TYPE_CHECKING:
+    from profiler.fleet.decide import Judged
     from profiler.fleet.rows import Row
 
 
@@ -36,7 +38,9 @@ if TYPE_CHECKING:
 )
 @options.replace
 @options.as_json
+@click.pass_context
 def decide(
+    ctx: click.Context,
     source: str,
     tolerances_path: Path,
     today: str | None,
@@ -47,23 +51,32 @@ def decide(
 ) -> None:
     """Decide for each body: in, out or undecided, with the probability that it conforms.
 
-    The latest result counts, as-left after as-found; a verdict expires after the interval.
+    The latest result counts, as-left after as-found; a verdict expires after the interval from the
+    day of shooting. Who has no result is listed too. Exit code 0: all are in; 3: some aren't.
     """
     from profiler.files.atomic import write_whole
+    from profiler.fleet.absent import absent_bodies
     from profiler.fleet.decide import adjustments, body_verdicts, judge
     from profiler.fleet.rules import describe
     from profiler.show.fleet.decide import verdict_answer
     from profiler.show.terminal import printed
 
     tolerances = fleet_options.read_limits(tolerances_path)
-    rows, _ = fleet_options.load(source, assets)
+    shelf = fleet_options.load(source, assets)
     day = fleet_options.day(today)
-    if not any(text <= day.isoformat() for text in rows.text("date").array):
+    if not any(text <= day.isoformat() for text in shelf.rows.text("date").used):
         raise GreytareError(f"no result is from {day} or before", source, "Give a later day --on")
-    judged = judge(rows, tolerances, day)
+    judged = judge(shelf.rows, tolerances, day)
     verdicts = body_verdicts(judged)
+    absent = absent_bodies(
+        shelf.rows,
+        verdicts,
+        day,
+        left=shelf.left,
+        wrong={str(path): error for path, error in shelf.wrong.items()},
+    )
     pairs = adjustments(judged)
-    flat = [_identity(one.row) | _plain(asdict(one), "row") for one in judged]
+    flat = [_verdict(one) for one in judged] if out is not None or as_json else []
     if out is not None:
         write_whole(out, _csv(flat), replace=replace)
         click.echo(f"{len(flat)} verdicts written to {out}", err=True)
@@ -71,16 +84,29 @@ def decide(
         options.print_json(
             {
                 "rule": describe(tolerances.rule),
+                "day": day.isoformat(),
                 "bodies": [
                     {
                         "camera_make": one.body[0],
                         "camera_model": one.body[1],
-                        "camera_serial": one.judged[0].row.camera_serial,
+                        "camera_serial": "" if one.body[2].startswith("tag ") else one.body[2],
                         "asset_tag": one.asset_tag,
                         "verdict": one.verdict,
                         "expired": one.expired,
                     }
                     for one in verdicts
+                ],
+                "absent": [
+                    {
+                        "camera_make": one.body[0],
+                        "camera_model": one.body[1],
+                        "camera_serial": "" if one.body[2].startswith("tag ") else one.body[2],
+                        "asset_tag": one.asset_tag,
+                        "series": one.series,
+                        "reason": one.reason,
+                        "why": one.why,
+                    }
+                    for one in absent
                 ],
                 "verdicts": flat,
                 "adjustments": [
@@ -98,8 +124,10 @@ def decide(
                 ],
             }
         )
-        return
-    click.echo(printed(verdict_answer(verdicts, tolerances, pairs)))
+    else:
+        click.echo(printed(verdict_answer(verdicts, tolerances, pairs, absent=absent)))
+    if absent or any(one.verdict != "in" or one.expired for one in verdicts):
+        ctx.exit(fleet_options.SOME)
 
 
 @click.command()
@@ -135,7 +163,7 @@ def compare(
 
     if (body is None) != (against is None) or (meters and body is not None):
         raise click.UsageError("Give --body with --against, or --meters, or neither.")
-    rows, _ = fleet_options.load(source, assets)
+    rows = fleet_options.load(source, assets).rows
     sharing = fleet_options.share(common)
     if (body is not None and against is not None) or meters:
         if plot is not None:
@@ -189,7 +217,11 @@ def drift(
     plot: Path | None,
     as_json: bool,
 ) -> None:
-    """Follow bodies over time: trend, control limits, what changed, when to check again."""
+    """Follow bodies over time: trend, control limits, what changed, when to check again.
+
+    How well the bench repeats is learnt from all histories; a trend counts where at most 5 % of
+    those that count are chance. A body's answer is the same with --body and without.
+    """
     from profiler.fleet.compare import of_body
     from profiler.fleet.drift import common_drift, histories
     from profiler.show.fleet.drift import by_need, drift_answer
@@ -197,10 +229,16 @@ def drift(
     from profiler.show.terminal import printed
 
     tolerances = None if tolerances_path is None else fleet_options.read_limits(tolerances_path)
-    rows, _ = fleet_options.load(source, assets)
-    if body is not None:
-        rows = of_body(rows, body)
+    rows = fleet_options.load(source, assets).rows
     found = histories(rows, quantity, tolerances=tolerances, sharing=fleet_options.share(common))
+    alike = common_drift(found)
+    if body is not None:
+        wanted = of_body(rows, body)[0].body
+        found = [one for one in found if one.body == wanted]
+        if not found:
+            raise GreytareError(
+                f"{body} has no exact {quantity} of a known day", source, "Leave out {body}"
+            )
     if plot is not None:
         from profiler.show.fleet.plots import history_figure
         from profiler.show.plots import save_figure
@@ -212,12 +250,12 @@ def drift(
         options.print_json(
             {
                 "histories": [_history(one) for one in found],
-                "common": [asdict(one) for one in common_drift(found)],
+                "common": [asdict(one) for one in alike],
             }
         )
         return
     ordered = sorted(found, key=by_need)
-    answer = drift_answer(ordered, common_drift(found), Cases(rows), fleet_options.day(None))
+    answer = drift_answer(ordered, alike, Cases(rows), fleet_options.day(None))
     click.echo(printed(answer))
 
 
@@ -233,6 +271,20 @@ def _plain(values: dict[str, Any], *without: str) -> dict[str, Any]:
     return {name: value for name, value in values.items() if name not in without}
 
 
+def _shallow(one: Any, *without: str) -> dict[str, Any]:
+    names = (field.name for field in fields(one))
+    return {name: getattr(one, name) for name in names if name not in without}
+
+
+def _verdict(one: Judged) -> dict[str, Any]:
+    row = one.row
+    return (
+        _identity(row)
+        | _shallow(one, "row")
+        | {"meter_certificate_expired": row.certificate_expired, "stale": row.stale}
+    )
+
+
 def _difference(one: Any) -> dict[str, Any]:
     sides = {"a": _identity(one.a), "b": _identity(one.b)}
     return sides | _plain(asdict(one), "a", "b") | {"significant": one.significant}
@@ -246,9 +298,14 @@ def _group(group: Any) -> dict[str, Any]:
 
 
 def _history(one: Any) -> dict[str, Any]:
-    return _plain(asdict(one), "points") | {
+    plain = _shallow(one, "points")
+    for name in ("trend", "bench"):
+        part = plain[name]
+        if part is not None:
+            plain[name] = {n: None if v == math.inf else v for n, v in _shallow(part).items()}
+    return plain | {
         "points": [
-            _plain(asdict(point), "row")
+            _shallow(point, "row")
             | {"date": point.row.date, "series": point.row.series, "state": point.row.state}
             for point in one.points
         ]

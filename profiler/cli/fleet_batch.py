@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from profiler.cli import fleet_options, options
 from profiler.errors import GreytareError
+
+if TYPE_CHECKING:
+    from profiler.fleet.batch.run import Summary
 
 
 @click.command()
@@ -65,7 +69,10 @@ def run(
 
     Profiles, one table (table.csv) and a list of errors (errors.json) come out. A bad series
     doesn't stop the rest; a run that was stopped, however, goes on where it was when started
-    again. Exit code 1 where a series failed.
+    again. Exit code 0: all series are in; 3: some failed or are out of reach; 1: none is in.
+
+    A series that is renamed or deleted is archived. Where files can't be reached, the earlier
+    result stands and is marked stale. DIR belongs to one ROOT.
 
     An asset.toml beside a sheet, or above it for several, holds in [asset] what no file says: tag,
     date, state (as-found, as-left), session, card, light, operator, lab, place, temperature_c,
@@ -101,21 +108,33 @@ def run(
         )
     for folder in summary.without_sheet:
         click.echo(f"No sheet.csv beside the frames in {folder}: passed over.", err=True)
+    for folder in summary.linked_again:
+        click.echo(f"{folder} leads to what is looked through anyway: passed over.", err=True)
     if as_json:
-        plain = asdict(summary)
-        plain |= {name: str(plain[name]) for name in ("table", "errors")}
-        plain["without_sheet"] = [str(path) for path in summary.without_sheet]
-        options.print_json(plain)
+        options.print_json(json.loads(json.dumps(asdict(summary), default=str)))
     else:
-        failed = len(summary.failures)
-        click.echo(
-            f"{summary.series} series: {summary.measured} measured, {summary.same} done before, "
-            f"{failed} failed. {summary.rows} results in {summary.table}"
+        click.echo("\n".join(_told(summary)))
+    if summary.failures or summary.stale:
+        ctx.exit(fleet_options.SOME if summary.measured + summary.same else 1)
+
+
+def _told(summary: Summary) -> list[str]:
+    failed = len(summary.failures)
+    said = [
+        f"{summary.series} series: {summary.measured} measured, {summary.same} done before, "
+        f"{failed} failed. {summary.rows} results in {summary.table}"
+    ]
+    if failed:
+        said.append(f"What failed and why: {summary.errors}")
+    if summary.stale:
+        said.append(
+            f"Out of reach, so that earlier results stand and are marked stale: "
+            f"{', '.join(summary.stale)}"
         )
-        if failed:
-            click.echo(f"What failed and why: {summary.errors}")
-    if summary.failures:
-        ctx.exit(1)
+    for each in summary.archived:
+        now = f", its frames are now {each.now}" if each.now else ""
+        said.append(f"{each.series} is there no more{now}: archived, not judged")
+    return said
 
 
 @click.command()
@@ -139,12 +158,13 @@ def table(
 ) -> None:
     """Bring all profiles of a folder into one table, a row per result; or a table into another.
 
-    Serials and tags stay text: leading zeros are kept.
+    Serials and tags stay text: leading zeros are kept. Exit code 3 where a profile can't be read.
     """
     from profiler.fleet.rowsfile import rows_csv
     from profiler.fleet.table import save_table
 
-    rows, unread = fleet_options.load(source, assets)
+    shelf = fleet_options.load(source, assets)
+    rows, unread = shelf.rows, shelf.wrong
     if out is not None:
         kept = save_table(rows, out, replace=replace)
         if kept is not None:
@@ -156,7 +176,7 @@ def table(
     elif out is None:
         click.echo(rows_csv(rows), nl=False)
     if unread:
-        ctx.exit(1)
+        ctx.exit(fleet_options.SOME)
 
 
 @click.command()

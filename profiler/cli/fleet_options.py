@@ -14,8 +14,8 @@ from profiler.errors import GreytareError
 from profiler.fleet.correlation import METERED
 
 if TYPE_CHECKING:
-    from profiler.fleet.columns import Rows
     from profiler.fleet.correlation import Correlation
+    from profiler.fleet.table import Shelf
     from profiler.fleet.tolerances import Tolerances
 
 source = click.argument("source")
@@ -55,16 +55,27 @@ plot = click.option(
 )
 
 
-def load(source: str, assets: Path | None) -> tuple[Rows, bool]:
-    """Return the rows of a source, and whether a profile of it couldn't be read, which is said."""
-    from profiler.fleet.table import load_rows
+SOME = 3
+"""Exit code where not all is in."""
 
-    rows, wrong = load_rows(source, read_tags(assets))
-    for error in wrong.values():
+
+def load(source: str, assets: Path | None) -> Shelf:
+    """Return the rows of a source with who is missing; what can't be read, or used, is said."""
+    from profiler.fleet.table import load_shelf
+
+    tags = read_tags(assets)
+    shelf = load_shelf(source, tags)
+    for error in shelf.wrong.values():
         click.echo(f"greytare: {error.said(option)}", err=True)
-    if not rows:
+    if not shelf.rows:
         raise GreytareError("it holds no result that can be read", source, "Give good profiles")
-    return rows, bool(wrong)
+    for serial, near in shelf.lost_zeros(tags or {}).items():
+        click.echo(
+            f"{assets}: no body has the serial {serial}, but {near} is one: did a spreadsheet take "
+            f"its zeros? Write {near} there, as text, to give it the tag.",
+            err=True,
+        )
+    return shelf
 
 
 def read_tags(path: Path | None) -> dict[str, str] | None:

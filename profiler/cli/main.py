@@ -98,7 +98,10 @@ def option(term: str) -> str:
 
 
 def main() -> None:
-    """Run the command; whatever goes wrong ends with one sentence and exit code 1."""
+    """Run the command; whatever goes wrong ends with one sentence and exit code 1.
+
+    Under --json the error stands on stdout too, as an object.
+    """
     # all our matrices are small: threads of the linear algebra only cost their start
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     make_output_plain()
@@ -124,6 +127,10 @@ def _end(error: GreytareError) -> None:
         if len(error.where) > _LONGEST_PLACE:
             said = said.replace(error.where, f"{error.where[:_LONGEST_PLACE]}...")
         click.echo(f"greytare: {said}", err=True)
+        if "--json" in sys.argv[1:]:
+            from profiler.cli.options import print_json
+
+            print_json({"error": error.plain(option)})
     try:
         sys.stdout.flush()
     except OSError:

@@ -280,20 +280,36 @@ class Rows(Sequence[Row]):
         return plain
 
 
+def own_doubts(rows: Rows) -> dict[str, NDArray[np.bool_]]:
+    """Return name -> which rows have a doubt that the lab's own records cast (Row.own_doubts)."""
+    date, due = rows.text("date"), rows.text("meter_due")
+    overdue = (due.array != "") & (date.array > due.array)
+    return {
+        "undated": date.are(""),
+        "meter-certificate-expired": overdue.astype(bool),
+        "stale": ~rows.text("stale").are(""),
+        "duplicate": ~rows.text("duplicate_of").are(""),
+    }
+
+
 def doubt_counts(rows: Rows) -> NDArray[np.int64]:
     """Return how many doubts each row has (see Row.doubts)."""
     import numpy as np
 
     flags = rows.text("flags")
-    counts = np.array([len(list(filter(None, each.split(";")))) for each in flags.values])
-    total: NDArray[np.int64] = counts.astype(np.int64)[flags.codes]
-    date, due = rows.text("date"), rows.text("meter_due")
-    overdue = (due.array != "") & (date.array > due.array)
-    for mask in (date.are(""), overdue.astype(bool)):
+    counts = [len(list(filter(None, each.split(";")))) for each in flags.values]
+    total: NDArray[np.int64] = np.array(counts, dtype=np.int64)[flags.codes]
+    for mask in own_doubts(rows).values():
         total = total + mask
-    for name in ("stale", "duplicate_of"):
-        total = total + ~rows.text(name).are("")
     return total
+
+
+def measured(rows: Rows, quantity: str) -> NDArray[np.bool_]:
+    """Return which rows hold a quantity, be it only a lower bound."""
+    import numpy as np
+
+    held: NDArray[np.bool_] = ~np.isnan(rows.values(quantity).value)
+    return held
 
 
 def body_of(text: str) -> tuple[str, str, str]:

@@ -10,7 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Final, overload
 
 from profiler.errors import ProfileError
-from profiler.fleet.columns import CASE, METER, TEXTS, Rows, body_of
+from profiler.fleet.columns import CASE, METER, TEXTS, Rows, body_of, own_doubts
 from profiler.fleet.correlation import Correlation, difference_u
 from profiler.fleet.due import days_after
 from profiler.fleet.rows import Row
@@ -129,13 +129,17 @@ class Verdicts(Sequence[Judged]):
 
 @dataclass(frozen=True, kw_only=True)
 class BodyVerdict:
-    """The worst of a body's current verdicts; expired: at least one of them."""
+    """The worst of a body's current verdicts; expired: at least one of them.
+
+    doubts: names of what the lab's own records cast doubt on, of any of them.
+    """
 
     body: tuple[str, str, str]
     asset_tag: str
     verdict: Verdict
     expired: bool
     judged: Sequence[Judged]
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -214,6 +218,10 @@ def body_verdicts(judged: Verdicts) -> list[BodyVerdict]:
     worst = np.minimum.reduceat(cells.verdict[places], starts)
     expired = np.logical_or.reduceat(cells.expired[places], starts)
     tags = judged.rows.text("asset_tag").array[cells.row[places[starts]]]
+    doubts = {
+        name: np.logical_or.reduceat(mask[cells.row[places]], starts).tolist()
+        for name, mask in own_doubts(judged.rows).items()
+    }
     return [
         BodyVerdict(
             body=body_of(bodies.values[codes[start]]),
@@ -221,6 +229,7 @@ def body_verdicts(judged: Verdicts) -> list[BodyVerdict]:
             verdict=WORST[worst[k]],
             expired=bool(expired[k]),
             judged=judged.take(places[start:end]),
+            doubts=tuple(name for name, holds in doubts.items() if holds[k]),
         )
         for k, (start, end) in enumerate(zip(starts, [*starts[1:], len(places)], strict=True))
     ]

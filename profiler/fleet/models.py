@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Final
 
 from profiler.calibration.fit.budget import coverage_factor
 from profiler.fleet import p_values
+from profiler.fleet.columns import measured
 from profiler.fleet.compare import SIGNIFICANT, exact_value, usable
 from profiler.fleet.correlation import Correlation, factors
-from profiler.fleet.decide import current_rows
+from profiler.fleet.decide import current_rows, moment
 from profiler.fleet.rows import Row, sorted_rows
 
 if TYPE_CHECKING:
@@ -81,17 +82,44 @@ def compare_models(
 ) -> list[ModelGroup]:
     """Return each model's bodies against the median of the others, outliers told.
 
-    The latest result of each body counts.
+    Of each body counts the latest result by the meter that most bodies of its group share, else its
+    latest by any other: how two meters differ would count as a difference of bodies.
     """
-    groups: dict[tuple[object, ...], list[Row]] = defaultdict(list)
-    for row in current_rows(rows, by_meter=False):
-        if row.value(quantity) is not None:
-            aim = row.aim_stops if quantity == "offset_ev" else 0.0
-            groups[(row.camera_make, row.camera_model, row.case, aim)].append(row)
+    table = current_rows(rows)
+    held: dict[tuple[object, ...], list[Row]] = defaultdict(list)
+    for row in table.take(measured(table, quantity)):
+        aim = row.aim_stops if quantity == "offset_ev" else 0.0
+        held[(row.camera_make, row.camera_model, row.case, aim)].append(row)
     return [
-        _group(sorted_rows(members), quantity, sharing or Correlation())
-        for _, members in sorted(groups.items(), key=lambda item: repr(item[0]))
+        _group(sorted_rows(_by_shared_meter(members)), quantity, sharing or Correlation())
+        for _, members in sorted(held.items(), key=lambda item: repr(item[0]))
     ]
+
+
+def _by_shared_meter(rows: Sequence[Row]) -> list[Row]:
+    """One row of each body: the latest by the meter that most of them share, else the latest."""
+    shared = shared_meter(rows)
+    chosen: dict[tuple[str, str, str], Row] = {}
+    for row in rows:
+        other = chosen.get(row.body)
+        rank = (row.meter == shared and shared is not None, moment(row))
+        if other is None or rank >= (other.meter == shared and shared is not None, moment(other)):
+            chosen[row.body] = row
+    return list(chosen.values())
+
+
+def shared_meter(rows: Sequence[Row]) -> tuple[str, str, str] | None:
+    """Return the meter with a serial that most bodies were measured by; None without one.
+
+    Of two that as many share, the one that was used last.
+    """
+    bodies: dict[tuple[str, str, str], set[tuple[str, str, str]]] = defaultdict(set)
+    last: dict[tuple[str, str, str], tuple[str, int]] = {}
+    for row in rows:
+        if row.meter is not None:
+            bodies[row.meter].add(row.body)
+            last[row.meter] = max(last.get(row.meter, ("", 0)), moment(row))
+    return max(bodies, key=lambda meter: (len(bodies[meter]), last[meter], meter), default=None)
 
 
 def _group(rows: list[Row], quantity: str, sharing: Correlation) -> ModelGroup:

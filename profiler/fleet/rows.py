@@ -123,16 +123,18 @@ class Row:
     @property
     def doubts(self) -> list[str]:
         """Names of the flags, then of what the lab's own records cast doubt on."""
+        return [*(name for name in self.flags.split(";") if name), *self.own_doubts]
+
+    @property
+    def own_doubts(self) -> list[str]:
+        """Names of what the lab's own records cast doubt on."""
         own = {
             "undated": not self.date,
             "meter-certificate-expired": self.certificate_expired,
             "stale": bool(self.stale),
             "duplicate": bool(self.duplicate_of),
         }
-        return [
-            *(name for name in self.flags.split(";") if name),
-            *(name for name, holds in own.items() if holds),
-        ]
+        return [name for name, holds in own.items() if holds]
 
     @property
     def certificate_expired(self) -> bool:

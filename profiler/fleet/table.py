@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import sqlite3
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -12,7 +13,8 @@ from profiler.errors import GreytareError, ProfileError
 from profiler.fleet.batch.store import profile_folder
 from profiler.fleet.columns import TEXTS, Rows, column
 from profiler.fleet.index import indexed_rows
-from profiler.fleet.read_rows import find_profiles, read_profiles
+from profiler.fleet.left import Left, series_left
+from profiler.fleet.read_rows import find_profiles, profile_rows
 from profiler.fleet.rows import COLUMNS, KINDS, Row
 from profiler.fleet.rowsfile import read_rows_csv, row_from, rows_csv
 
@@ -30,32 +32,58 @@ _DTYPES: Final = {
 }
 
 
+@dataclass(frozen=True, kw_only=True)
+class Shelf:
+    """All results of a fleet in table order, path -> error of profiles that can't be read, and the
+    series that the last run left without a result."""
+
+    rows: Rows
+    wrong: Mapping[Path, GreytareError]
+    left: tuple[Left, ...] = ()
+
+    def lost_zeros(self, assets: Mapping[str, str]) -> dict[str, str]:
+        """Return serial in a list of assets -> the one it is without its zeros in front.
+
+        Only where no body has it as it stands, and just one has it with zeros before.
+        """
+        known = self.rows.text("camera_serial").used
+        bare: dict[str, list[str]] = {}
+        for serial in known:
+            bare.setdefault(serial.lstrip("0"), []).append(serial)
+        return {
+            serial: bare[serial][0]
+            for serial in assets
+            if serial not in known and len(bare.get(serial, [])) == 1
+        }
+
+
 def load_rows(
     source: str | Path, assets: Mapping[str, str] | None = None
-) -> tuple[Rows, dict[Path, GreytareError]]:
-    """Return the rows of a folder of profiles, one profile, a table file or a database URL.
+) -> tuple[Rows, Mapping[Path, GreytareError]]:
+    """Return the rows of a source, and path -> error of profiles that can't be read."""
+    shelf = load_shelf(source, assets)
+    return shelf.rows, shelf.wrong
 
-    The second value holds path -> error of profiles that can't be read.
-    """
+
+def load_shelf(source: str | Path, assets: Mapping[str, str] | None = None) -> Shelf:
+    """Return the fleet of a folder of profiles, one profile, a table file or a database URL."""
     if "://" in str(source):
-        return tagged(rows_of(_read_sql(str(source))), assets), {}
+        return Shelf(rows=tagged(rows_of(_read_sql(str(source))), assets), wrong={})
     path = Path(source)
     if path.is_dir():
-        path = profile_folder(path)
-        found, wrong = indexed_rows(path)
+        below = profile_folder(path)
+        found, wrong = indexed_rows(below)
         if not found and not wrong:
-            find_profiles(path)  # says that there is none
-        return tagged(found, assets), wrong
+            find_profiles(below)  # says that there is none
+        return Shelf(rows=tagged(found, assets), wrong=wrong, left=series_left(path))
     if not path.exists():
         raise ProfileError(
             "there is no such file or folder", str(path), "Give profiles or a table of them"
         )
     if path.suffix == ".json":
-        rows, wrong = read_profiles([path], below=path.parent, assets=assets)
-        for error in wrong.values():
-            raise error
-        return Rows.of(rows), wrong
-    return tagged(read_table(path), assets), {}
+        rows = profile_rows(path, below=path.parent)
+        return Shelf(rows=tagged(rows, assets), wrong={})
+    return Shelf(rows=tagged(read_table(path), assets), wrong={})
 
 
 def tagged(rows: Sequence[Row], assets: Mapping[str, str] | None) -> Rows:

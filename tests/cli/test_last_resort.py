@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -133,3 +134,14 @@ def test_nor_where_python_takes_the_terminal_for_ascii(tmp_path):
 def test_options_that_are_no_numbers_are_usage(tmp_path, words):
     _, err = greytare(*words, cwd=tmp_path, code=2)
     assert err.startswith("Usage: ")
+
+
+def test_an_error_under_json_is_an_object_too(tmp_path):
+    out, err = greytare("fleet", "table", "nowhere", "--json", cwd=tmp_path)
+    error = json.loads(out)["error"]
+    assert error["what"] == "there is no such file or folder"
+    assert (error["kind"], error["where"]) == ("ProfileError", "nowhere")
+    assert error["mend"]
+    assert err.startswith("greytare: nowhere: there is no such file")
+    out, _ = greytare("fleet", "table", "nowhere", cwd=tmp_path)
+    assert out == ""

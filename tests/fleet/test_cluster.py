@@ -37,13 +37,17 @@ class Cluster:
         time.sleep(0.2)
         self.address = json.loads(address.read_text())["address"]
 
-    def add_worker(self, *, nanny: bool = False) -> subprocess.Popen[bytes]:
+    def add_worker(self, *, nanny: bool = False, bare: bool = False) -> subprocess.Popen[bytes]:
+        """bare: on a machine where greytare isn't installed."""
         watched = "--nanny" if nanny else "--no-nanny"
-        return self._start("worker", self.address, "--nthreads", "1", watched, "--no-dashboard")
+        words = ("worker", self.address, "--nthreads", "1", watched, "--no-dashboard")
+        if bare:
+            (self.folder / "sitecustomize.py").write_text(BARE)
+        return self._start(*words, path=self.folder if bare else None)
 
-    def _start(self, kind: str, *words: str) -> subprocess.Popen[bytes]:
+    def _start(self, kind: str, *words: str, path: Path | None = None) -> subprocess.Popen[bytes]:
         environment = os.environ | {
-            "PYTHONPATH": str(Path(__file__).parent),
+            "PYTHONPATH": str(path or Path(__file__).parent),
             "GREYTARE_CACHE": str(self.folder / "cache"),
             "DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": "0",
             "OPENBLAS_NUM_THREADS": "1",
@@ -104,9 +108,47 @@ def workers_ready(lab: Cluster, count: int) -> None:
         client.close()
 
 
-def test_no_workers_yet(lab):
+BARE = """
+import sys
+
+class Without:
+    def find_spec(self, name, path=None, target=None):
+        if name.partition(".")[0] == "profiler":
+            raise ModuleNotFoundError(f"No module named {name!r}", name=name)
+
+sys.meta_path.insert(0, Without())
+"""
+
+
+def test_no_workers_yet_then_one_without_greytare(lab):
     with pytest.raises(GreytareError, match="has no workers"), cluster(lab.address):
         pass
+    worker = lab.add_worker(bare=True)
+    workers_ready(lab, 1)
+    with pytest.raises(GreytareError, match="can't load greytare"), cluster(lab.address):
+        pass
+    worker.terminate()
+    worker.wait()
+
+
+def test_a_wrong_address_and_a_scheduler_that_ends(tmp_path, monkeypatch):
+    monkeypatch.setattr("profiler.fleet.batch.workers.CONNECT_S", 1.0)
+    nobody = "tcp://127.0.0.1:1"
+    with pytest.raises(GreytareError, match="no scheduler answers there"), cluster(nobody):
+        pass
+    own = Cluster(tmp_path)
+    try:
+        own.add_worker()
+        workers_ready(own, 1)
+        with (
+            pytest.raises(GreytareError, match=r"ended|gone") as caught,
+            cluster(own.address) as pool,
+        ):
+            own.processes[0].kill()
+            list(run_tasks(pool, fleetlab.crash_if_negative, range(1, 40)))
+        assert "goes on where it was" in caught.value.mend
+    finally:
+        own.stop()
 
 
 def test_same_table_and_a_killed_worker_loses_nothing(lab, root, tmp_path):

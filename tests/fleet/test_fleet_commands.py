@@ -57,7 +57,7 @@ def test_run(small_fleet, tmp_path):
     (root / "bench" / "body00" / "sheet.csv").write_text("file,reading,mode\n")
     (root / "loose").mkdir()
     (root / "loose" / "a.dng").write_bytes(b"")
-    done = fleet("run", root, "--out", out, "--jobs", 1, "--light", "led", "--json", code=1)
+    done = fleet("run", root, "--out", out, "--jobs", 1, "--light", "led", "--json", code=3)
     said = json.loads(done.stdout)
     assert (said["series"], said["same"], len(said["failures"])) == (2, 1, 1)
     assert said["failures"][0]["series"] == "bench/body00"
@@ -85,25 +85,25 @@ def test_table(lab, tmp_path):
 def test_table_with_a_bad_profile(lab, tmp_path):
     shutil.copytree(lab / "p", tmp_path / "p")
     (tmp_path / "p" / "bad.profile.json").write_text("{}")
-    done = fleet("table", tmp_path / "p", code=1)
+    done = fleet("table", tmp_path / "p", code=3)
     assert "bad.profile.json: the file isn't a profile" in done.stderr
     assert len(done.stdout.splitlines()) == 23
 
 
 def test_decide(lab, tmp_path):
     words = ("decide", lab / "p", "--tolerances", lab / "t.toml", "--on", "2026-06-01")
-    done = fleet(*words)
+    done = fleet(*words, code=3)
     assert "7 bodies: 5 in, 1 out, 1 undecided" in done.stdout
     assert re.search(r"R5 \(Halden H2 000105\) .* offset .* out  ", done.stdout)
     assert "Guard band of 1 U" in done.stdout
     assert "at most 2.5 %" in done.stdout
-    said = json.loads(fleet(*words, "--json").stdout)
+    said = json.loads(fleet(*words, "--json", code=3).stdout)
     assert {b["camera_serial"] for b in said["bodies"] if b["verdict"] == "out"} == {"000105"}
     assert len(said["verdicts"]) == 22
-    fleet(*words, "--out", tmp_path / "v.csv")
+    fleet(*words, "--out", tmp_path / "v.csv", code=3)
     with (tmp_path / "v.csv").open(newline="") as stream:
         assert len(list(csv.DictReader(stream))) == 22
-    assert "7 expired" in fleet(*words[:-1], "2027-06-01").stdout
+    assert "7 expired" in fleet(*words[:-1], "2027-06-01", code=3).stdout
 
 
 def test_compare_with_the_model(lab, tmp_path):
@@ -190,7 +190,7 @@ def test_a_verdict_rests_on_nothing_from_a_later_day(lab, tmp_path):
     limits = tmp_path / "limits.toml"
     limits.write_text(TOLERANCES)
     done = json.loads(
-        fleet("decide", lab, "--tolerances", limits, "--on", "2025-06-01", "--json").output
+        fleet("decide", lab, "--tolerances", limits, "--on", "2025-06-01", "--json", code=3).output
     )
     assert max(one["date"] for one in done["verdicts"]) == "2025-01-10"
     done = fleet("decide", lab, "--tolerances", limits, "--on", "2020-01-01", code=1)

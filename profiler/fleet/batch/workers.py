@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
 import threading
@@ -15,7 +16,7 @@ from concurrent.futures import (
     ProcessPoolExecutor,
     wait,
 )
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from itertools import islice
 from multiprocessing import get_context, parent_process
@@ -26,6 +27,8 @@ from profiler.errors import GreytareError
 
 T = TypeVar("T")
 R = TypeVar("R")
+_CLOSE_S = 5.0
+"""Longest wait for a scheduler to take leave."""
 CONNECT_S = 15.0
 """Longest wait for a scheduler to answer."""
 
@@ -118,6 +121,7 @@ def cluster(address: str) -> Iterator[WorkerPool]:
     """
     try:
         from distributed import Client, KilledWorker
+        from distributed.comm.core import CommClosedError
     except ImportError as error:
         raise GreytareError(
             "dask.distributed is not installed",
@@ -125,12 +129,17 @@ def cluster(address: str) -> Iterator[WorkerPool]:
             "Install the extra: pip install 'greytare[cluster]'",
             "cluster",
         ) from error
+    _hush()
     try:
         connect: Any = Client
         client = connect(address, timeout=CONNECT_S, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         raise GreytareError(
-            f"no scheduler answers ({error})", address, "Start one with: dask scheduler"
+            "no scheduler answers there",
+            address,
+            "Start one with dask scheduler, and give the address that it prints, such as "
+            "tcp://host:8786",
+            "cluster",
         ) from error
     try:
         _check_workers(client, address)
@@ -142,12 +151,28 @@ def cluster(address: str) -> Iterator[WorkerPool]:
             alone=False,
             name=address,
         )
-    except CancelledError as error:
-        raise GreytareError(
-            "the cluster is gone", address, "Start it, then run again: it goes on where it was"
-        ) from error
+    except (CancelledError, CommClosedError, TimeoutError) as error:
+        raise _gone(address) from error
+    except OSError as error:
+        if client.status == "running":
+            raise
+        raise _gone(address) from error
     finally:
-        client.close()
+        with suppress(OSError, TimeoutError, CommClosedError):
+            client.close(timeout=_CLOSE_S)
+
+
+def _gone(address: str) -> GreytareError:
+    return GreytareError(
+        "the cluster has ended", address, "Start it, then run again: it goes on where it was"
+    )
+
+
+def _hush() -> None:
+    """Keep what the library logs about lost connections from the terminal: we say it ourselves."""
+    for name in ("tornado", "asyncio", *logging.root.manager.loggerDict):
+        if name.partition(".")[0] in ("distributed", "tornado", "asyncio"):
+            logging.getLogger(name).setLevel(logging.CRITICAL)
 
 
 class Slots(Executor):
@@ -217,21 +242,19 @@ def _end_with_parent() -> None:
 
 
 def _check_workers(client: Any, address: str) -> None:
-    try:
-        versions = client.run(version)
-    except (ImportError, AttributeError) as error:
-        raise GreytareError(
-            f"a worker can't load greytare ({error})", address, "Install greytare on every worker"
-        ) from error
+    versions = client.run(version, on_error="return")
     if not versions:
         raise GreytareError(
             "the scheduler has no workers", address, f"Start some with: dask worker {address}"
         )
-    other = {name: v for name, v in versions.items() if v != __version__}
-    if other:
-        name, found = next(iter(other.items()))
-        raise GreytareError(
-            f"worker {name} has greytare {found}, this is {__version__}",
-            address,
-            "Install one version everywhere",
-        )
+    for name, found in versions.items():
+        if isinstance(found, BaseException):
+            raise GreytareError(
+                f"worker {name} can't load greytare", address, "Install greytare on every worker"
+            ) from found
+        if found != __version__:
+            raise GreytareError(
+                f"worker {name} has greytare {found}, this is {__version__}",
+                address,
+                "Install one version everywhere",
+            )

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from profiler.fleet.compare import Difference
-from profiler.fleet.models import Deviation, ModelGroup
+from profiler.fleet.models import Deviation, ModelGroup, shared_meter
 from profiler.show.answer import Answer, Note
 from profiler.show.calibration.identity import full_name
 from profiler.show.fleet.words import (
@@ -69,14 +69,15 @@ def model_answer(name: str, group: ModelGroup) -> Answer:
     left_out = n - len(shown)
     return Answer(
         headline=f"{name}, {what}: {said}.",
-        lead=(_spread_words(group),),
+        lead=(_meters(group), _spread_words(group)),
         tables=(
             FleetTable(
                 caption="Bodies, the furthest first",
-                head=("Body", "Value, EV", "From the others, EV", "By chance", "Says"),
+                head=("Body", "Meter", "Value, EV", "From the others, EV", "By chance", "Says"),
                 rows=tuple(
                     (
                         body_name(one.row),
+                        meter_words(one.row),
                         value_words(one.row.value(group.quantity)),
                         interval(
                             one.difference_ev,
@@ -88,7 +89,7 @@ def model_answer(name: str, group: ModelGroup) -> Answer:
                     )
                     for one in shown
                 ),
-                numbers=(1, 2, 3),
+                numbers=(2, 3, 4),
                 about=tuple(one.row for one in shown),
                 odd=frozenset(k for k, one in enumerate(shown) if one.outlier),
             ),
@@ -186,6 +187,22 @@ def difference_notes(found: Difference, *, meters: bool) -> list[str]:
         constants = f"{found.a.meter_constant:g} and {found.b.meter_constant:g}"
         notes.append(f"Meter constants {constants} differ.")
     return notes
+
+
+def _meters(group: ModelGroup) -> str:
+    """Which meter the bodies were measured by, and how many by another."""
+    rows = [one.row for one in group.deviations]
+    shared = shared_meter(rows)
+    if shared is None:
+        return "The meters have no serial, so that nobody can tell whether they are one."
+    by = [row for row in rows if row.meter == shared]
+    name = meter_words(by[0])
+    if len(by) == len(rows):
+        return f"All by one meter, {name}: its errors cancel."
+    return (
+        f"{len(by)} of {len(rows)} bodies by {name}, the meter that most of them share; for the "
+        "others how the meters differ is part of the difference."
+    )
 
 
 def _spread_words(group: ModelGroup) -> str:

@@ -9,9 +9,10 @@ from profiler.fleet.absent import Absent
 from profiler.fleet.decide import Adjustment, BodyVerdict, Judged, counts
 from profiler.fleet.rules import describe
 from profiler.fleet.tolerances import Tolerances
-from profiler.show.answer import Answer, Table
+from profiler.show.answer import Answer, Note, Table
 from profiler.show.fleet.words import (
     NONE,
+    OWN_DOUBTS,
     QUANTITY_NAMES,
     FleetTable,
     body_name,
@@ -23,17 +24,24 @@ from profiler.show.fleet.words import (
 )
 from profiler.show.words import count
 
+MOST_BODIES = 200
+"""Bodies that an answer lists; more can't be read."""
 HEAD = ("Case", "Quantity", "Value, EV", "U, EV", "Limits, EV", "Verdict", "Conforms")
 
 
 def verdict_answer(
-    verdicts: Sequence[BodyVerdict], tolerances: Tolerances, pairs: Sequence[Adjustment] = ()
+    verdicts: Sequence[BodyVerdict],
+    tolerances: Tolerances,
+    pairs: Sequence[Adjustment] = (),
+    *,
+    absent: Sequence[Absent] = (),
 ) -> Answer:
-    """Return the count, the rule, then what of each body isn't in, and each adjustment."""
+    """Return the count, the rule, what of each body isn't in, each adjustment, who is missing."""
     expired = sum(one.expired for one in verdicts)
+    wanting = [one for one in verdicts if one.verdict != "in" or one.expired]
     listed = [
         (one, judged)
-        for one in verdicts
+        for one in wanting[:MOST_BODIES]
         for judged in one.judged
         if judged.verdict != "in" or judged.expired
     ]
@@ -53,16 +61,37 @@ def verdict_answer(
             )
         )
     if pairs:
-        tables.append(adjustment_table(pairs))
+        tables.append(adjustment_table(pairs[:MOST_BODIES]))
+    closing = ["A body's verdict is the worst of its latest results. U is half a 95 % interval."]
+    if len(wanting) > MOST_BODIES:
+        closing.append(
+            f"The first {MOST_BODIES} of {len(wanting)} bodies that aren't in stand here."
+        )
+    missing = f"; {len(absent)} without a verdict" if absent else ""
     return Answer(
         headline=f"{count(len(verdicts), 'body', 'bodies')}: "
-        f"{count_words(counts(verdicts), expired)}.",
+        f"{count_words(counts(verdicts), expired)}{missing}.",
         lead=(f"{describe(tolerances.rule)}.",),
         tables=tuple(tables),
-        closing=(
-            "A body's verdict is the worst of its latest results. U is half a 95 % interval.",
+        notes=(
+            *(Note(text=absent_words(one), warns=True) for one in absent[:MOST_BODIES]),
+            *(Note(text=text, warns=True) for text in _doubts(verdicts)),
         ),
+        closing=tuple(closing),
     )
+
+
+def _doubts(verdicts: Sequence[BodyVerdict]) -> list[str]:
+    """What the lab's own records cast doubt on, body by body."""
+    said: dict[str, list[str]] = {}
+    for one in verdicts:
+        for name in one.doubts:
+            said.setdefault(name, []).append(body_words(one.body, one.asset_tag))
+    out = []
+    for name, bodies in said.items():
+        more = f" and {len(bodies) - 5} more" if len(bodies) > 5 else ""
+        out.append(f"{OWN_DOUBTS[name]}: {', '.join(bodies[:5])}{more}.")
+    return out
 
 
 def absent_words(one: Absent) -> str:

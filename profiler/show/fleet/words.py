@@ -26,6 +26,15 @@ QUANTITY_NAMES = {
 }
 
 
+OWN_DOUBTS = {
+    "undated": "Nobody knows the day of shooting, so that no verdict expires",
+    "meter-certificate-expired": "The meter's certificate had run out on the day of shooting",
+    "stale": "The files couldn't be reached at the last run, so that an earlier result stands",
+    "duplicate": "The frames are those of another series, which counts",
+}
+"""Name of a doubt that the lab's own records cast -> what it means."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class FleetTable(Table):
     """A table whose rows are each about one body; odd: rows that stand out."""
