@@ -131,6 +131,12 @@ def test_no_workers_yet_then_one_without_greytare(lab):
     worker.wait()
 
 
+def without_scheduler(own):
+    """Tasks whose scheduler ends before the first."""
+    own.processes[0].kill()
+    yield from range(1, 40)
+
+
 def test_a_wrong_address_and_a_scheduler_that_ends(tmp_path, monkeypatch):
     monkeypatch.setattr("profiler.fleet.batch.workers.CONNECT_S", 1.0)
     nobody = "tcp://127.0.0.1:1"
@@ -144,8 +150,7 @@ def test_a_wrong_address_and_a_scheduler_that_ends(tmp_path, monkeypatch):
             pytest.raises(GreytareError, match=r"ended|gone") as caught,
             cluster(own.address) as pool,
         ):
-            own.processes[0].kill()
-            list(run_tasks(pool, fleetlab.crash_if_negative, range(1, 40)))
+            list(run_tasks(pool, fleetlab.crash_if_negative, without_scheduler(own)))
         assert "goes on where it was" in caught.value.mend
     finally:
         own.stop()
