@@ -46,6 +46,11 @@ KINDS: dict[str, FlagKind] = {
         meaning="one frame is far off the others and was left out",
         advice="Check its reading, time and aperture in the sheet, or shoot it again",
     ),
+    "decoder-died": FlagKind(
+        meaning="one frame could not be decoded and was left out",
+        advice="Copy it from the card again; the decoder crashed or hung over it, "
+        "which ended nothing else",
+    ),
     "few-frames": FlagKind(
         meaning="few frames lie on the straight part",
         advice="Shoot at least five different times per ISO label between the floor and clip",

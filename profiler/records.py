@@ -238,9 +238,11 @@ class FrameMeasure:
 class Measurement:
     """All measured frames of a series, with the patch they share ("" for a published table).
 
-    decoded: how many frames had to be decoded; the others came from the cache.
+    decoded: how many frames had to be decoded; the others came from the cache. lost: a flag for
+    each frame that the decoder crashed or hung over, which isn't among the frames.
     """
 
     frames: tuple[FrameMeasure, ...]
     patch: str
     decoded: int = 0
+    lost: tuple[Flag, ...] = ()

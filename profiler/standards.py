@@ -394,6 +394,10 @@ MODES_DISAGREE_SIGMAS = 2.5
 LARGEST_TEXT_BYTES = 64 << 20
 """Sheets, tables, profiles and the like beyond this aren't read: a profile of 40 frames has 32 kB,
 a table of 100,000 results about 40 MB."""
+DECODE_S, DECODE_S_PER_MB = 20.0, 2.0
+"""A frame that takes longer to decode has hung: for one of 40 MB, which takes 0.5 s, 100 s."""
+DECODE_ROOM_BYTES, DECODE_ROOM_TIMES = 1 << 30, 8
+"""Memory that a frame may take, and as many times its size: values of 16 bits stored as 4."""
 CLOCK_TICK_S = 2.0
 """A file that changed so shortly before it was read may have changed again unseen: file systems of
 memory cards count in steps of 2 s (common practice, no source)."""

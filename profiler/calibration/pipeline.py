@@ -51,6 +51,7 @@ def measure(
     """
     from profiler.files.sheet import Sheet, check_files, named_as
     from profiler.frames.cache import MeasureCache, read_all_tags, signature_of
+    from profiler.frames.decoder import start_decoder
     from profiler.frames.folder import list_frames
     from profiler.frames.measure import measure_frames
     from profiler.frames.series_patch import Shot
@@ -63,6 +64,8 @@ def measure(
     own_cache = cache is None
     cache = cache or MeasureCache()
     try:
+        if None in cache.digests(paths):
+            start_decoder()  # it loads while tags are read
         shots = []
         signatures = [signature_of(path.stat()) for path in paths]
         tagged = zip(paths, signatures, read_all_tags(paths, cache), strict=True)
@@ -138,6 +141,7 @@ def fit(
             for group, label, trend in zip(groups, fitted.labels, trends, strict=True)
         ]
     results = [result(case, light=light, aim_stops=aim) for case in cases]
+    results = [replace(each, flags=(*each.flags, *measurement.lost)) for each in results]
     for one, case in zip(results, cases, strict=True):
         check_actionable(one, case)
     gaps = tables.mode_table(results, meter)

@@ -52,6 +52,7 @@ def measure(
     """
     from profiler.files.atomic import check_output, write_whole
     from profiler.files.table import write_table
+    from profiler.show.calibration.result import flag_words
 
     if new_sheet is not None:
         text, missing = _new_sheet(series)
@@ -68,6 +69,8 @@ def measure(
         check_output(preview, replace=True)
     sheet = sheet_of(series, sheet_path)
     measurement = measured(series, sheet, patch, allow_8bit=allow_8bit, preview=preview)
+    for flag in measurement.lost:
+        click.echo(flag_words(flag), err=True)
     if as_json:
         options.print_json(measurement)
     text = write_table(measurement)

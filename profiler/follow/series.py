@@ -182,7 +182,7 @@ class Follow:
             return
         self._begun = True
         with suppress(GreytareError, OSError):
-            self._one_by_one.remember(list(self._cache.sha256_many(ready, self._pool)))
+            self._one_by_one.remember([self._cache.sha256(path) for path in ready])
 
     def _try(self, path: Path) -> None:
         """Measure one file, or wait for it."""
@@ -205,7 +205,7 @@ class Follow:
                 signature=signature,
                 cfa=exposure.cfa,
             )
-            arrived = self._one_by_one.measure(shot, digest)
+            arrived = self._one_by_one.measure(shot)
         except GreytareError as error:
             with self._lock:
                 self._arrivals.refuse(name, error)

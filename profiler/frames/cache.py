@@ -9,9 +9,9 @@ import os
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import Executor, ThreadPoolExecutor
-from contextlib import closing, suppress
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any, Final
@@ -28,7 +28,13 @@ _NAME: Final = "measured.sqlite"
 _TABLES: Final = """
 CREATE TABLE IF NOT EXISTS content (path TEXT PRIMARY KEY, signature TEXT, read_ns INTEGER,
                                     sha256 TEXT, checksum TEXT);
+CREATE INDEX IF NOT EXISTS likeness
+    ON content (json_extract(signature, '$[1]'), json_extract(signature, '$[2]'));
 CREATE TABLE IF NOT EXISTS measured (key TEXT PRIMARY KEY, value TEXT, checksum TEXT);
+"""
+_LIKE_IT: Final = """
+SELECT * FROM content
+    WHERE json_extract(signature, '$[1]') = ? AND json_extract(signature, '$[2]') = ? LIMIT 1
 """
 _COLUMNS: Final = {
     "content": ("path", "signature", "read_ns", "sha256", "checksum"),
@@ -97,30 +103,39 @@ class MeasureCache:
         with self._lock:
             self._base.close()
 
+    def digests(self, paths: Sequence[Path]) -> list[str | None]:
+        """Return the SHA-256 of files where it is known; None where the file is still to be read.
+
+        One of the size and time of change of a known one is read now: it is most likely that one
+        under another name, and decoding takes ten times as long.
+        """
+        signatures = [signature_of(path.stat()) for path in paths]
+        with ThreadPoolExecutor(2) as pool:
+            return list(pool.map(self._digest, paths, signatures))
+
+    def _digest(self, path: Path, signature: Signature) -> str | None:
+        known = self._known_sha256(str(path.resolve()), signature)
+        if known is not None or self._row(_LIKE_IT, *signature[1:3]) is None:
+            return known
+        return self.digest(path, signature)
+
     def sha256(self, path: Path) -> str:
         """Return the SHA-256 of one file, read only where it may have changed."""
-        with ThreadPoolExecutor(1) as pool:
-            return next(self.sha256_many([path], pool))
+        return self.digests([path])[0] or self.digest(path)
 
-    def sha256_many(self, paths: Sequence[Path], pool: Executor) -> Iterator[str]:
-        """Yield the SHA-256 of files in their order, read only where they may have changed.
+    def digest(self, path: Path, signature: Signature | None = None) -> str:
+        """Return the SHA-256 of a file, read now; FrameError where it changed meanwhile."""
+        signature = signature or signature_of(path.stat())
+        read_ns = time.time_ns()
+        digest = sha256_of(path)
+        check_unchanged(path, signature)
+        self.keep_digest(path, signature, read_ns, digest)
+        return digest
 
-        The pool goes on reading the next ones while the caller works with the first.
-        """
-        keys = [(str(path.resolve()), signature_of(path.stat())) for path in paths]
-        digests = [self._known_sha256(*key) for key in keys]
-        missing = [
-            (path, signature)
-            for path, (_, signature), digest in zip(paths, keys, digests, strict=True)
-            if digest is None
-        ]
-        read = pool.map(lambda each: _unchanged_sha256(*each), missing)
-        for (path, signature), digest in zip(keys, digests, strict=True):
-            if digest is None:
-                read_ns, digest = next(read)
-                row = (path, json.dumps(signature), read_ns, digest)
-                self._write("content", (*row, _checksum(*row)))
-            yield digest
+    def keep_digest(self, path: Path, signature: Signature, read_ns: int, digest: str) -> None:
+        """Store the SHA-256 of a file that was read no earlier than read_ns, unchanged since."""
+        row = (str(path.resolve()), json.dumps(signature), read_ns, digest)
+        self._write("content", (*row, _checksum(*row)))
 
     def _known_sha256(self, path: str, signature: Signature) -> str | None:
         """The digest of an unchanged file; None for one that was written just before it was read.
@@ -143,6 +158,10 @@ class MeasureCache:
         value = asdict(replace(frame, file=""))
         self.keep_text(f"frame/{frame.sha256}/{patch}", json.dumps(value))
 
+    def keep_tags(self, digest: str, tags: FrameTags) -> None:
+        """Store what a file says of itself by its content."""
+        self.keep_text(f"tags/{digest}", json.dumps(asdict(tags)))
+
     def text(self, key: str) -> str | None:
         """Return what `keep_text` stored for this version of the measuring code."""
         row = self._row("SELECT * FROM measured WHERE key = ?", f"{MEASURE_VERSION}/{key}")
@@ -153,11 +172,11 @@ class MeasureCache:
         row = (f"{MEASURE_VERSION}/{key}", value)
         self._write("measured", (*row, _checksum(*row)))
 
-    def _row(self, question: str, key: str) -> tuple[Any, ...] | None:
+    def _row(self, question: str, *key: object) -> tuple[Any, ...] | None:
         """The row under a key where its checksum, the last column, fits."""
         with self._lock:
             try:
-                row = self._base.execute(question, (key,)).fetchone()
+                row = self._base.execute(question, key).fetchone()
             except sqlite3.Error as error:
                 self._mend(error)
                 return None
@@ -230,15 +249,6 @@ def _checksum(*values: object) -> str:
     return hashlib.sha256(json.dumps(values).encode()).hexdigest()[:32]
 
 
-def _unchanged_sha256(path: Path, signature: Signature) -> tuple[int, str]:
-    """When the file was read, in ns, and its SHA-256; FrameError where it changed meanwhile."""
-    read_ns = time.time_ns()
-    with closing(open_regular(path)) as stream:
-        digest = hashlib.file_digest(stream, "sha256").hexdigest()
-        check_unchanged(path, signature)
-    return read_ns, digest
-
-
 def check_unchanged(path: Path, signature: Signature) -> None:
     """Nothing, or FrameError where the file isn't any more what it was."""
     try:
@@ -293,22 +303,19 @@ def tags_from_dict(data: Mapping[str, Any]) -> FrameTags:
 
 
 def read_all_tags(paths: Sequence[Path], cache: MeasureCache) -> list[FrameTags]:
-    """Return the tags of each file, from the cache where its content is known.
-
-    Those of a file are read while the contents of the next are.
-    """
-    with ThreadPoolExecutor(2) as pool:
-        digests = cache.sha256_many(paths, pool)
-        return [tags_of(path, each, cache) for path, each in zip(paths, digests, strict=True)]
+    """Return the tags of each file, from the cache where its content is known."""
+    digests = cache.digests(paths)
+    return [tags_of(path, each, cache) for path, each in zip(paths, digests, strict=True)]
 
 
-def tags_of(path: Path, sha256: str, cache: MeasureCache) -> FrameTags:
+def tags_of(path: Path, sha256: str | None, cache: MeasureCache) -> FrameTags:
     """Return the tags of a file with this content, from the cache where it knows them."""
-    text = cache.text(f"tags/{sha256}")
+    text = None if sha256 is None else cache.text(f"tags/{sha256}")
     if text is not None:
         return tags_from_dict(json.loads(text))
     from profiler.frames.tags import read_tags
 
     tags = read_tags(path)
-    cache.keep_text(f"tags/{sha256}", json.dumps(asdict(tags)))
+    if sha256 is not None:
+        cache.keep_tags(sha256, tags)
     return tags

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import io
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -13,6 +15,7 @@ from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.errors import FrameError
+from profiler.files.regular import open_regular
 from profiler.frames.cfa import (
     MONO,
     Cfa,
@@ -35,8 +38,8 @@ from profiler.frames.folder import (
 from profiler.frames.integrity import check_values, gap_share, white_is_known
 from profiler.frames.masked import Active, masked_levels
 from profiler.frames.planes import read_plane
-from profiler.frames.quiet import quiet_native_stderr
 from profiler.frames.tags import NativeTags, lossy_coding, states_black
+from profiler.frames.watch import watched
 from profiler.records import Flag, Mosaic
 
 __all__ = [
@@ -45,7 +48,6 @@ __all__ = [
     "RawMosaic",
     "list_frames",
     "open_mosaic",
-    "quiet_native_stderr",
 ]
 
 _CFA_SAMPLE_PX: Final = 32  # holds the longest array in use, 16 x 16, twice
@@ -56,10 +58,12 @@ _GAP_SAMPLE_PX: Final = 1024
 class RawMosaic(Mosaic):
     """A mosaic with what the raw decoder says besides.
 
-    linear_limit_tag_dn: "linear maximum" per channel from the file, black not taken off; one maker
-    means specular white by it, another the end of the straight line, so it is no clip.
+    sha256: of the bytes that were decoded, in hex. linear_limit_tag_dn: "linear maximum" per
+    channel from the file, black not taken off; one maker means specular white by it, another the
+    end of the straight line, so it is no clip.
     """
 
+    sha256: str = ""
     native: NativeTags = field(default_factory=NativeTags)
     linear_limit_tag_dn: Mapping[str, float] = field(default_factory=dict)
 
@@ -78,21 +82,25 @@ def open_mosaic(
     Raises FrameError where the file holds no linear mosaic or is damaged.
     """
     path = Path(path)
-    _check_file(path)
-    if path.suffix.lower() in PLANE_SUFFIXES:
-        mosaic = _read_plane(path, cfa, allow_8bit)
-    else:
-        mosaic = _read_raw(path, allow_8bit)
+    content = _content(path)
+    with watched(path, len(content)):
+        if path.suffix.lower() in PLANE_SUFFIXES:
+            mosaic = _read_plane(path, content, cfa, allow_8bit)
+        else:
+            mosaic = _read_raw(path, content, allow_8bit)
     yield mosaic
 
 
-def _check_file(path: Path) -> None:
+def _content(path: Path) -> bytes:
+    """The bytes of the file, read once: they are hashed, checked and decoded."""
     if not path.exists():
         raise FrameError("there is no such file", str(path), "Check the name and the folder")
     check_frame(path)
-    if path.stat().st_size == 0:
+    with open_regular(path) as stream:
+        content = stream.read()
+    if not content:
         raise FrameError("the file is empty", path.name, "Copy it from the card again")
-    missing = missing_share(path)
+    missing = missing_share(content)
     if missing > 0.0:
         raise FrameError(
             f"the file is cut short or damaged: {max(1.0, 100.0 * missing):.0f} % of its pixels "
@@ -100,11 +108,12 @@ def _check_file(path: Path) -> None:
             path.name,
             "Copy it from the card again, or leave the frame out",
         )
+    return content
 
 
-def _read_raw(path: Path, allow_8bit: bool) -> RawMosaic:
+def _read_raw(path: Path, content: bytes, allow_8bit: bool) -> RawMosaic:
     """The mosaic of a camera raw file; LibRaw's complaints become FrameErrors."""
-    raw = _unpack(path)
+    raw = _unpack(path, content)
     readout_dn: NDArray[np.uint16] = raw.raw_image
     sizes = raw.sizes
     active = Active(sizes.top_margin, sizes.left_margin, sizes.height, sizes.width)
@@ -125,6 +134,7 @@ def _read_raw(path: Path, allow_8bit: bool) -> RawMosaic:
         white_tag_dn=dict.fromkeys(indices, white_dn) if white_is_known(white_dn) else {},
         masked=masked_levels(readout_dn, active, cfa, lowest_black_dn, white_dn),
         flags=tuple(flags),
+        sha256=hashlib.sha256(content).hexdigest(),
         native=_native_tags(raw, white_dn),
         linear_limit_tag_dn={
             name: float(limits[k]) for name, k in indices.items() if k < len(limits) and limits[k]
@@ -132,7 +142,7 @@ def _read_raw(path: Path, allow_8bit: bool) -> RawMosaic:
     )
 
 
-def _unpack(path: Path) -> Any:
+def _unpack(path: Path, content: bytes) -> Any:
     """LibRaw's handle on the file, values decoded; FrameError where it can't or they are no mosaic.
 
     The handle is never closed by hand: its memory goes with the last view of it, not before.
@@ -141,7 +151,7 @@ def _unpack(path: Path) -> Any:
 
     raw = rawpy.RawPy()
     try:
-        raw.open_file(str(path))
+        raw.open_buffer(io.BytesIO(content))
         raw.unpack()
         flat = raw.raw_type == rawpy.RawType.Flat
     except rawpy.LibRawFileUnsupportedError as exc:
@@ -156,6 +166,8 @@ def _unpack(path: Path) -> Any:
             path.name,
             "Copy it from the card again, or leave the frame out",
         ) from exc
+    except rawpy.LibRawUnsufficientMemoryError as exc:
+        raise MemoryError(path) from exc
     except (rawpy.LibRawError, rawpy.NotSupportedError, RuntimeError) as exc:
         reason = exc.args[0].decode() if exc.args and isinstance(exc.args[0], bytes) else str(exc)
         raise FrameError(
@@ -245,9 +257,9 @@ def _native_tags(raw: Any, white_dn: float) -> NativeTags:
     )
 
 
-def _read_plane(path: Path, cfa: str | None, allow_8bit: bool) -> RawMosaic:
+def _read_plane(path: Path, content: bytes, cfa: str | None, allow_8bit: bool) -> RawMosaic:
     """The mosaic of a TIFF or PNG file that holds one linear plane."""
-    plane = read_plane(path)
+    plane = read_plane(path, content)
     values = plane.values_dn
     if not cfa or not cfa.strip():
         raise FrameError(
@@ -270,5 +282,6 @@ def _read_plane(path: Path, cfa: str | None, allow_8bit: bool) -> RawMosaic:
         cfa=names,
         white_tag_dn=dict.fromkeys(channels(names), plane.top_dn) if known else {},
         flags=(*flags, *_coding_flags(values, names, path, plane.lossy)),
+        sha256=hashlib.sha256(content).hexdigest(),
         native=NativeTags(bits=8 if known else None),
     )

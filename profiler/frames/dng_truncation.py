@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import mmap
 import struct
 from collections.abc import Iterator
-from io import RawIOBase
-from pathlib import Path
 from typing import Final
 
 # TIFF 6.0 and DNG 1.7.1 tags
@@ -29,29 +26,27 @@ _WANTED: Final = {
 Directory = dict[int, tuple[int, ...]]
 
 
-def missing_share(path: Path) -> float:
+def missing_share(content: bytes) -> float:
     """Share of the sensor data's bytes that lie beyond the file's end or in tiles that are no JPEG
     where they should be one; 0 for files that aren't DNG.
 
     LibRaw (0.22) skips such parts without an error and leaves in their place whatever the memory
     held, which may well be the frame that was decoded before.
     """
-    with path.open("rb", buffering=0) as file:
-        if file.read(4) not in (b"II*\0", b"MM\0*"):
-            return 0.0
-        with mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
-            try:
-                directories = list(_directories(data))
-            except (struct.error, IndexError):  # damaged beyond reading: LibRaw says so itself
-                return 0.0
-            if not any(_DNG_VERSION in directory for directory in directories):
-                return 0.0
-            parts = [
-                (_missing(file, len(data), offset, count, directory), count)
-                for directory in directories
-                if _first(directory, _PHOTOMETRIC, 0) in _SENSOR
-                for offset, count in _parts(directory)
-            ]
+    if content[:4] not in (b"II*\0", b"MM\0*"):
+        return 0.0
+    try:
+        directories = list(_directories(content))
+    except (struct.error, IndexError):  # damaged beyond reading: LibRaw says so itself
+        return 0.0
+    if not any(_DNG_VERSION in directory for directory in directories):
+        return 0.0
+    parts = [
+        (_missing(content, offset, count, directory), count)
+        for directory in directories
+        if _first(directory, _PHOTOMETRIC, 0) in _SENSOR
+        for offset, count in _parts(directory)
+    ]
     total = sum(count for _, count in parts)
     return sum(missing for missing, _ in parts) / total if total else 0.0
 
@@ -67,19 +62,15 @@ def _first(directory: Directory, tag: int, usual: int) -> int:
     return (directory.get(tag) or (usual,))[0]
 
 
-def _missing(file: RawIOBase, size: int, offset: int, count: int, directory: Directory) -> int:
-    """Bytes of the part beyond the file's end; all where it doesn't begin as its coding asks.
-
-    Read rather than mapped: mapping the hundreds of tiles of a frame takes ten times as long.
-    """
-    if _first(directory, _COMPRESSION, 1) == _LOSSLESS_JPEG:
-        file.seek(offset)
-        if file.read(len(_JPEG_START)) != _JPEG_START:
-            return count
-    return min(count, max(0, offset + count - size))
+def _missing(content: bytes, offset: int, count: int, directory: Directory) -> int:
+    """Bytes of the part beyond the file's end; all where it doesn't begin as its coding asks."""
+    lossless = _first(directory, _COMPRESSION, 1) == _LOSSLESS_JPEG
+    if lossless and not content.startswith(_JPEG_START, offset):
+        return count
+    return min(count, max(0, offset + count - len(content)))
 
 
-def _directories(data: mmap.mmap) -> Iterator[Directory]:
+def _directories(data: bytes) -> Iterator[Directory]:
     """The file's directories with those below them; whole numbers only."""
     order = "<" if data[:2] == b"II" else ">"
     waiting = list(struct.unpack_from(order + "I", data, 4))
@@ -98,7 +89,7 @@ def _directories(data: mmap.mmap) -> Iterator[Directory]:
         yield directory
 
 
-def _entry(data: mmap.mmap, order: str, at: int) -> tuple[int, tuple[int, ...]]:
+def _entry(data: bytes, order: str, at: int) -> tuple[int, tuple[int, ...]]:
     """Tag and values of one entry; no values for tags and kinds that aren't wanted, or too many."""
     tag, kind, count = struct.unpack_from(order + "HHI", data, at)
     code = _FORMAT.get(kind)

@@ -1,28 +1,34 @@
-"""The frames of a series measured in threads, each decoded once at most."""
+"""The frames of a series measured, each decoded once at most."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+import time
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
-from profiler.frames.cache import MeasureCache, check_unchanged
+from profiler.errors import GreytareError
+from profiler.frames.cache import MeasureCache
+from profiler.frames.decoder import DecoderDied, decode_apart, room_for, undecodable
+from profiler.frames.measure_units import UnitDone, measure_units
 from profiler.frames.pairs import Both, Variances, both, candidates, choose, windows
-from profiler.frames.pairs import variances as variances_of
-from profiler.records import FrameMeasure, Measurement, Mosaic, Patch
+from profiler.frames.series_patch import (
+    AUTO,
+    draw_patch,
+    from_the_middle,
+    patch_key,
+    series_key,
+)
+from profiler.records import Flag, FrameMeasure, Measurement
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    from profiler.frames.decode import RawMosaic
-    from profiler.frames.samples import Samples
-    from profiler.frames.series_patch import PatchPlace, Shot
+    from profiler.frames.series_patch import Shot
 
 Progress = Callable[[int, int], None]
+Unit = tuple["Shot", ...]
+Take = Callable[[UnitDone], None]
 
 
 def measure_frames(
@@ -39,62 +45,174 @@ def measure_frames(
 
     patch: "auto", or X,Y,W,H as fractions of the visible frame. Equal frames are decoded together,
     so that memory holds one frame a thread, and a few patches, however long the series is. Frames
-    and pairs are kept apart in the cache: which ones pair follows from the shots alone.
+    and pairs are kept apart in the cache: which ones pair follows from the shots alone. A frame
+    that the decoder doesn't survive is lost, and the others are measured.
     """
-    from profiler.frames.kept_memory import kept_memory
-    from profiler.frames.quiet import quiet_native_stderr
-    from profiler.frames.series_patch import PatchPlace, series_key, write_patch_preview
+    series = _Series(shots, cache, patch, allow_8bit)
+    left = [unit for unit in series.units if not series.all_known(unit)]
+    total, done = sum(len(unit) for unit in left), 0
 
-    with quiet_native_stderr(), kept_memory(), ThreadPoolExecutor(jobs) as pool:
-        hashes = list(cache.sha256_many([shot.path for shot in shots], pool))
-        digests = dict(zip([shot.file for shot in shots], hashes, strict=True))
-        series = series_key(hashes)
-        place = PatchPlace(shots, patch, cache.text(series), allow_8bit)
-        known: dict[str, FrameMeasure] = {}
-        variances: dict[Both, Variances] = {}
-        if place.key is not None:
-            for shot in shots:
-                frame = cache.frame(digests[shot.file], frame_key(place.key, shot))
+    def take(news: UnitDone) -> None:
+        nonlocal done
+        done += series.take(news)
+        if progress is not None:
+            progress(done, total)
+
+    while left:
+        series.check_lit()
+        series.measure(left, jobs, take)
+        left = [unit for unit in series.units if not series.all_known(unit)]
+    series.check_lit()
+    if total:
+        series.keep_place()
+    if preview is not None:
+        series.draw(preview)
+    return series.measurement(decoded=done)
+
+
+class _Series:
+    """What is known of a series so far; units: shots measured together; lost: file -> how."""
+
+    def __init__(
+        self, shots: Sequence[Shot], cache: MeasureCache, patch: str, allow_8bit: bool
+    ) -> None:
+        self._shots = [replace(shot, path=shot.path.absolute()) for shot in shots]
+        self._cache, self._patch, self._allow_8bit = cache, patch, allow_8bit
+        self._began_ns = time.time_ns()
+        digests = cache.digests([shot.path for shot in self._shots])
+        self._digests = {s.file: d for s, d in zip(self._shots, digests, strict=True)}
+        self._known: dict[str, FrameMeasure] = {}
+        self._variances: dict[Both, Variances] = {}
+        self._lost: dict[str, str] = {}
+        self._careful = False
+        self._pixels = self._remembered()
+        self.units = _units(self._shots)
+        for shot in self._shots:
+            digest = self._digests[shot.file]
+            if digest is not None and self._key:
+                frame = cache.frame(digest, frame_key(self._key, shot))
                 if frame is not None and (allow_8bit or not _has_8bit(frame)):
-                    known[shot.file] = replace(frame, file=shot.file)
-        all_units = _units(shots, place.reference)
-        units = [
-            unit
-            for unit in all_units
-            if not _all_known(unit, known, variances, cache, place.key or "")
-        ]
-        total = sum(len(unit) for unit in units)
-        done = 0
-        running = [pool.submit(_measure_unit, unit, digests, place, allow_8bit) for unit in units]
+                    self._known[shot.file] = replace(frame, file=shot.file)
+
+    @property
+    def _key(self) -> str:
+        """Name of the patch in the cache, empty before it is found."""
+        return patch_key(self._patch, self._pixels) or ""
+
+    def _remembered(self) -> str | None:
+        """The patch in pixels that was found in these frames before."""
+        digests = [digest for digest in self._digests.values() if digest is not None]
+        if self._patch != AUTO or len(digests) < len(self._shots):
+            return None
+        return self._cache.text(series_key(digests))
+
+    def keep_place(self) -> None:
+        """Let the cache remember the patch that was found in these frames."""
+        for shot in self._shots:
+            if self._digests[shot.file] is None:  # it was lost
+                self._digests[shot.file] = self._cache.digest(shot.path)
+        if self._pixels:
+            self._cache.keep_text(series_key(d or "" for d in self._digests.values()), self._pixels)
+
+    def all_known(self, unit: Unit) -> bool:
+        """Return whether the unit's frames are known with every pair that they can make."""
+        if not all(shot.file in self._known for shot in unit):
+            return False
+        for a, b in candidates([self._known[shot.file] for shot in unit]):
+            two = both(a, b)
+            if two not in self._variances:
+                text = self._cache.text(pair_key(two, self._key, unit[0]))
+                if text is None:
+                    return False
+                self._variances[two] = {k: (int(n), v) for k, (n, v) in json.loads(text).items()}
+        return True
+
+    def check_lit(self) -> None:
+        """Raise the error that names a lost frame, where no lit one is left to find the patch."""
+        alive = self._alive()
+        if self._lost and (not alive or (self._patch == AUTO and all(s.light <= 0 for s in alive))):
+            raise undecodable(*next(iter(self._lost.items())))
+
+    def measure(self, left: Sequence[Unit], jobs: int, take: Take) -> None:
+        """Measure units until all are done or the decoder dies.
+
+        After its first death frames are decoded one at a time, since with several at work it isn't
+        clear which one it died of, and it may have been killed by somebody else.
+        """
+        jobs = 1 if self._careful else jobs
+        alive = self._alive()
+        reference = None if self._key else from_the_middle(alive)[0]
+        ordered = sorted(left, key=lambda unit: (reference not in unit, -_size_bytes(unit)))
+        room = room_for([shot.path for unit in left for shot in unit], jobs)
+        args = (ordered, alive, self._patch, self._pixels, self._allow_8bit, jobs)
         try:
-            for job, unit in zip(running, units, strict=True):
-                frames, pairs = job.result()
-                for shot, frame in zip(unit, frames, strict=True):
-                    cache.keep_frame(frame, frame_key(place.key or "", shot))
-                    known[shot.file] = frame
-                for two, found in pairs.items():
-                    cache.keep_text(pair_key(two, place.key or "", unit[0]), json.dumps(found))
-                    variances[two] = found
-                done += len(unit)
-                if progress is not None:
-                    progress(done, total)
-        except BaseException as error:
-            place.fail(error)
-            pool.shutdown(wait=True, cancel_futures=True)
-            raise
-        if place.pixels:
-            cache.keep_text(series, place.pixels)
-        if preview is not None:
-            write_patch_preview(preview, shots, place, allow_8bit)
-    for unit in all_units:
-        for a, b, pair in choose(unit, known, variances):
-            known[a.file] = _paired(a, b.file, pair)
-            known[b.file] = _paired(b, a.file, pair)
-    return Measurement(
-        frames=tuple(known[shot.file] for shot in shots),
-        patch=(place.key or "").split("/", 1)[-1],
-        decoded=total,
-    )
+            decode_apart(measure_units, *args, room_bytes=room, news=take)
+        except DecoderDied as died:
+            if len(died.busy) == 1 and (self._careful or died.sure):
+                self._lose(died.busy[0], died.how)
+            elif self._careful:
+                _give_up(died)
+            self._careful = True
+
+    def take(self, news: UnitDone) -> int:
+        """Keep what the decoder tells; return the number of frames measured."""
+        unit = next(u for u in self.units if u[0].file == news.frames[0].file)
+        if self._patch == AUTO:
+            self._pixels = news.pixels
+        for shot, frame in zip(unit, news.frames, strict=True):
+            self._cache.keep_digest(shot.path, shot.signature, self._began_ns, frame.sha256)
+            self._cache.keep_tags(frame.sha256, shot.tags)
+            self._cache.keep_frame(frame, frame_key(self._key, shot))
+            self._known[shot.file] = frame
+            self._digests[shot.file] = frame.sha256
+        for two, found in news.pairs.items():
+            self._cache.keep_text(pair_key(two, self._key, unit[0]), json.dumps(found))
+            self._variances[two] = found
+        return len(unit)
+
+    def draw(self, path: Path) -> None:
+        """Draw the patch into a picture of a well-lit frame."""
+        args = (path.absolute(), self._alive(), self._patch, self._pixels, self._allow_8bit)
+        room = room_for([shot.path for shot in self._shots], 1)
+        try:
+            decode_apart(draw_patch, *args, room_bytes=room)
+        except DecoderDied as died:
+            _give_up(died)
+
+    def measurement(self, decoded: int) -> Measurement:
+        """Return the frames with their pairs, and flags for those that were lost."""
+        for unit in self.units:
+            for a, b, pair in choose(unit, self._known, self._variances):
+                self._known[a.file] = _paired(a, b.file, pair)
+                self._known[b.file] = _paired(b, a.file, pair)
+        return Measurement(
+            frames=tuple(self._known[shot.file] for shot in self._alive()),
+            patch=self._key.split("/", 1)[-1],
+            decoded=decoded,
+            lost=tuple(
+                Flag(name="decoder-died", size=1.0, unit="frame", where=file, detail=how)
+                for file, how in sorted(self._lost.items())
+            ),
+        )
+
+    def _alive(self) -> list[Shot]:
+        return [shot for shot in self._shots if shot.file not in self._lost]
+
+    def _lose(self, path: Path, how: str) -> None:
+        file = next(shot.file for shot in self._alive() if shot.path == path)
+        self._lost[file] = how
+        without = [tuple(shot for shot in unit if shot.file != file) for unit in self.units]
+        self.units = [unit for unit in without if unit]
+
+
+def _give_up(died: DecoderDied) -> NoReturn:
+    if died.busy:
+        raise undecodable(died.busy[0].name, died.how) from died
+    raise GreytareError(
+        f"{died.how} before it had a frame",
+        "the process that decodes",
+        "Check that the machine has memory left, then measure again",
+    ) from died
 
 
 def _has_8bit(frame: FrameMeasure) -> bool:
@@ -112,106 +230,22 @@ def pair_key(two: Both, patch_key: str, one: Shot) -> str:
     return f"pair/{two[0]}/{two[1]}/{frame_key(patch_key, one)}"
 
 
-def _all_known(
-    unit: tuple[Shot, ...],
-    known: Mapping[str, FrameMeasure],
-    variances: dict[Both, Variances],
-    cache: MeasureCache,
-    patch_key: str,
-) -> bool:
-    """Whether the cache has the unit's frames with every pair that they can make; takes those."""
-    if not all(shot.file in known for shot in unit):
-        return False
-    for a, b in candidates([known[shot.file] for shot in unit]):
-        two = both(a, b)
-        text = cache.text(pair_key(two, patch_key, unit[0]))
-        if text is None:
-            return False
-        variances[two] = {name: (int(n), value) for name, (n, value) in json.loads(text).items()}
-    return True
-
-
-def _units(shots: Sequence[Shot], first: Shot | None) -> list[tuple[Shot, ...]]:
-    """Frames of equal settings a few at a time, the others alone; that with `first` in front.
-
-    The others by size, largest first: then nobody waits long for the patch, since the second thread
-    has a long frame to decode meanwhile, and both threads end at nearly the same time.
-    """
+def _units(shots: Sequence[Shot]) -> list[Unit]:
+    """Frames of equal settings a few at a time, the others alone."""
     groups: dict[str, list[Shot]] = {}
     for shot in shots:
         settings = f"{shot.alike}/{shot.cfa}" if shot.alike else f"alone {shot.file}"
         groups.setdefault(settings, []).append(shot)
-    units = [window for group in groups.values() for window in windows(group)]
-    return sorted(units, key=lambda unit: (first not in unit, -_size_bytes(unit)))
+    return [window for group in groups.values() for window in windows(group)]
 
 
-def _size_bytes(unit: tuple[Shot, ...]) -> int:
-    return sum(shot.path.stat().st_size for shot in unit)
+def _size_bytes(unit: Unit) -> int:
+    """Size by which units are decoded, largest first, after that with the patch's frame.
 
-
-def _measure_unit(
-    unit: tuple[Shot, ...], digests: Mapping[str, str], place: PatchPlace, allow_8bit: bool
-) -> tuple[list[FrameMeasure], dict[Both, Variances]]:
-    """The frames of a unit, with the temporal variances of those that may be pairs."""
-    frames: dict[str, FrameMeasure] = {}
-    patches: dict[str, dict[str, Samples]] = {}
-    # the reference before its twin, which would wait for it in the same thread
-    for shot in sorted(unit, key=lambda shot: shot is not place.reference):
-        digest = digests[shot.file]
-        try:
-            frames[shot.file], patches[digest] = _measure_one(shot, digest, place, allow_8bit)
-        except BaseException as error:
-            place.fail(error)
-            raise
-    ordered = [frames[shot.file] for shot in unit]
-    return ordered, variances_of(ordered, patches)
-
-
-def _measure_one(
-    shot: Shot, sha256: str, place: PatchPlace, allow_8bit: bool
-) -> tuple[FrameMeasure, dict[str, Samples]]:
-    from profiler.frames.decode import open_mosaic
-
-    with open_mosaic(shot.path, shot.cfa or None, allow_8bit=allow_8bit) as mosaic:
-        frame, samples, cfa_height = cut_patch(mosaic, shot, sha256, place)
-    return with_statistics(frame, samples, cfa_height, shot), samples
-
-
-def cut_patch(
-    mosaic: RawMosaic, shot: Shot, sha256: str, place: PatchPlace
-) -> tuple[FrameMeasure, dict[str, Samples], int]:
-    """Return a frame without statistics yet, its patch's samples, and the height of a period.
-
-    Nothing of it holds the mosaic, so that the next frame can be decoded into its memory.
+    Then nobody waits long for the patch, since the second thread has a long frame to decode
+    meanwhile, and both threads end at nearly the same time.
     """
-    from profiler.frames.cfa import cfa_text, period
-    from profiler.frames.samples import split_channels
-    from profiler.frames.tags import merge_native
-
-    patch = place.of(mosaic, shot)
-    frame = FrameMeasure(
-        file=shot.file,
-        sha256=sha256,
-        tags=merge_native(shot.tags, mosaic.native),
-        channels={},
-        black_tag_dn=dict(mosaic.black_tag_dn),
-        white_tag_dn=dict(mosaic.white_tag_dn),
-        masked=dict(mosaic.masked),
-        place=place.in_frame(patch, mosaic),
-        flags=mosaic.flags,
-        cfa=cfa_text(mosaic.cfa),
-    )
-    return frame, split_channels(cut(mosaic, patch), mosaic.cfa), period(mosaic.cfa)[0]
-
-
-def with_statistics(
-    frame: FrameMeasure, samples: Mapping[str, Samples], cfa_height: int, shot: Shot
-) -> FrameMeasure:
-    """Return the frame with what its samples tell; FrameError where its file changed meanwhile."""
-    from profiler.frames.statistics import measure_channels
-
-    check_unchanged(shot.path, shot.signature)
-    return replace(frame, channels=measure_channels(samples, cfa_height))
+    return sum(shot.path.stat().st_size for shot in unit)
 
 
 def _paired(frame: FrameMeasure, other: str, pair: Variances) -> FrameMeasure:
@@ -220,10 +254,3 @@ def _paired(frame: FrameMeasure, other: str, pair: Variances) -> FrameMeasure:
         for name, channel in frame.channels.items()
     }
     return replace(frame, pair=other, channels=channels)
-
-
-def cut(mosaic: Mosaic, patch: Patch) -> NDArray[np.uint16]:
-    """Return the patch's pixels (height, width), a view that holds the whole frame."""
-    rows = slice(patch.y, patch.y + patch.height)
-    columns = slice(patch.x, patch.x + patch.width)
-    return mosaic.values_dn[rows, columns]

@@ -10,24 +10,24 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from profiler import standards
 from profiler.errors import MeasureError
 from profiler.frames import find_patch, statistics, tags  # noqa: F401
 from profiler.frames.decode import open_mosaic
+from profiler.frames.decoder import DecoderDied, decode_apart, room_for, start_decoder, undecodable
 from profiler.frames.kept_memory import kept_memory
 from profiler.frames.light_shape import LightShape, light_shape
-from profiler.frames.measure import cut_patch, frame_key, pair_key, with_statistics
+from profiler.frames.measure import frame_key, pair_key
+from profiler.frames.measure_units import cut_patch, with_statistics
 from profiler.frames.pairs import candidates
 from profiler.frames.pairs import variances as variances_of
-from profiler.frames.quiet import quiet_native_stderr
-from profiler.frames.series_patch import AUTO, PatchPlace, series_key, well_lit
+from profiler.frames.series_patch import AUTO, PatchPlace, patch_key, series_key, well_lit
 
 if TYPE_CHECKING:
     from profiler.frames.cache import MeasureCache
-    from profiler.frames.decode import RawMosaic
     from profiler.frames.samples import Samples
     from profiler.frames.series_patch import Shot
     from profiler.records import FrameMeasure
@@ -39,6 +39,37 @@ class Arrived:
 
     frame: FrameMeasure
     shape: LightShape | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Seen:
+    """A measured frame, the pixels of its patch, and what it makes of the patch's place."""
+
+    frame: FrameMeasure
+    samples: dict[str, Samples]
+    shape: LightShape | None
+    patch: str
+    settled: bool
+
+
+def _look(
+    tell: object, shot: Shot, fractions: str, patch: str, settled: bool, allow_8bit: bool
+) -> _Seen | None:
+    """Measure a frame where the patch is, or may be found in it; None where it isn't known."""
+    with kept_memory():
+        with open_mosaic(shot.path, shot.cfa or None, allow_8bit=allow_8bit) as mosaic:
+            if not settled and shot.light > 0.0 and (not patch or well_lit(mosaic)):
+                place = PatchPlace((shot,), AUTO, None, allow_8bit)
+                with suppress(MeasureError):
+                    place.of(mosaic, shot)
+                    patch, settled = place.pixels, well_lit(mosaic)
+            if not patch:
+                return None
+            place = PatchPlace((shot,), fractions, patch, allow_8bit)
+            bare, samples, cfa_height = cut_patch(mosaic, shot, place)
+            shape = None if shot.light == 0.0 else light_shape(mosaic, bare.place)
+        frame = with_statistics(bare, samples, cfa_height, shot)
+    return _Seen(frame=frame, samples=samples, shape=shape, patch=patch, settled=settled)
 
 
 class OneByOne:
@@ -56,6 +87,7 @@ class OneByOne:
         )
         self._lock = threading.Lock()
         self.patch = "" if patch == AUTO else patch
+        start_decoder()
 
     @property
     def settled(self) -> bool:
@@ -73,36 +105,26 @@ class OneByOne:
         if self.patch and self._fractions == AUTO:
             self._cache.keep_text(series_key(digests), self.patch)
 
-    def measure(self, shot: Shot, digest: str) -> Arrived | None:
+    def measure(self, shot: Shot) -> Arrived | None:
         """Return the frame, None while no patch is known that a frame so dark could tell.
 
-        FrameError where the file can't be measured, or changes meanwhile.
+        FrameError where the file can't be measured, changes meanwhile, or ends the decoder.
         """
-        with quiet_native_stderr(), kept_memory():
-            with open_mosaic(shot.path, shot.cfa or None, allow_8bit=self._allow_8bit) as mosaic:
-                place = self._place(mosaic, shot)
-                if place is None:
-                    return None
-                bare, samples, cfa_height = cut_patch(mosaic, shot, digest, place)
-                shape = None if shot.light == 0.0 else light_shape(mosaic, bare.place)
-            frame = with_statistics(bare, samples, cfa_height, shot)
-        self._cache.keep_frame(frame, frame_key(place.key or "", shot))
-        self._keep_pairs(shot, frame, samples, place.key or "")
-        return Arrived(frame=frame, shape=shape)
-
-    def _place(self, mosaic: RawMosaic, shot: Shot) -> PatchPlace | None:
-        if self._fractions != AUTO:
-            return PatchPlace((shot,), self._fractions, None, self._allow_8bit)
-        if not self._settled and shot.light > 0.0 and (not self.patch or well_lit(mosaic)):
-            place = PatchPlace((shot,), AUTO, None, self._allow_8bit)
-            with suppress(MeasureError):
-                place.of(mosaic, shot)
-                if place.pixels != self.patch:
-                    self._lately.clear()
-                self.patch, self._settled = place.pixels, well_lit(mosaic)
-        if not self.patch:
+        shot = replace(shot, path=shot.path.absolute())
+        args = (shot, self._fractions, self.patch, self._settled, self._allow_8bit)
+        try:
+            seen = decode_apart(_look, *args, room_bytes=room_for([shot.path], 1))
+        except DecoderDied as died:
+            raise undecodable(shot.file, died.how) from died
+        if seen is None:
             return None
-        return PatchPlace((shot,), AUTO, self.patch, self._allow_8bit)
+        if seen.patch != self.patch:
+            self._lately.clear()
+        self.patch, self._settled = seen.patch, seen.settled
+        key = patch_key(self._fractions, self.patch) or ""
+        self._cache.keep_frame(seen.frame, frame_key(key, shot))
+        self._keep_pairs(shot, seen.frame, seen.samples, key)
+        return Arrived(frame=seen.frame, shape=seen.shape)
 
     def _keep_pairs(
         self, shot: Shot, frame: FrameMeasure, samples: dict[str, Samples], key: str

@@ -33,8 +33,8 @@ class Plane:
     lossy: str = ""
 
 
-def read_plane(path: Path) -> Plane:
-    """Return the values of one plane, those of 8 bits as 16-bit numbers of the same size.
+def read_plane(path: Path, content: bytes) -> Plane:
+    """Return the values of a file's one plane, 8 bits as 16-bit numbers of the same size.
 
     Raises FrameError for a damaged file, several planes, a palette, other kinds of numbers.
     """
@@ -43,8 +43,8 @@ def read_plane(path: Path) -> Plane:
     png = path.suffix.lower() == ".png"
     plugin = "pillow" if png else "tifffile"
     try:
-        values = np.asarray(iio.imread(path, plugin=plugin))
-        about = {} if png else iio.immeta(path, plugin=plugin, index=0)
+        values = np.asarray(iio.imread(content, plugin=plugin))
+        about = {} if png else iio.immeta(content, plugin=plugin, index=0)
     except _UNREADABLE as exc:
         raise FrameError(
             "the picture can't be read, it is damaged or not what its name says",

@@ -43,7 +43,7 @@ class PatchPlace:
     """The one patch of a series, shared by the threads that decode it.
 
     Found in the frame of the middle exposure when a thread comes by with it; a thread that comes
-    earlier waits. `key` names the patch in the cache, once it is known.
+    earlier waits.
     """
 
     def __init__(
@@ -61,13 +61,6 @@ class PatchPlace:
         elif remembered is not None:
             x, y, width, height = (int(part) for part in remembered.split())
             self._settle(Patch(x=x, y=y, width=width, height=height))
-
-    @property
-    def key(self) -> str | None:
-        """Text that names the patch, None before it is found."""
-        if self._fractions:
-            return f"fractions/{self._fractions}"
-        return None if self._found is None else f"pixels/{self.pixels}"
 
     @property
     def pixels(self) -> str:
@@ -138,6 +131,13 @@ class PatchPlace:
         self._settled.set()
 
 
+def patch_key(patch: str, pixels: str | None) -> str | None:
+    """Return the text that names a patch in the cache, None for one that isn't found yet."""
+    if patch != AUTO:
+        return f"fractions/{patch}"
+    return None if pixels is None else f"pixels/{pixels}"
+
+
 def series_key(digests: Iterable[str]) -> str:
     """Return the name under which the cache remembers the patch found for these contents."""
     return f"auto/{hashlib.sha256(' '.join(sorted(digests)).encode()).hexdigest()}"
@@ -167,13 +167,14 @@ def first_well_lit(candidates: Sequence[Shot], allow_8bit: bool) -> Iterator[Mos
     yield None
 
 
-def write_patch_preview(
-    path: Path, shots: Sequence[Shot], place: PatchPlace, allow_8bit: bool
+def draw_patch(
+    tell: object, path: Path, shots: Sequence[Shot], patch: str, pixels: str, allow_8bit: bool
 ) -> None:
-    """Draw the patch into a picture of a well-lit frame."""
+    """Draw the patch of a measured series into a picture of a well-lit frame."""
     from profiler.frames.decode import open_mosaic
     from profiler.frames.preview import write_preview
 
+    place = PatchPlace(shots, patch, pixels, allow_8bit)
     candidates = from_the_middle(shots)
     with first_well_lit(candidates, allow_8bit) as mosaic:
         if mosaic is not None:

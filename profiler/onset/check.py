@@ -76,6 +76,7 @@ def measure_for_check(
 ) -> Measurement:
     """Return the measured patches of a few frames, wherever they lie."""
     from profiler.frames.cache import MeasureCache, read_all_tags, signature_of
+    from profiler.frames.decoder import undecodable
     from profiler.frames.measure import measure_frames
     from profiler.frames.series_patch import Shot
 
@@ -102,9 +103,12 @@ def measure_for_check(
                     signature=signature,
                 )
             )
-        return measure_frames(shots, cache, patch=patch, allow_8bit=allow_8bit)
+        measured = measure_frames(shots, cache, patch=patch, allow_8bit=allow_8bit)
     finally:
         cache.close()
+    for flag in measured.lost:
+        raise undecodable(flag.where, flag.detail)
+    return measured
 
 
 def check(

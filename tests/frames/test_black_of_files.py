@@ -8,16 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from profiler.frames.decode import open_mosaic, quiet_native_stderr
+from profiler.frames.decode import open_mosaic
 
 WriteDng = Callable[..., Path]
 Noisy = Callable[..., np.ndarray]
-
-
-@pytest.fixture(autouse=True)
-def _quiet():
-    with quiet_native_stderr():
-        yield
 
 
 def test_black_tag_per_channel_follows_the_names(

@@ -16,8 +16,8 @@ from profiler import simulate
 from profiler.calibration import pipeline
 from profiler.errors import FrameError
 from profiler.files.sheet import read_sheet
-from profiler.frames import measure
-from profiler.frames.cache import MeasureCache, sha256_of
+from profiler.frames import measure, measure_units
+from profiler.frames.cache import MeasureCache, sha256_of, signature_of
 
 
 @pytest.fixture(scope="module")
@@ -74,21 +74,27 @@ def test_other_content_under_the_same_path_size_and_time(place):
 def test_a_file_that_changed_shortly_before_is_read_again(place, monkeypatch):
     path = place / "s" / "IMG_0002.dng"
     cache = MeasureCache(place / "cache")
-    with ThreadPoolExecutor(1) as pool:
-        first = list(cache.sha256_many([path], pool))
-        edit(place, "UPDATE content SET sha256 = 'x'")
-        assert list(cache.sha256_many([path], pool)) == first  # checksum
-        later = time.time_ns() + 10_000_000_000
-        monkeypatch.setattr(time, "time_ns", lambda: later)
-        monkeypatch.setattr("hashlib.file_digest", lambda *_: pytest.fail("read again"))
-        with pytest.raises(pytest.fail.Exception, match="read again"):
-            list(cache.sha256_many([path], pool))
-        monkeypatch.undo()
-        monkeypatch.setattr(time, "time_ns", lambda: later)
-        list(cache.sha256_many([path], pool))
-        monkeypatch.setattr("hashlib.file_digest", lambda *_: pytest.fail("read again"))
-        assert list(cache.sha256_many([path], pool)) == first  # settled: not read
+    first = cache.digest(path)
+    edit(place, "UPDATE content SET sha256 = 'x'")
+    assert cache.digests([path]) == [None]  # checksum
+    cache.digest(path)
+    later = time.time_ns() + 10_000_000_000
+    monkeypatch.setattr("hashlib.file_digest", lambda *_: pytest.fail("read again"))
+    with pytest.raises(pytest.fail.Exception, match="read again"):
+        cache.digests([path])
+    monkeypatch.undo()
+    cache.keep_digest(path, signature_of(path.stat()), later, first)
+    monkeypatch.setattr("hashlib.file_digest", lambda *_: pytest.fail("read again"))
+    assert cache.digests([path]) == [first]  # settled: not read
     cache.close()
+
+
+def test_a_copy_is_told_by_its_content_and_not_decoded(place):
+    true = measured(place)
+    (place / "s").rename(place / "moved")
+    shutil.copytree(place / "moved", place / "s")  # keeps size and time of change
+    assert levels(measured(place)) == levels(true)
+    assert measured(place).decoded == 0
 
 
 def test_an_edited_level_is_measured_anew(place):
@@ -146,7 +152,7 @@ def test_a_frame_that_changes_while_it_is_measured_is_named(place, monkeypatch, 
     path = place / "s" / "IMG_0004.dng"
     other = place / "other.dng"
     shutil.copy(place / "s" / "IMG_0003.dng", other)
-    honest, once = measure.cut, threading.Event()
+    honest, once = measure_units.cut, threading.Event()
 
     def cut(mosaic, patch):
         if not once.is_set():
@@ -160,6 +166,10 @@ def test_a_frame_that_changes_while_it_is_measured_is_named(place, monkeypatch, 
                 path.unlink()
         return honest(mosaic, patch)
 
-    monkeypatch.setattr(measure, "cut", cut)
+    def here(work, *args, room_bytes, news):
+        return work(news, *args)
+
+    monkeypatch.setattr(measure_units, "cut", cut)
+    monkeypatch.setattr(measure, "decode_apart", here)
     with pytest.raises(FrameError, match=r"IMG_0004\.dng"):
         measured(place)

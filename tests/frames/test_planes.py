@@ -11,7 +11,7 @@ import pytest
 import tifffile
 
 from profiler.errors import FrameError
-from profiler.frames.decode import open_mosaic, quiet_native_stderr
+from profiler.frames.decode import open_mosaic
 
 WriteDng = Callable[..., Path]
 Noisy = Callable[..., np.ndarray]
@@ -22,12 +22,6 @@ BAYER_NAMES = {
     "GRBG": (("G1", "R"), ("B", "G2")),
     "GBRG": (("G2", "B"), ("R", "G1")),
 }
-
-
-@pytest.fixture(autouse=True)
-def _quiet():
-    with quiet_native_stderr():
-        yield
 
 
 @pytest.mark.parametrize("suffix", [".tif", ".TIFF", ".png"])

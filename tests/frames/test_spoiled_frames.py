@@ -10,16 +10,10 @@ import pytest
 import tifffile
 
 from profiler.errors import FrameError
-from profiler.frames.decode import open_mosaic, quiet_native_stderr
+from profiler.frames.decode import open_mosaic
 
 WriteDng = Callable[..., Path]
 Noisy = Callable[..., np.ndarray]
-
-
-@pytest.fixture(autouse=True)
-def _quiet():
-    with quiet_native_stderr():
-        yield
 
 
 @pytest.mark.parametrize(

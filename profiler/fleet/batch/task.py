@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import closing, suppress
 from dataclasses import asdict, dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -17,8 +18,6 @@ from profiler.fleet import details as about
 from profiler.fleet.batch.find import LEVELS, ROOT_NAME, SHEET
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
     from profiler.files.sheet import Sheet
     from profiler.fleet.details import Details
     from profiler.frames.cache import MeasureCache
@@ -145,22 +144,29 @@ def _identity(task: Task) -> dict[str, str]:
 
 
 def _work(task: Task) -> Outcome:
-    from concurrent.futures import ThreadPoolExecutor
-
     from profiler.files.profile import profile_json
     from profiler.files.sheet import read_sheet
-    from profiler.frames.cache import MeasureCache
+    from profiler.frames.cache import MeasureCache, sha256_of
 
     details = about.details_of(task.folder, task.root)
     meter = _meter(task)
     cache = MeasureCache()
     try:
-        with ThreadPoolExecutor(task.threads) as pool:
-            key, sheet_sha256 = content_key(task, details, meter, cache, pool)
-        if key == task.known_key:
-            return Outcome(name=task.name, key=key, same=True)
+        files = _frames(task.folder)
+        sheet_sha256 = sha256_of(task.folder / SHEET)
+        key_of = partial(content_key, task, details, meter, sheet_sha256)
+        digests: dict[str, str] = dict.fromkeys((path.name for path in files), "")
+        if task.known_key or files == [task.folder / LEVELS]:
+            known = zip(files, cache.digests(files), strict=True)
+            digests = {path.name: digest or cache.digest(path) for path, digest in known}
+            if key_of(digests) == task.known_key:
+                return Outcome(name=task.name, key=task.known_key, same=True)
         sheet = read_sheet(task.folder / SHEET)
         measurement = _measure(task, sheet, cache)
+        if files != [task.folder / LEVELS]:  # one that was lost stays without, and is tried again
+            digests |= dict.fromkeys(digests, "")
+            digests |= {frame.file: frame.sha256 for frame in measurement.frames}
+        key = key_of(digests)
     finally:
         cache.close()
     settings = task.settings
@@ -183,17 +189,18 @@ def _work(task: Task) -> Outcome:
 
 
 def content_key(
-    task: Task, details: Details, meter: Meter | None, cache: MeasureCache, pool: Executor
-) -> tuple[str, str]:
-    """Return a digest of all that decides a profile, with the SHA-256 of the sheet.
+    task: Task,
+    details: Details,
+    meter: Meter | None,
+    sheet_sha256: str,
+    digests: Mapping[str, str],
+) -> str:
+    """Return a digest of all that decides a profile.
 
-    Software, settings, sheet, details, meter, and the content of every frame under its name.
+    Software, settings, sheet, details, meter, and the SHA-256 of every frame under its name.
     """
-    from profiler.frames.cache import MEASURE_VERSION, sha256_of
+    from profiler.frames.cache import MEASURE_VERSION
 
-    sheet_sha256 = sha256_of(task.folder / SHEET)
-    frames = _frames(task.folder)
-    digests = list(cache.sha256_many(frames, pool))
     settings = task.settings
     parts = {
         "key": [KEY_VERSION, MEASURE_VERSION, __version__],
@@ -202,9 +209,9 @@ def content_key(
         "meter": None if meter is None else asdict(meter),
         "details": about.plain(details),
         "sheet": sheet_sha256,
-        "frames": [[path.name, sha] for path, sha in zip(frames, digests, strict=True)],
+        "frames": list(digests.items()),
     }
-    return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest(), sheet_sha256
+    return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
 
 def _frames(folder: Path) -> list[Path]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from profiler.frames.cache import Signature, signature_of
+from profiler.frames.decoder import decode_one
 from profiler.frames.folder import PLANE_SUFFIXES
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ class Pictures:
                 self._kept.move_to_end(key)
                 return self._kept[key]
         with self._two:
-            picture = _draw(path, widest_px, cfa)
+            picture = decode_one(_draw, path, widest_px, cfa)
         with self._lock:
             self._kept[key] = picture
             while len(self._kept) > _KEPT:
@@ -58,15 +59,14 @@ class Pictures:
         return picture
 
 
-def _draw(path: Path, widest_px: int, cfa: str) -> Picture:
+def _draw(tell: object, path: Path, widest_px: int, cfa: str) -> Picture:
     from profiler.errors import MeasureError
     from profiler.frames.decode import open_mosaic
     from profiler.frames.find_patch import find_patch
     from profiler.frames.preview import png_bytes
-    from profiler.frames.quiet import quiet_native_stderr
 
     unsaid = "MONO" if path.suffix.lower() in PLANE_SUFFIXES else None
-    with quiet_native_stderr(), open_mosaic(path, cfa or unsaid, allow_8bit=True) as mosaic:
+    with open_mosaic(path, cfa or unsaid, allow_8bit=True) as mosaic:
         preview = widest_px > THUMBNAIL_PX
         png = png_bytes(_grey(mosaic, widest_px, grey_middle=preview))
         patch = ""

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from profiler.frames.decode import open_mosaic, quiet_native_stderr
+from profiler.frames.decode import open_mosaic
 from profiler.frames.tags import read_tags
 
 S40, G2 = "Canon_PowerShotS40_CRW_0119.CRW", "Canon_PowerShotG2_CRW_0313.CRW"
@@ -21,12 +21,6 @@ SHOT_INFO, SETTINGS = 0x102A, 0x102D
 LENS_TYPE = 22
 LABEL, TARGET_APERTURE, TARGET_TIME, APERTURE, TIME = 2, 4, 5, 21, 22
 """Places in the shot information, in 16-bit words (ExifTool's table of the same names)."""
-
-
-@pytest.fixture(autouse=True)
-def _quiet():
-    with quiet_native_stderr():
-        yield
 
 
 def ciff_records(data: bytes, start: int, end: int) -> Iterator[tuple[int, int]]:

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from profiler.errors import FrameError
-from profiler.frames.decode import open_mosaic, quiet_native_stderr
+from profiler.frames.decode import open_mosaic
 from profiler.frames.find_patch import find_patch
 from profiler.frames.statistics import measure_patch
 from profiler.frames.tags import read_tags
@@ -28,12 +28,6 @@ BAD = (
     "exiftool_FujiFilm.raf exiftool_Minolta.mrw exiftool_Nikon.nef exiv2_Canon-R6-pruned.CR3 "
     "exiv2_IMG_1361.dng exiv2_issue_839_poc.rw2"
 )
-
-
-@pytest.fixture(autouse=True)
-def _quiet():
-    with quiet_native_stderr():
-        yield
 
 
 @pytest.fixture(scope="module")
