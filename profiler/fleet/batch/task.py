@@ -152,8 +152,8 @@ def _work(task: Task) -> Outcome:
     meter = _meter(task)
     cache = MeasureCache()
     try:
-        files = _frames(task.folder)
         sheet_sha256 = sha256_of(task.folder / SHEET)
+        files = _frames(task.folder)
         key_of = partial(content_key, task, details, meter, sheet_sha256)
         digests: dict[str, str] = dict.fromkeys((path.name for path in files), "")
         if task.known_key or files == [task.folder / LEVELS]:
