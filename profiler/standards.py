@@ -347,6 +347,16 @@ LEAST_REPEATS = 4
 """Readings beyond the first of each level that tell how a meter repeats itself."""
 LINEARITY_REACH_EV = 0.5
 """So far beyond the last measured level a meter counts as it does there."""
+PLAN_STRAIGHT_EV, PLAN_STRAIGHT_MOST_EV = 0.014, 0.0097
+"""Doubt of the straight line that one frame on it leaves, falling with their root, and what a bend
+of STRAIGHT_WITHIN at clip makes (both from simulated series of three-colour bodies)."""
+PLAN_ELECTRONIC_MIN = 5.0
+"""Minutes of shooting that an electronic shutter is worth to avoid: it isn't how most people work
+(our choice, no source)."""
+PLAN_ONE_APERTURE_MIN = 10.0
+"""... and working at one aperture alone (our choice, no source)."""
+PLAN_SINGLES_MIN = 3.0
+"""... and having no two of each frame, which tell the noise (our choice, no source)."""
 ELECTRONIC_SCATTER_EV = 0.003
 """Scatter of an electronic shutter, times counted by a crystal (common practice, no source)."""
 

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from profiler.cli import onset_options, options
+from profiler.onset.ask import ELECTRONIC, MECHANICAL
 from profiler.records import LIGHTS, MODES
 
 
@@ -36,6 +37,27 @@ from profiler.records import LIGHTS, MODES
 @click.option("--short", is_flag=True, help="About half as many settings.")
 @click.option("--copies", type=int, default=2, show_default=True, help="Frames of each setting.")
 @click.option("--darks", type=int, default=2, show_default=True, help="Lens-cap frames per label.")
+@click.option(
+    "--readings",
+    type=int,
+    default=2,
+    show_default=True,
+    help="Readings taken anew, before and after the frames.",
+)
+@click.option(
+    "--shutter",
+    type=click.Choice([MECHANICAL, ELECTRONIC]),
+    default=MECHANICAL,
+    show_default=True,
+    help="Electronic ones scatter less; only in light that doesn't pulse.",
+)
+@click.option(
+    "--goal",
+    "goal_ev",
+    type=float,
+    metavar="EV",
+    help="Find the cheapest plan that knows the offset to this, such as 0.05, or what hinders it.",
+)
 @onset_options.METER
 @click.option(
     "--profile",

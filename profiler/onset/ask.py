@@ -20,6 +20,9 @@ Holds = Literal["alone", "with-ambient"]
 Texts = str | Iterable["str | Correction"]
 
 HOLDS: Final[tuple[Holds, ...]] = ("alone", "with-ambient")
+Shutters = Literal["mechanical", "electronic"]
+MECHANICAL: Final = "mechanical"
+ELECTRONIC: Final = "electronic"
 AIM: Final = "aim"
 METER: Final = "meter"
 
@@ -158,7 +161,12 @@ class ConvertAsk:
 
 @dataclass(frozen=True, kw_only=True)
 class PlanAsk:
-    """What to shoot for a calibration: the body's limits, the light, how much of it."""
+    """What to shoot for a calibration: the body's limits, the light, how much of it.
+
+    readings: of a steady light, taken anew, before and after the frames. shutter: MECHANICAL, or
+    ELECTRONIC where none moves. goal_ev: half the 95 % interval that the cheapest plan is wanted
+    for, with no fewer readings and frames than asked for.
+    """
 
     isos: tuple[int, ...] = (100,)
     reading: str | None = None
@@ -175,6 +183,9 @@ class PlanAsk:
     short: bool = False
     copies: int = 2
     darks: int = 2
+    readings: int = 2
+    shutter: Shutters = MECHANICAL
+    goal_ev: float | None = None
 
     @property
     def lit_by(self) -> str:

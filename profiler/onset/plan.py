@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from profiler import standards
 from profiler.calibration.fit import budget
 from profiler.errors import ExposureError, about
 from profiler.exposure.display import display_step_ev
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import StopStep
 from profiler.onset import guards, lookup
-from profiler.onset.ask import PlanAsk, corrections_of, seconds_of
+from profiler.onset.ask import ELECTRONIC, PlanAsk, corrections_of, seconds_of
 from profiler.onset.camera import Aperture, parse_aperture
 from profiler.onset.corrections import lost_ev
 from profiler.onset.metered import Metered, read_meter_texts
@@ -37,10 +38,29 @@ from profiler.onset.plan_labels import (
 )
 from profiler.onset.plan_warnings import plan_warnings
 from profiler.records import LIGHTS, MODES, Meter
-from profiler.results import BudgetRow, ProfileData
+from profiler.results import BudgetRow, ProfileData, Source
 
 _APERTURES: Final = (5.6, 8.0, 4.0, 6.3, 7.1, 5.0, 4.5)
+Half = Callable[[Sequence[BudgetRow]], float]
+"""From the rows of a budget to half its 95 % interval, in EV."""
+MOST_READINGS: Final = 30
 _BLACK_SHARE: Final = 1.0 / 32.0  # of the code range, as most bodies have it
+
+
+@dataclass(frozen=True, kw_only=True)
+class Goal:
+    """Half the interval that was wanted, and whether the plan reaches it.
+
+    here: only at the planned aperture. obstacles: rows of the budget that stand in the way, largest
+    first, where it doesn't. spot_half_ev: what a spot reading would reach in the same way, None
+    where the plan is for one already.
+    """
+
+    wanted_ev: float
+    reached: bool
+    here: bool
+    obstacles: tuple[BudgetRow, ...] = ()
+    spot_half_ev: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,8 +68,9 @@ class Plan:
     """The shooting list, the light that it needs, and the uncertainty that it promises.
 
     ev100: of the reading, or where none was given the light to bring (light_low..light_high would
-    do). u_ev, half_ev: standard uncertainty of the offset and half its 95 % interval, None where
-    too little lies on the line.
+    do). readings: of a steady light, taken anew. electronic: without a moving shutter. u_ev,
+    half_ev: standard uncertainty of the offset and half its 95 % interval at any aperture,
+    here_half_ev: at the planned one, whose iris cancels; None where too little lies on the line.
     """
 
     mode: str
@@ -68,6 +89,10 @@ class Plan:
     budget: tuple[BudgetRow, ...]
     u_ev: float | None
     half_ev: float | None
+    here_half_ev: float | None
+    readings: int
+    electronic: bool
+    goal: Goal | None = None
     warnings: tuple[str, ...]
 
 
@@ -85,13 +110,18 @@ def make_plan(
     copies: int = 2,
     darks: int = 2,
     lost_ev: float = 0.0,
+    readings: int = 2,
+    electronic: bool = False,
+    half: Half | None = None,
 ) -> Plan:
     """Return what to shoot; by time at one aperture, flash by its power.
 
     Without a reading the light is chosen so that all labels reach from the floor to over clip, as
-    far as the times allow.
+    far as the times allow. half: another way from the budget to half its interval than half_of.
     """
+    half = half or half_of
     _check(body, mode, light, copies, darks)
+    _check_readings(mode, light, readings, electronic)
     meter = meter or Meter()
     expected = expected or expected_headroom(mode, meter)
     wanted = wanted_placements(expected, short=short)
@@ -142,8 +172,12 @@ def make_plan(
         t_stop=aperture.word == "T",
         range_dn=(1.0 - _BLACK_SHARE) * 2.0**body.bits,
         step_ev=(display_step_ev((), meter.resolution_ev) if metered is None else metered.step_ev),
+        readings=readings,
+        electronic=electronic,
     )
-    u, dof = budget.combine(rows)
+    u, _ = budget.combine(rows)
+    here = tuple(row for row in rows if row.source != Source.APERTURE_MARK)
+    asked = 0 if is_flash(mode) else readings
     frames = [frame for each in labels for frame in each.frames]
     return Plan(
         mode=mode,
@@ -158,10 +192,16 @@ def make_plan(
         expected=expected,
         labels=tuple(labels),
         frame_count=sum(frame.copies for frame in frames),
-        minutes=math.fsum(seconds_for(frame) for frame in frames) / 60.0,
+        minutes=(
+            math.fsum(seconds_for(frame) for frame in frames) + asked * standards.PLAN_READING_S
+        )
+        / 60.0,
         budget=rows,
         u_ev=u if rows else None,
-        half_ev=budget.coverage_factor(dof) * u if rows else None,
+        half_ev=half(rows) if rows else None,
+        here_half_ev=half(here) if rows else None,
+        readings=1 if is_flash(mode) else readings,
+        electronic=electronic,
         warnings=plan_warnings(
             labels,
             aperture,
@@ -173,8 +213,32 @@ def make_plan(
     )
 
 
+def half_of(rows: Sequence[BudgetRow]) -> float:
+    """Return half the 95 % interval of these rows in EV, as a fit states it."""
+    from profiler.calibration.assemble.interval import half_width_ev
+
+    return half_width_ev(tuple(rows))
+
+
 def plan(ask: PlanAsk, data: ProfileData | None = None, meter: Meter | None = None) -> Plan:
-    """Return what to shoot; an older profile tells where clip is expected, and the meter."""
+    """Return what to shoot; an older profile tells where clip is expected, and the meter.
+
+    With a goal the cheapest plan that reaches it, or the best with what stands in its way.
+    """
+    if ask.goal_ev is not None:
+        from profiler.onset.plan_goal import reach
+
+        return reach(ask, data, meter)
+    return planned(ask, data, meter)
+
+
+def planned(
+    ask: PlanAsk,
+    data: ProfileData | None = None,
+    meter: Meter | None = None,
+    half: Half | None = None,
+) -> Plan:
+    """Return the plan that is asked for, whatever its goal; half: as in make_plan."""
     expected = None
     if data is not None:
         expected = measured_headroom(data, ask.mode, ask.isos)
@@ -202,6 +266,9 @@ def plan(ask: PlanAsk, data: ProfileData | None = None, meter: Meter | None = No
         copies=ask.copies,
         darks=ask.darks,
         lost_ev=lost_ev(corrections_of(ask.loss)),
+        readings=ask.readings,
+        electronic=ask.shutter == ELECTRONIC,
+        half=half,
     )
 
 
@@ -226,6 +293,23 @@ def _check(body: Body, mode: str, light: str, copies: int, darks: int) -> None:
     if copies < 1 or darks < 0:
         raise ExposureError(
             "that isn't a number of frames", "plan", "Shoot two of each, and two dark", "copies"
+        )
+
+
+def _check_readings(mode: str, light: str, readings: int, electronic: bool) -> None:
+    if not 1 <= readings <= MOST_READINGS:
+        raise ExposureError(
+            "that isn't a number of readings",
+            "plan",
+            f"Read 1 to {MOST_READINGS} times",
+            "readings",
+        )
+    if electronic and (is_flash(mode) or (light in guards.PULSING and light != "other")):
+        raise ExposureError(
+            "an electronic shutter reads the sensor row by row, and this light may pulse or flash",
+            "plan",
+            "Plan it for daylight, or with the mechanical shutter",
+            "shutter",
         )
 
 

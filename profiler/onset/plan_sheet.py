@@ -15,13 +15,16 @@ def plan_sheet(plan: Plan) -> str:
     if is_flash(plan.mode):
         note = "flash is read for each frame: one row per file, as the list says"
         return new_sheet([{"file": EVERY_FILE, "mode": plan.mode, "note": note}])
-    rows = [
-        {
-            "file": EVERY_FILE,
-            "reading": plan.reading,
-            "mode": plan.mode,
-            "note": "reading before the first frame",
-        },
-        {"file": EVERY_FILE, "mode": plan.mode, "note": "reading after the last frame"},
+    notes = [
+        f"reading {i + 1} of {plan.readings}, "
+        + ("before the first frame" if i < before_count(plan) else "after the last frame")
+        for i in range(plan.readings)
     ]
+    rows = [{"file": EVERY_FILE, "mode": plan.mode, "note": note} for note in notes]
+    rows[0]["reading"] = plan.reading
     return new_sheet(rows)
+
+
+def before_count(plan: Plan) -> int:
+    """Return how many of a plan's readings come before the first frame: half, or one more."""
+    return (plan.readings + 1) // 2

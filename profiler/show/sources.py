@@ -25,6 +25,7 @@ SOURCE_WORDS: Final[Mapping[str, str]] = {
     Source.METER_CONSTANT: "meter constant",
     Source.LENS_TRANSMITTANCE: "lens transmittance",
     Source.PLACE_IN_FRAME: "place in the frame",
+    Source.BETWEEN_LABELS: "ISO label between measured ones",
 }
 """What a profile's budget holds, as it is shown."""
 

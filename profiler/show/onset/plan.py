@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
+from profiler.calibration.fit.budget import coverage_factor
 from profiler.exposure.modes import is_flash
 from profiler.onset.plan import Plan
 from profiler.onset.plan_labels import LabelPlan, PlanFrame
+from profiler.onset.plan_sheet import before_count
+from profiler.results import METER_SOURCES
 from profiler.show import words
 from profiler.show.answer import Answer, Note, Table, facts
 from profiler.show.calibration.bars import high, low
@@ -36,7 +40,7 @@ def plan_answer(plan: Plan, then: Sequence[str] = ()) -> Answer:
         headline=headline(plan),
         figures=facts(_figures(plan)),
         tables=tuple(_table(label, plan) for label in plan.labels),
-        notes=tuple(Note(text=text, warns=True) for text in plan.warnings),
+        notes=tuple(Note(text=text, warns=True) for text in (*_in_the_way(plan), *plan.warnings)),
         steps=(*_steps(plan), *then),
         closing=_cautions(plan),
         pictures=_pictures(plan),
@@ -74,7 +78,17 @@ def headline(plan: Plan) -> str:
     count = f"{words.count(plan.frame_count, 'frame')}, about {minutes} min"
     if plan.half_ev is None:
         return f"{count}: too few on the straight part to promise anything."
-    return f"{count}: the offset will be known to ± {plan.half_ev:.2f} stop (95 %)."
+    here = ""
+    if plan.here_half_ev is not None and f"{plan.here_half_ev:.2f}" != f"{plan.half_ev:.2f}":
+        here = f", ± {plan.here_half_ev:.2f} at {plan.aperture.label} alone"
+    known = f"the offset will be known to ± {plan.half_ev:.2f} stop (95 %){here}"
+    goal = plan.goal
+    if goal is None:
+        return f"{count}: {known}."
+    if not goal.reached:
+        return f"± {goal.wanted_ev:g} stop can't be reached so; the best is {count}: {known}."
+    where = f" at {plan.aperture.label} alone" if goal.here else ""
+    return f"The cheapest plan for ± {goal.wanted_ev:g} stop{where} is {count}: {known}."
 
 
 def _figures(plan: Plan) -> list[tuple[str, str]]:
@@ -130,6 +144,26 @@ def _budget(plan: Plan) -> str:
     return f"{', '.join(shown)} EV (standard uncertainties)" if shown else words.UNKNOWN
 
 
+def _in_the_way(plan: Plan) -> list[str]:
+    """Return what keeps a plan from its goal, each with half the interval that it alone makes."""
+    goal = plan.goal
+    if goal is None or goal.reached:
+        return []
+    factor = coverage_factor(math.inf)
+    rows = words.listed(
+        [f"{source_words(r.source)} (± {factor * r.contribution_ev:.2f})" for r in goal.obstacles]
+    )
+    found = [f"In the way of ± {goal.wanted_ev:g} stop stands {rows}."]
+    if goal.spot_half_ev is not None:
+        found.append(f"Read by spot the same plan reaches ± {goal.spot_half_ev:.2f} stop.")
+    if any(row.source in METER_SOURCES for row in goal.obstacles):
+        found.append(
+            "The meter's figures may be better than assumed: measure its repeatability, and let it "
+            "show smaller steps (hundredths of EV, or lx and cd/m2 in three figures)."
+        )
+    return found
+
+
 def _table(label: LabelPlan, plan: Plan) -> Table:
     """The frames of one label."""
     shows = ("meter shows",) if is_flash(plan.mode) else ()
@@ -158,16 +192,28 @@ def _cells(frame: PlanFrame, plan: Plan) -> tuple[str, ...]:
 
 def _steps(plan: Plan) -> tuple[str, ...]:
     """What to do at the camera."""
-    read = (
-        "Read the flash for every frame, and note what the meter shows."
-        if is_flash(plan.mode)
-        else "Read the meter before the first and after the last frame, at the card."
-    )
+    shutter = " Set the electronic shutter." if plan.electronic else ""
     return (
         "Fill the middle of the frame with an evenly lit grey card; focus at infinity; hood on.",
-        f"{read} No compensation on the meter.",
+        f"{_read(plan)} No compensation on the meter.{shutter}",
         "Shoot the list, each row as often as it says, nothing changed but what it names.",
         "Lens-cap frames last. Copy all raw files into one folder.",
+    )
+
+
+def _read(plan: Plan) -> str:
+    """When to read the meter, and how often."""
+    if is_flash(plan.mode):
+        return "Read the flash for every frame, and note what the meter shows."
+    if plan.readings == 1:
+        return "Read the meter once, before the first frame, at the card."
+    before = before_count(plan)
+    after = plan.readings - before
+    if (before, after) == (1, 1):
+        return "Read the meter before the first and after the last frame, at the card."
+    return (
+        f"Read the meter {plan.readings} times at the card, lifted and pointed anew each time: "
+        f"{before} before the first frame, {after} after the last."
     )
 
 

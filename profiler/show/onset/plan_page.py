@@ -33,6 +33,7 @@ td.tick { white-space: nowrap; letter-spacing: 1mm; }
 .warn { border-left: 1.2mm solid #000; padding-left: 2mm; }
 ol { margin: 2mm 0; padding-left: 6mm; } .small { font-size: 8.5pt; }
 """
+_TWO = 2
 
 
 def plan_page(plan: Plan, then: Sequence[str] = ()) -> str:
@@ -51,7 +52,10 @@ def plan_page(plan: Plan, then: Sequence[str] = ()) -> str:
     warnings = "".join(f'<p class="warn">{escape(note.text)}</p>' for note in answer.notes)
     steps = "".join(f"<li>{escape(step)}</li>" for step in answer.steps)
     care = "".join(f"<p>{escape(text)}</p>" for text in answer.closing)
-    blanks = ("body, lens", "meter", "date", "reading before", "reading after", "card, filters")
+    several = "s" if plan.readings > _TWO else ""
+    sides = (" before", " after") if plan.readings > 1 else ("",)
+    read = tuple(f"reading{several}{side}" for side in sides)
+    blanks = ("body, lens", "meter", "date", *read, "card, filters")
     fill = "".join(f"<div>{escape(name)}</div>" for name in blanks)
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'

@@ -9,7 +9,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from profiler.errors import GreytareError
 from profiler.exposure.marks import SERIES
-from profiler.onset.ask import PlanAsk
+from profiler.onset.ask import ELECTRONIC, MECHANICAL, PlanAsk
 from profiler.records import LIGHTS, MODES
 from profiler.show.onset.plan import plan_answer
 from profiler.web import fields, profiles
@@ -108,6 +108,21 @@ def plan_fields() -> list[Field]:
         mains_field(),
         Field(name="sync", label="Flash sync time", value="1/125", more=True),
         Field(name="loss", label="Filters and losses", hint="ND 0.9; 3 stops", more=True),
+        Field(
+            name="goal",
+            label="Wanted interval",
+            hint="0.05: the cheapest plan for ± 0.05 stop",
+            numeric=True,
+            more=True,
+        ),
+        Field(name="readings", label="Meter readings", value="2", numeric=True, more=True),
+        Field(
+            name="shutter",
+            label="Shutter",
+            value=MECHANICAL,
+            choices=plain((MECHANICAL, ELECTRONIC)),
+            more=True,
+        ),
         Field(name="copies", label="Frames of each setting", value="2", numeric=True, more=True),
         Field(name="darks", label="Lens-cap frames per label", value="2", numeric=True, more=True),
         Field(name="bits", label="Bit depth of the raw files", value="14", numeric=True, more=True),
@@ -131,6 +146,7 @@ def plan_of(params: Params, data: ProfileData | None) -> Plan:
     from profiler.onset.plan import plan as make
 
     marks: Any = fields.one_of(params, "marks", SERIES, "third")
+    shutter: Any = fields.one_of(params, "shutter", (MECHANICAL, ELECTRONIC), MECHANICAL)
     ask = PlanAsk(
         isos=fields.whole_numbers(params, "iso", low=1, high=5_000_000)[:12],
         reading=optional(params, "reading"),
@@ -147,5 +163,8 @@ def plan_of(params: Params, data: ProfileData | None) -> Plan:
         short=fields.one_of(params, "length", ("full", "short"), "full") == "short",
         copies=fields.whole(params, "copies", 2, low=1, high=20),
         darks=fields.whole(params, "darks", 2, low=0, high=20),
+        readings=fields.whole(params, "readings", 2, low=1, high=30),
+        shutter=shutter,
+        goal_ev=fields.number(params, "goal", low=0.001, high=1.0),
     )
     return make(ask, data)
