@@ -223,6 +223,7 @@
   function moved(text, tenths, what) {
     const found = parts(text);
     if (!found?.size) return null;
+    const thirds = Math.sign(tenths) * Math.max(1, Math.round(Math.abs(tenths) * 0.3));
     const iso = found.get("iso"), time = found.get("time"), stop = found.get("f");
     const joined = (first, seconds) => [first, seconds && timeText(seconds), iso && `${iso.unit} ${iso.typed}`]
       .filter(Boolean).join(" ");
@@ -239,14 +240,14 @@
     }
     if (time && (what === "time" || !stop)) {
       const times = greytare.TIME_SCALE.get("third");
-      const next = clamp(near(times, time.value) - Math.sign(tenths), times)[0][0];
+      const next = clamp(near(times, time.value) + thirds, times)[0][0];
       return joined(stop && apertureText(stop), next);
     }
     if (!stop) return null;
     const exact = stop.value * 2 ** (stop.more / 2);
     const marks = greytare.F_SCALE.get("third"), full = greytare.F_SCALE.get("full");
     if (state.thirds || ["aperture", "setting"].includes(active.name)) {
-      const next = clamp(near(marks, exact) + Math.sign(tenths) * Math.max(1, Math.round(Math.abs(tenths) * 0.3)), marks);
+      const next = clamp(near(marks, exact) + thirds, marks);
       return joined(`f/${next[0][0]}`, time?.value);
     }
     // as a meter shows it: the full stop below, and tenths
@@ -278,10 +279,13 @@
     byId("times").hidden = !(found?.has("f") && found.has("time"));
     byId("forms").hidden = !["reading", "key", "fill", "ambient", "spot", "lamp", "after"].includes(active.name);
     say(byId("fine"), state.thirds ? "thirds" : "tenths");
+    const dial = ["aperture", "time", "setting"].includes(active.name);
+    byId("fine").hidden = dial;
     for (const button of document.querySelectorAll("#stepper [data-step]")) {
       const size = Number(button.dataset.step);
-      const shown = Math.abs(size) === 10 ? "1" : state.thirds ? "⅓" : "0.1";
-      say(button.firstChild, `${size < 0 ? "−" : "+"}${shown}`);
+      const shown = Math.abs(size) === 10 ? "1" : state.thirds || dial ? "⅓" : "0.1";
+      const sign = size < 0 ? "−" : "+";
+      say(button.firstChild, active.name === "time" ? `${shown} ${size < 0 ? "longer" : "shorter"}` : `${sign}${shown}`);
     }
   }
   for (const button of document.querySelectorAll("#stepper [data-step]")) {
