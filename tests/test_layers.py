@@ -48,6 +48,7 @@ OWNERS = {
     "fastapi": {"web"},
     "starlette": {"web"},
     "uvicorn": {"web.server"},
+    "segno": {"web.phone.link"},
     "distributed": {"fleet.batch.workers"},
     "sqlalchemy": {"fleet.table"},
     "rich": {"cli"},

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Final
 
-from fastapi import FastAPI, Request
+from fastapi import APIRouter, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
@@ -15,9 +16,11 @@ from profiler.errors import GreytareError
 from profiler.web import page
 from profiler.web.fleet import page as fleet_page
 from profiler.web.follow import page as follow_page
-from profiler.web.guard import Guard
+from profiler.web.guard import OWN, Guard
 from profiler.web.limits import LastWord, Limits
 from profiler.web.onset import tools as onset_page
+from profiler.web.phone import page as phone_page
+from profiler.web.phone.link import RISK, Link, code_in_terminal, own_address
 from profiler.web.plan import check as check_page
 from profiler.web.plan import shooting as plan_page
 from profiler.web.result import page as result_page
@@ -26,9 +29,27 @@ from profiler.web.session import Session
 from profiler.web.teach import page as teach_page
 from profiler.web.tickets import Handover, Tickets
 
+PAGES: Final = (
+    *(series_page.router, follow_page.router, result_page.router, onset_page.router),
+    *(plan_page.router, check_page.router, fleet_page.router, teach_page.router),
+)
+"""What the page on this machine offers."""
+PHONE: Final = (phone_page.router,)
+"""What phones on the network are offered; whatever isn't here can't be reached from there."""
 
-def create_app(start_folder: Path, tickets: Tickets, port: int) -> FastAPI:
-    """Return the page for one start folder, answering under 127.0.0.1:port to who has a ticket."""
+
+def create_app(
+    start_folder: Path,
+    tickets: Tickets,
+    port: int,
+    *,
+    address: str = OWN,
+    offered: Sequence[APIRouter] = PAGES,
+) -> FastAPI:
+    """Return the pages offered for one start folder, answering under one address with its port.
+
+    Who has no ticket is refused.
+    """
     start = start_folder.resolve()
     if not start.is_dir():
         raise GreytareError(
@@ -36,21 +57,11 @@ def create_app(start_folder: Path, tickets: Tickets, port: int) -> FastAPI:
         )
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     app.state.session = Session(start)
-    for module in (
-        *(
-            series_page,
-            follow_page,
-            result_page,
-            onset_page,
-            plan_page,
-            check_page,
-            fleet_page,
-            teach_page,
-        ),
-    ):
-        app.include_router(module.router)
+    for router in offered:
+        app.include_router(router)
     app.mount("/static", StaticFiles(directory=page.HERE / "static"), name="static")
-    app.add_api_route("/", _first, methods=["GET"])
+    if offered is PAGES:
+        app.add_api_route("/", _first, methods=["GET"])
     app.add_api_route("/favicon.ico", _icon, methods=["GET"])
     app.add_exception_handler(GreytareError, _input_at_fault)
     app.add_exception_handler(HTTPException, _not_here)
@@ -58,7 +69,7 @@ def create_app(start_folder: Path, tickets: Tickets, port: int) -> FastAPI:
     # the last one added is the first to see a request
     app.add_middleware(LastWord, tell=_tell)
     app.add_middleware(Limits, say=_say)
-    app.add_middleware(Guard, tickets=tickets, port=port)
+    app.add_middleware(Guard, tickets=tickets, port=port, address=address)
     return app
 
 
@@ -72,13 +83,36 @@ def serve(start_folder: Path, port: int, ready: Callable[[str, Path], None]) -> 
 
     with listen(port) as door:
         number = int(door.getsockname()[1])
-        tickets, base = Tickets(), f"http://127.0.0.1:{number}"
+        tickets, base = Tickets(), f"http://{OWN}:{number}"
         app = create_app(start_folder, tickets, number)
         handover = Handover(tickets, base)
         try:
             run(app, door, lambda: ready(f"{base}/?token={tickets.new()}", handover.path))
         finally:
             handover.close()
+            app.state.session.close()
+
+
+def serve_phones(
+    start_folder: Path, address: str | None, port: int, ready: Callable[[str, str, str], None]
+) -> None:
+    """Answer phones under one address of this machine until Ctrl-C, what PHONE offers alone.
+
+    Once the port is open `ready` gets the risk in a sentence, the link, and the link as a QR code in
+    characters.
+    """
+    from profiler.web.server import listen, run
+
+    host = own_address(address)
+    with listen(port, host) as door:
+        number = int(door.getsockname()[1])
+        tickets = Link()
+        app = create_app(start_folder, tickets, number, address=host, offered=PHONE)
+        link = f"http://{host}:{number}/?token={tickets.ticket}"
+        app.state.link = link
+        try:
+            run(app, door, lambda: ready(RISK, link, code_in_terminal(link)))
+        finally:
             app.state.session.close()
 
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from profiler.web.tickets import Tickets
 
+OWN: Final = "127.0.0.1"
 SAFE_METHODS: Final = ("GET", "HEAD")
 POLICY: Final = (
     "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'; "
@@ -36,16 +37,17 @@ HEADERS: Final = {
 class Guard:
     """ASGI middleware that lets in only the browser that was given the token.
 
-    The Host must be 127.0.0.1 or localhost with the port (so that a foreign name that resolves
-    here is refused), the Origin of a request that changes something must be the page itself, and
-    a ticket must come in the address, once, then the secret in a cookie.
+    The Host must be the address with the port, or localhost for this machine's own (so that a
+    foreign name that resolves here is refused), the Origin of a request that changes something must
+    be the page itself, and a ticket must come in the address, then the secret in a cookie.
     """
 
-    def __init__(self, app: ASGIApp, *, tickets: Tickets, port: int) -> None:
+    def __init__(self, app: ASGIApp, *, tickets: Tickets, port: int, address: str = OWN) -> None:
         self.app, self.tickets = app, tickets
-        self.hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
+        self.names = (address, "localhost") if address == OWN else (address,)
+        self.hosts = {f"{name}:{port}" for name in self.names}
         if port == 80:
-            self.hosts |= {"127.0.0.1", "localhost"}
+            self.hosts |= set(self.names)
         # cookies are shared by all ports of a host, so the name holds the port
         self.cookie = f"greytare-{port}"
 
@@ -61,7 +63,7 @@ class Guard:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
-                    headers[name] = value
+                    headers.setdefault(name, value)
                 headers.setdefault("Cache-Control", "no-store")
             await send(message)
 
@@ -73,7 +75,7 @@ class Guard:
         headers = Headers(scope=scope)
         hosts = headers.getlist("host")
         if len(hosts) != 1 or hosts[0].lower() not in self.hosts:
-            return _refuse("This page answers under 127.0.0.1 or localhost only.")
+            return _refuse(f"This page answers under {' or '.join(self.names)} only.")
         if scope["method"] not in SAFE_METHODS:
             origins = headers.getlist("origin")
             if origins != [f"http://{hosts[0]}"]:
@@ -88,10 +90,7 @@ class Guard:
         query = parse_qsl(scope["query_string"].decode("latin-1"), keep_blank_values=True)
         given = next((value for name, value in query if name == "token"), "")
         if scope["method"] != "GET" or not self.tickets.take(given):
-            return _refuse(
-                "The address that greytare serve printed lets one browser in, once. To come in "
-                "again open the file that it named, or start it again."
-            )
+            return _refuse(self.tickets.refusal)
         rest = urlencode([(name, value) for name, value in query if name != "token"])
         # a path such as //elsewhere would be another host for the browser
         path = "/" + scope["path"].lstrip("/\\")

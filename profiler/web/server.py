@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import errno
 import logging
 import socket
 from collections.abc import Callable
@@ -20,14 +21,21 @@ HEAD_PATIENCE_S = 5.0
 """So long a connection may be open without the whole head of a request; a browser needs ms."""
 
 
-def listen(port: int) -> socket.socket:
-    """Return an open socket on 127.0.0.1; GreytareError where the port is taken."""
+def listen(port: int, host: str = HOST) -> socket.socket:
+    """Return an open socket on one address; GreytareError where it isn't ours, or taken."""
     door = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        door.bind((HOST, port))
+        door.bind((host, port))
     except (OSError, OverflowError) as error:
         door.close()
+        if isinstance(error, OSError) and error.errno == errno.EADDRNOTAVAIL:
+            raise GreytareError(
+                "this machine doesn't have that address",
+                host,
+                "Give one that it has, or leave {address} out",
+                "address",
+            ) from error
         raise GreytareError(
             "the port can't be used; another program may have it",
             f"port {port}",

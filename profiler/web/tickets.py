@@ -20,6 +20,11 @@ class Tickets:
     nothing. The secret itself never stands in an address.
     """
 
+    refusal = (
+        "The address that greytare serve printed lets one browser in, once. To come in again open "
+        "the file that it named, or start it again."
+    )
+
     def __init__(self) -> None:
         self.secret = secrets.token_urlsafe(32)
         self._lock = threading.Lock()
@@ -41,6 +46,11 @@ class Tickets:
             if call is not None:
                 call()
         return bool(found)
+
+    def is_out(self, given: str) -> bool:
+        """Whether this is a ticket that is out."""
+        with self._lock:
+            return any(_same(out, given) for out in self._out)
 
     def is_secret(self, given: str) -> bool:
         """Whether a browser holds the secret."""

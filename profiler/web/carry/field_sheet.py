@@ -54,6 +54,10 @@ def field_sheet(
     """
     frames = planned_frames(plan)
     flash = is_flash(plan.mode)
+    if not all(0 <= shot.planned < len(frames) for shot in shots):
+        raise GreytareError(
+            "a frame was ticked that isn't in the plan", "sheet", "Start the sheet anew"
+        )
     shown = [frames[shot.planned] for shot in shots]
     names = _names(first_file, len(shots)) if first_file else ()
     missing = _missing(frames, shots)

@@ -31,6 +31,7 @@ from profiler.web.carry.sources import Symbol
 from profiler.web.carry.style import slim
 from profiler.web.fields import Field
 from profiler.web.page import fragment
+from profiler.web.phone.link import RISK
 
 if TYPE_CHECKING:
     from profiler.results import ProfileData, Result
@@ -93,38 +94,54 @@ class Row:
     doubts: tuple[str, ...]
 
 
-def carry_page(profiles: Sequence[Carried], *, served: bool = False, qr: str = "") -> str:
-    """Return the page as one file that asks for nothing; GreytareError where it gets too large.
+def carry_page(profiles: Sequence[Carried]) -> str:
+    """Return the page as one file that asks for nothing; GreytareError where it gets too large."""
+    text, _ = _made(profiles)
+    size = len(text.encode())
+    if size >= MOST_BYTES:
+        raise GreytareError(
+            f"the page would hold {size / 1000:.0f} kB, which is more than "
+            f"{MOST_BYTES / 1000:.0f} kB",
+            ", ".join(each.name for each in profiles),
+            "Carry fewer profiles in one page, or one page for each",
+        )
+    return text
 
-    served: the page comes from a server, which writes the field sheet. qr: its link as SVG.
+
+def served_page(profiles: Sequence[Carried], link: str, code: str) -> tuple[str, str]:
+    """Return the page for phones with the policy of its scripts.
+
+    link: what lets another phone in; code: the same as an SVG. The server writes its field sheet.
     """
+    return _made(profiles, link=link, code=code)
+
+
+def _made(profiles: Sequence[Carried], *, link: str = "", code: str = "") -> tuple[str, str]:
     script = answers_script()
     given = [_given(each, script) for each in profiles]
     key = hashlib.sha256(json.dumps(given).encode()).hexdigest()[:16]
     answering, page = _code()
-    names = ", ".join(each.name for each in profiles)
+    asks = "'self'" if link else "'none'"
+    policy = (
+        f"default-src 'none'; style-src 'unsafe-inline'; script-src {_hash(page)} "
+        f"{_hash(answering)}; img-src data:; connect-src {asks}; base-uri 'none'; "
+        "form-action 'none'"
+    )
     text = fragment(
         "carry.html",
-        title=f"{names} – greytare",
-        hashes=f"{_hash(page)} {_hash(answering)}",
-        connect="'self'" if served else "'none'",
+        title=f"{', '.join(each.name for each in profiles)} – greytare",
+        policy=policy,
         style=_style(),
         profiles=[_table(each) for each in profiles],
         intervals=INTERVALS,
-        qr=qr,
-        data=_in_html({"key": key, "served": served, "profiles": given}),
+        link=link,
+        code=code,
+        risk=RISK,
+        data=_in_html({"key": key, "served": bool(link), "profiles": given}),
         packed=base64.b64encode(zlib.compress(answering.encode(), 9)).decode(),
         script=page,
     )
-    size = len(text.encode())
-    if size >= MOST_BYTES and not served:
-        raise GreytareError(
-            f"the page would hold {size / 1000:.0f} kB, which is more than "
-            f"{MOST_BYTES / 1000:.0f} kB",
-            names,
-            "Carry fewer profiles in one page, or one page for each",
-        )
-    return text
+    return text, f"{policy}; frame-ancestors 'none'; object-src 'none'"
 
 
 @cache

@@ -110,7 +110,7 @@ const $ = (() => {
   };
   const put = (owner, key, value) => {
     if (owner instanceof Dict) owner.put(key, value);
-    else owner[key] = value;
+    else owner[key < 0 ? owner.length + key : key] = value;
   };
   const slice = (value, low, high, step) => {
     const part = value.slice(low ?? 0, high ?? undefined);

@@ -1,0 +1,1 @@
+"""The page for phones on this network: the answers on set, and a sheet to fill in."""
