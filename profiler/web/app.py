@@ -98,7 +98,7 @@ def serve_phones(
 ) -> None:
     """Answer phones under one address of this machine until Ctrl-C, what PHONE offers alone.
 
-    Once the port is open `ready` gets the risk in a sentence, the link, and the link as a QR code in
+    Once the port is open `ready` gets the risk in a sentence, the link, and its QR code in
     characters.
     """
     from profiler.web.server import listen, run

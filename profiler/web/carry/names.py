@@ -12,9 +12,9 @@ if TYPE_CHECKING:
     from profiler.web.carry.javascript import Writer
 
 _NAMES: Final = (
-    "KeyError TypeError ValueError abs all any bool dict divmod enumerate float "
+    "KeyError TypeError ValueError abs all any bool dict divmod enumerate filter float "
     "format frozenset int isinstance iter len list map max min next range repr "
-    "reversed round set sorted str sum tuple vars zip "
+    "reversed round set sorted str sum tuple type vars zip "
 )
 _BUILTINS: Final = frozenset(_NAMES.split())
 

@@ -8,7 +8,7 @@ import json
 import re
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -57,15 +57,17 @@ _OWN: Final = (
     "data what where mend field typed unit more parts value getlist multi_items writeheader "
     "writerows getvalue waits numerator denominator"
 )
-_KEPT: Final = frozenset(_OWN.split()) | {
-    each.name
-    for record in (
-        *(answers.Answer, answers.Fact, answers.Table, answers.Note),
-        *(marks.Mark, marks.Spot, marks.Scale, Field, Planned),
-        *(ask.SettingsAsk, ask.PlaceAsk, ask.MixAsk, ask.RatioAsk, ask.ConvertAsk, ask.PlanAsk),
-    )
-    for each in fields(record)
-}
+_KEPT: Final = (
+    frozenset(_OWN.split())
+    | {
+        each.name
+        for module in (answers, ask, marks)
+        for record in vars(module).values()
+        if isinstance(record, type) and is_dataclass(record)
+        for each in fields(record)
+    }
+    | {each.name for record in (Field, Planned) for each in fields(record)}
+)
 """Fields that the page's own script, or Python's dicts, know by name."""
 
 

@@ -370,6 +370,8 @@ const $ = (() => {
     fields: (values) => (values instanceof Dict ? Object.fromEntries(values.items()) : values),
     Fraction: (over, under = 1) => new Fraction(over, under),
     bisect_right: (several, value) => several.filter((each) => each <= value).length,
+    filter: (made, several) => iter(several).filter((each) => truth(made ? made(each) : each)),
+    type: (record) => ({ __name__: record.constructor.name }),
     vars: (record) => ({ ...record }),
     pairwise: (several) => iter(several).slice(1).map((each, i) => [iter(several)[i], each]),
     zip: (...several) => {
