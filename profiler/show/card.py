@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from profiler.onset.dial import dial
 from profiler.results import ProfileData, Result
+from profiler.show.calibration.bars import READ, bars_of
 from profiler.show.calibration.identity import day, full_name, serial
+from profiler.show.drawing import drawing
 from profiler.show.meter import rest_ev
 from profiler.show.templating import fill, plain
 from profiler.show.words import agrees, compact, half_width, half_words, with_sign
@@ -50,6 +52,8 @@ def card_page(profile: ProfileData) -> str:
         cards=[rows[k : k + ROWS_PER_CARD] for k in range(0, len(rows), ROWS_PER_CARD)],
         margin=half_words(max((each.offset_ev for each in profile.results), key=half_width)),
         bound=any(result.clip_headroom_ev.lower_bound for result in profile.results),
+        bars=drawing(bars_of(profile)),
+        bars_read=READ,
         software=profile.provenance.software,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import imageio.v3 as iio
@@ -10,7 +11,7 @@ import pytest
 
 from profiler.errors import GreytareError
 from profiler.frames.cfa import Cfa, parse_cfa
-from profiler.frames.preview import write_preview
+from profiler.frames.preview import clipped_blocks, evenness, lifted, stripe, write_preview
 from profiler.records import Mosaic, Patch
 
 
@@ -68,3 +69,44 @@ def test_the_card_looks_grey_and_glare_on_it_is_seen(tmp_path: Path) -> None:
     card, glare = picture[height // 2, width * 5 // 12], picture[height // 2, width * 17 // 24]
     assert card == pytest.approx(255 * 0.18 ** (1 / 2.2), abs=1)
     assert glare == pytest.approx(255 * 0.27 ** (1 / 2.2), abs=1)
+
+
+def test_clipped_pixels_are_striped_and_others_are_not(tmp_path: Path) -> None:
+    values = np.full((400, 600), 3000, dtype=np.uint16)
+    values[:, :150] = 15300
+    tags = dict.fromkeys(("R", "G1", "G2", "B"), 15300)
+    mosaic = Mosaic(values_dn=values, cfa=parse_cfa("RGGB", "test"), white_tag_dn=tags)
+    where = clipped_blocks(mosaic, 300)
+    assert where[:, :75].all()
+    assert not where[:, 76:].any()
+    # below the tag: a bright frame that piles up at one code is clipped there
+    lower = replace(mosaic, values_dn=np.where(values > 15000, 12000, values).astype(np.uint16))
+    assert clipped_blocks(lower, 300)[:, :75].all()
+    # a dark frame's highest code is no clip
+    dark = replace(mosaic, values_dn=np.full((400, 600), 520, dtype=np.uint16))
+    assert not clipped_blocks(dark, 300).any()
+    picture = np.full(where.shape, 128, np.uint8)
+    stripe(picture, where)
+    assert set(np.unique(picture[:, :75])) == {0, 255}
+    assert set(np.unique(picture[:, 76:])) == {128}
+
+
+def test_uneven_light_is_raised_inside_the_patch(tmp_path: Path) -> None:
+    slope = np.linspace(0.98, 1.02, 480)
+    values = np.rint(np.tile(6000.0 * slope, (360, 1))).astype(np.uint16)
+    mosaic = Mosaic(values_dn=values, cfa=parse_cfa("RGGB", "test"))
+    patch = Patch(x=120, y=90, width=240, height=180)
+    ratio = evenness(mosaic, patch)
+    # over half the frame's width the light rises by half of 4 %, less a cell
+    assert ratio.max() - ratio.min() == pytest.approx(0.02 * 7 / 8, rel=0.02)
+    write_preview(tmp_path / "a.png", mosaic, patch)
+    row = iio.imread(tmp_path / "a.png")[90].astype(int)
+    assert row[172] - row[68] > 4 * (row[186] - row[54])
+
+
+def test_a_dark_frame_is_told_from_a_lens_cap() -> None:
+    rng = np.random.default_rng(2)
+    cap, dark = (512.0 + rng.normal(level, 0.5, (60, 80)) for level in (0.0, 15000.0 / 2**9))
+    seen = [float(lifted(each.astype(np.float32), 512.0, 15512.0).mean()) for each in (cap, dark)]
+    assert seen[0] < 5
+    assert seen[1] > 40

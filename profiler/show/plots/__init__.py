@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from profiler.show.plots.bars import bars
 from profiler.show.plots.columns import overview
 from profiler.show.plots.ends import clip
 from profiler.show.plots.export import figure_bytes, figure_svg, picture_kind, save_figure
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 __all__ = [
     "PLOTS",
     "alt_text",
+    "bars",
     "budget",
     "clip",
     "draw_residuals",
@@ -49,6 +51,7 @@ __all__ = [
 
 PLOTS: Final[dict[str, Callable[[ProfileData, Result | None], Figure]]] = {
     "overview": overview,
+    "bars": bars,
     "response": response,
     "residuals": residuals,
     "clip": clip,

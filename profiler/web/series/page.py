@@ -71,7 +71,7 @@ def patch(session: SessionHere, folder: str, frame: str) -> JSONResponse:
     """The even patch that is found on a frame, as fractions X,Y,W,H; empty where none is."""
     here = session.series(folder)
     found = session.pictures.get(_frame(here, frame), pictures.PREVIEW_PX)
-    return JSONResponse({"patch": found.patch})
+    return JSONResponse({"patch": found.patch, "even": found.even})
 
 
 @router.get("/series/tags")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import threading
 from collections import OrderedDict
 from dataclasses import dataclass
@@ -20,15 +21,21 @@ if TYPE_CHECKING:
 
 THUMBNAIL_PX: Final = 120
 PREVIEW_PX: Final = 900
+EVEN_EV: Final = 0.1
+"""Difference across the patch that is worth a look (our choice, no source)."""
 _KEPT: Final = 600
 
 
 @dataclass(frozen=True, kw_only=True)
 class Picture:
-    """A PNG with the even patch found on its frame, as fractions X,Y,W,H (empty: none found)."""
+    """A PNG with the even patch found on its frame, as fractions X,Y,W,H (empty: none found).
+
+    even: how even the light on it is, in words.
+    """
 
     png: bytes
     patch: str
+    even: str
 
 
 class Pictures:
@@ -42,8 +49,9 @@ class Pictures:
     def get(self, path: Path, widest_px: int, cfa: str = "") -> Picture:
         """Return the picture of a frame; FrameError where it can't be read.
 
-        A thumbnail's white is the file's white level, so that a bracket is seen to brighten; in a
-        preview the middle of the frame is shown as grey as a grey card.
+        A thumbnail's white is the file's white level, its dark end lifted, so that a bracket is
+        seen to brighten and a dark frame is told from a lens cap; in a preview the middle of the
+        frame is shown as grey as a grey card, clipped pixels striped.
         """
         key = (str(path), signature_of(path.stat()), widest_px)
         with self._lock:
@@ -63,13 +71,13 @@ def _draw(tell: object, path: Path, widest_px: int, cfa: str) -> Picture:
     from profiler.errors import MeasureError
     from profiler.frames.decode import open_mosaic
     from profiler.frames.find_patch import find_patch
-    from profiler.frames.preview import png_bytes
+    from profiler.frames.preview import evenness, png_bytes
 
     unsaid = "MONO" if path.suffix.lower() in PLANE_SUFFIXES else None
     with open_mosaic(path, cfa or unsaid, allow_8bit=True) as mosaic:
         preview = widest_px > THUMBNAIL_PX
         png = png_bytes(_grey(mosaic, widest_px, grey_middle=preview))
-        patch = ""
+        patch, even = "", ""
         if preview:
             height, width = mosaic.values_dn.shape
             try:
@@ -81,21 +89,39 @@ def _draw(tell: object, path: Path, widest_px: int, cfa: str) -> Picture:
                     found.height / height,
                 )
                 patch = ",".join(f"{part:.4f}" for part in parts)
+                even = even_words(evenness(mosaic, found))
             except MeasureError:
-                patch = ""
-    return Picture(png=png, patch=patch)
+                pass
+    return Picture(png=png, patch=patch, even=even)
+
+
+def even_words(ratio: NDArray[np.float64]) -> str:
+    """Return how far the light on a patch differs from its darkest cell to its brightest."""
+    span = math.log2(max(float(ratio.max()), 1e-9) / max(float(ratio.min()), 1e-9))
+    said = f"Light on it: {span:.2f} stop from its darkest to its brightest part."
+    return f"{said} Look for glare or a lamp on one side." if span > EVEN_EV else said
 
 
 def _grey(mosaic: Mosaic, widest_px: int, *, grey_middle: bool) -> NDArray[np.uint8]:
     """The frame in 8 bits; white is the file's, or such that the middle looks like a grey card."""
     import numpy as np
 
-    from profiler.frames.preview import black_of, eight_bits, shrink, white_for_card
+    from profiler.frames.preview import (
+        black_of,
+        clipped_blocks,
+        eight_bits,
+        lifted,
+        shrink,
+        stripe,
+        white_for_card,
+    )
 
     mean, _ = shrink(mosaic, widest_px)
     black, white = black_of(mosaic), max(mosaic.white_tag_dn.values(), default=65535.0)
-    if grey_middle:
-        rows, columns = mean.shape
-        middle = mean[rows // 3 : -(-2 * rows // 3), columns // 3 : -(-2 * columns // 3)]
-        white = white_for_card(float(np.median(middle)), black)
-    return eight_bits(mean, black, white)
+    if not grey_middle:
+        return lifted(mean, black, white)
+    rows, columns = mean.shape
+    middle = mean[rows // 3 : -(-2 * rows // 3), columns // 3 : -(-2 * columns // 3)]
+    grey = eight_bits(mean, black, white_for_card(float(np.median(middle)), black))
+    stripe(grey, clipped_blocks(mosaic, widest_px))
+    return grey

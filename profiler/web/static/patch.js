@@ -58,6 +58,7 @@ async function find() {
   const values = { folder: series.dataset.folder, frame: address.searchParams.get("frame") };
   try {
     const found = await get("/series/patch", values);
+    say(document.getElementById("patch-even"), found.even);
     if (![...ways].find((way) => way.checked && way.value === "auto")) return;
     if (!found.patch) {
       say(said, "No even part was found on this frame; draw it.");

@@ -1,0 +1,58 @@
+"""Picture of what each ISO label holds, from its marks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from profiler.show.calibration.bars import bars_of
+from profiler.show.plots import style
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from profiler.results import ProfileData, Result
+
+_ROW_IN: Final = 0.62
+_HALF: Final = 0.22
+
+
+def bars(profile: ProfileData, result: Result | None = None) -> Figure:
+    """Return a bar per result: floor to clip, metered grey, aim, the interval of clip hatched.
+
+    result: taken for the sake of the other plots, whole profiles only are drawn.
+    """
+    from matplotlib.figure import Figure
+
+    shown = bars_of(profile)
+    count = len(shown.bars)
+    figure = Figure(figsize=(style.WIDTH_IN, 1.1 + _ROW_IN * count), dpi=style.DPI)
+    axes = figure.add_axes(
+        (0.03, 0.62 / (1.1 + _ROW_IN * count), 0.94, 0.96 - 0.72 / (1.1 + count))
+    )
+    style.plain(axes)
+    axes.set_xlim(shown.low, shown.high)
+    axes.set_ylim(count - 0.4, -0.8)
+    axes.set_yticks([])
+    for row, bar in enumerate(shown.bars):
+        low = shown.low if bar.floor is None else bar.floor
+        axes.barh(row, bar.clip_low - low, 2 * _HALF, left=low, color=style.BAND, edgecolor="none")
+        axes.barh(
+            row,
+            bar.clip_high - bar.clip_low,
+            2 * _HALF,
+            left=bar.clip_low,
+            color=style.PAPER,
+            edgecolor=style.PALE,
+            hatch="////",
+            linewidth=0.0,
+        )
+        ends = [row - _HALF, row + _HALF]
+        dash = style.DASH["clip"] if bar.at_least else "-"
+        axes.plot([bar.clip, bar.clip], ends, color=style.INK, linewidth=2.2, linestyle=dash)
+        axes.plot([0.0, 0.0], ends, color=style.INK, linewidth=1.0)
+        if bar.aim is not None:
+            axes.plot([bar.aim], [row - _HALF - 0.06], "v", color=style.INK, markersize=5)
+        words = style.literal(f"{bar.name}: {bar.text}")
+        axes.text(shown.low, row - _HALF - 0.12, words, fontsize=style.LABEL_PT, color=style.INK)
+    style.label(axes, x="stops over the metered grey; triangle: where it should land")
+    return figure
