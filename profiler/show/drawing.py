@@ -13,6 +13,9 @@ from typing import Final
 from profiler.show.marks import Bar, Bars, Picture, Stack, Stacks, Step, Strip
 
 _ROW: Final = 62.0
+_CLOSE_ROW: Final = 46.0
+_MANY: Final = 5
+"""More rows than these are set close, so that a page holds them."""
 _TEXT: Final = 13.0
 _EDGE: Final = 1.5
 """Percent of the width that stay free at either side."""
@@ -28,9 +31,10 @@ def drawing(picture: Picture) -> str:
 def _bars(shown: Bars) -> str:
     at = _place(shown.low, shown.high)
     parts = [_HATCH]
+    height = _ROW if len(shown.bars) <= _MANY else _CLOSE_ROW
     for row, bar in enumerate(shown.bars):
-        parts += _bar(bar, at, 4.0 + _ROW * row)
-    foot = 4.0 + _ROW * len(shown.bars)
+        parts += _bar(bar, at, 4.0 + height * row, height)
+    foot = 4.0 + height * len(shown.bars)
     for stop in _whole_stops(shown.low, shown.high):
         parts.append(_upright(at(stop), foot - 4.0, foot + 2.0, 1.0))
         words = f"{stop:+d}".replace("-", "\u2212") if stop else "grey"
@@ -38,10 +42,10 @@ def _bars(shown: Bars) -> str:
     return _svg(shown.title, foot + 20.0, parts)
 
 
-def _bar(bar: Bar, at: Callable[[float], float], top: float) -> list[str]:
+def _bar(bar: Bar, at: Callable[[float], float], top: float, height: float) -> list[str]:
     """Name; below it floor to clip filled, the interval hatched, grey a line, aim a triangle."""
     low = at(bar.floor) if bar.floor is not None else _EDGE
-    middle, high = top + 28.0, top + 46.0
+    middle, high = top + 24.0, top + height - 12.0
     parts = [
         _named(top + 11.0, bar.name, bar.text),
         _box(low, at(bar.clip_low), middle, high, 'fill-opacity="0.25"'),

@@ -10,9 +10,11 @@ from profiler.results import ProfileData, Result
 from profiler.show import plots
 from profiler.show.answer import Answer, Table
 from profiler.show.calibration import tables
+from profiler.show.calibration.bars import READ, bars_of
 from profiler.show.calibration.first import first_table, numbers_table
 from profiler.show.calibration.identity import title
 from profiler.show.calibration.profile import profile_answer
+from profiler.show.drawing import drawing
 from profiler.show.report import words as report_words
 from profiler.show.templating import fill, plain
 
@@ -62,6 +64,8 @@ def report_body(profile: ProfileData, *, preview: bytes | None = None) -> str:
         "report_body.html",
         sections=dict(SECTIONS),
         answer=answer,
+        bars=drawing(bars_of(profile)),
+        bars_read=READ,
         first=first_table(profile),
         numbers=numbers_table(profile),
         parts=[_part(profile, k, part) for k, part in enumerate(answer.parts)],
