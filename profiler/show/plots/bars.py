@@ -25,10 +25,9 @@ def bars(profile: ProfileData, result: Result | None = None) -> Figure:
 
     shown = bars_of(profile)
     count = len(shown.bars)
-    figure = Figure(figsize=(style.WIDTH_IN, 1.1 + _ROW_IN * count), dpi=style.DPI)
-    axes = figure.add_axes(
-        (0.03, 0.62 / (1.1 + _ROW_IN * count), 0.94, 0.96 - 0.72 / (1.1 + count))
-    )
+    height_in = 1.1 + _ROW_IN * count
+    figure = Figure(figsize=(style.WIDTH_IN, height_in), dpi=style.DPI)
+    axes = figure.add_axes((0.03, 0.62 / height_in, 0.94, 1.0 - 0.72 / height_in))
     style.plain(axes)
     axes.set_xlim(shown.low, shown.high)
     axes.set_ylim(count - 0.4, -0.8)
