@@ -77,6 +77,12 @@ def test_settings_words(profile):
     assert "! " not in text  # 1/100 s is free of 50 Hz mains
 
 
+def test_a_meter_whose_linearity_nobody_measured_is_not_called_corrected(profile):
+    text = printed(settings_answer(profile.settings("EV 12.3", iso=400, aperture="f/5.6")))
+    assert "reading          EV 12.3 by spot, daylight\n" in f"{text}\n"
+    assert "linearity" not in text
+
+
 def test_settings_words_far_off(profile):
     answer = profile.settings("EV 15", iso=100, aperture="f/8", time="1/60")
     text = printed(settings_answer(answer))

@@ -64,7 +64,7 @@ def linearity_row(found: Sequence[Straightened], weights: Sequence[float]) -> Bu
         for each, weight in zip(found, weights, strict=True)
     )
     bases = list(dict.fromkeys(each.basis for each in found if each.basis))
-    basis = bases[0] if len(bases) == 1 else f"corrected at {len(bases)} levels"
+    basis = bases[0] if len(bases) == 1 else f"corrected at {len(bases)} levels" if bases else ""
     return budget.stated(Source.METER_LINEARITY, u, basis)
 
 
