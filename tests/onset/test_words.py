@@ -165,7 +165,7 @@ def test_cautions_come_with_the_light(light):
 def test_plan_words():
     plan = make_plan(Body(isos=(100, 400)), reading="EV 11.0")
     text = printed(plan_answer(plan))
-    assert re.match(r"\d+ frames, about \d+ min: the offset will be known to ± 0\.15 stop", text)
+    assert re.match(r"\d+ frames, about \d+ min: the offset will be known to ± 0\.11 stop", text)
     rows = [line for line in text.splitlines() if re.match(r"\s+(1/\d+|0\.\d) s", line)]
     assert len(rows) == sum(len(label.frames) for label in plan.labels)
     assert "lens cap on" in text
