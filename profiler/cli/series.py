@@ -9,6 +9,8 @@ import click
 
 from profiler.cli import options, progress
 from profiler.errors import FrameError, SheetError
+from profiler.files.regular import no_folder
+from profiler.frames.folder import is_frame_name
 
 if TYPE_CHECKING:
     from profiler.files.sheet import Sheet
@@ -30,10 +32,7 @@ def sheet_of(series: Path, path: Path | None) -> Sheet | None:
 
 def needed_sheet(series: Path, path: Path | None) -> Sheet:
     """Return the sheet of a series; SheetError says how to write one where there is none."""
-    if not series.exists():
-        raise FrameError(
-            "there is no such folder", str(series), "Give the folder that holds the raw frames"
-        )
+    _check(series)
     sheet = sheet_of(series, path)
     if sheet is not None:
         return sheet
@@ -57,6 +56,7 @@ def measured(
     from profiler.files.sheet import named_as
     from profiler.files.table import read_table
 
+    _check(series)
     if series.is_file():
         found = read_table(series, options.tell)
     else:
@@ -75,6 +75,15 @@ def say_kept(kept: Path | None) -> None:
     """Say where an older file is kept, if one was replaced."""
     if kept is not None:
         click.echo(f"The older file is kept as {kept}", err=True)
+
+
+def _check(series: Path) -> None:
+    """Raise FrameError where the path leads to nothing that could be a series."""
+    mend = "Give the folder that holds the raw frames"
+    if not (series.is_dir() or series.is_file()):
+        raise FrameError(no_folder(series), str(series), mend)
+    if series.is_file() and is_frame_name(series.name):
+        raise FrameError("this is one frame, not a series", str(series), mend)
 
 
 def _usual(series: Path) -> Path:

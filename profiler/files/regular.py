@@ -48,6 +48,14 @@ def read_text(path: Path, encoding: str = "utf-8") -> str:
     return read_bytes(path).decode(encoding)
 
 
+def no_folder(path: Path) -> str:
+    """Return in words why a path that should lead to a folder doesn't."""
+    try:
+        return f"this is {what_it_is(path.stat().st_mode)}, not a folder"
+    except (OSError, ValueError):
+        return "there is no such folder"
+
+
 def what_it_is(mode: int) -> str:
     """Return the kind of node that `st_mode` stands for, in words."""
     for test, words in (

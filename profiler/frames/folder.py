@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from profiler.errors import FrameError
-from profiler.files.regular import what_it_is
+from profiler.files.regular import no_folder, what_it_is
 
 PLANE_SUFFIXES: Final = frozenset({".tif", ".tiff", ".png"})
 """Files of one linear plane that don't say their own colour filter array."""
@@ -31,7 +31,7 @@ def list_frames(folder: str | Path) -> list[Path]:
     folder = Path(folder)
     if not folder.is_dir():
         raise FrameError(
-            "there is no such folder", str(folder), "Give the folder that holds the raw frames"
+            no_folder(folder), str(folder), "Give the folder that holds the raw frames"
         )
     found = sorted(entry for entry in folder.iterdir() if is_frame_name(entry.name))
     frames = [path for path in found if not path.is_dir()]

@@ -47,7 +47,7 @@ def _measure_channel(samples: Samples, cfa_height: int) -> ChannelMeasure:
     counts = samples.counts
     codes = np.flatnonzero(counts)
     used = counts[codes]
-    low, median, high = (_quantile(codes, used, p) for p in (0.01, 0.50, 0.99))
+    low, median, high = _quantiles(codes, used, (0.01, 0.50, 0.99))
     least, most = ordinary_codes(low, high)
     kept = (codes >= least) & (codes <= most)
     plain, times = codes[kept], used[kept]
@@ -222,10 +222,13 @@ def row_banding(planes: Planes, cfa_height: int, variance_dn2: float) -> float:
     return float(np.sqrt(max(0.0, excess))) / level
 
 
-def _quantile(codes: NDArray[np.int64], used: NDArray[np.int64], share: float) -> float:
-    """The lowest code with at least that share of the samples at or below it."""
+def _quantiles(
+    codes: NDArray[np.int64], used: NDArray[np.int64], shares: tuple[float, ...]
+) -> list[float]:
+    """The lowest codes with at least those shares of the samples at or below them."""
     reached = np.cumsum(used)
-    return float(codes[np.searchsorted(reached, share * reached[-1] * (1.0 - 1e-12))])
+    wanted = np.array(shares) * float(reached[-1]) * (1.0 - 1e-12)
+    return [float(code) for code in codes[np.searchsorted(reached, wanted)]]
 
 
 def _slope(means: NDArray[np.float64]) -> float:
@@ -249,7 +252,7 @@ def _inliers(samples: Samples) -> NDArray[np.bool_] | None:
 def _ordinary(counts: NDArray[np.int64]) -> tuple[int, int]:
     """First and last index of counts within 6 robust standard deviations of the median."""
     indices = np.arange(counts.size)
-    below, median, above = (_quantile(indices, counts, p) for p in (0.159, 0.5, 0.841))
+    below, median, above = _quantiles(indices, counts, (0.159, 0.5, 0.841))
     limit = standards.OUTLIER_SIGMAS * ((above - below) / 2.0 + 0.5)
     least = max(0, int(np.ceil(median - limit)))
     return least, min(counts.size - 1, int(median + limit))

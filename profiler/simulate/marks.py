@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
+from functools import cache
 from typing import Final
 
 # fmt: off
@@ -42,6 +43,7 @@ def marked_value(mark: str) -> float:
     return float(Fraction(mark))
 
 
+@cache
 def exact_value(mark: str, *, steps_per_doubling: tuple[int, ...] = (3, 2)) -> float:
     """Return the member of the exact series nearest to a mark.
 

@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.files.sheet import Sheet, parse_sheet
-from profiler.frames.cfa import cfa_text
+from profiler.frames.cfa import cfa_text, period
 from profiler.frames.masked import masked_of
-from profiler.frames.statistics import measure_patch, pair_variance
+from profiler.frames.samples import Samples, split_channels
+from profiler.frames.statistics import measure_channels, variance_of_pair
 from profiler.records import FrameMeasure, FrameTags, Measurement, Mosaic, Place, Tag
 from profiler.simulate.levels import black_tag_dn, white_tag_dn
 from profiler.simulate.marks import marked_value
@@ -56,15 +57,15 @@ def measure_in_memory(spec: SeriesSpec, part: float = 0.5) -> tuple[Measurement,
     """
     names = file_names(spec)
     frames: list[FrameMeasure] = []
-    waiting: tuple[Shot, NDArray[np.uint16]] | None = None
+    waiting: tuple[Shot, dict[str, Samples]] | None = None
     for index, (shot, name) in enumerate(zip(spec.shots, names, strict=True)):
         mosaic = frame_record(spec, index)
-        values = _middle(mosaic, part)
+        samples = split_channels(_middle(mosaic, part), mosaic.cfa)
         frame = FrameMeasure(
             file=name,
             sha256=f"{spec.seed}/{index}",
             tags=_tags(spec, shot),
-            channels=measure_patch(values, mosaic.cfa),
+            channels=measure_channels(samples, period(mosaic.cfa)[0]),
             black_tag_dn=mosaic.black_tag_dn,
             white_tag_dn=mosaic.white_tag_dn,
             masked=mosaic.masked,
@@ -72,12 +73,12 @@ def measure_in_memory(spec: SeriesSpec, part: float = 0.5) -> tuple[Measurement,
             cfa=cfa_text(mosaic.cfa),
         )
         if waiting is not None and _alike(waiting[0], shot):
-            pairs = pair_variance(waiting[1], values, mosaic.cfa)
+            pairs = variance_of_pair(waiting[1], samples)
             frames[-1] = _paired(frames[-1], frame.file, pairs)
             frame = _paired(frame, frames[-1].file, pairs)
             waiting = None
         else:
-            waiting = (shot, values)
+            waiting = (shot, samples)
         frames.append(frame)
     rows = sheet_rows(spec)
     out = io.StringIO(newline="")
@@ -97,9 +98,9 @@ def _middle(mosaic: Mosaic, part: float) -> NDArray[np.uint16]:
     """The middle of the frame, cut on whole periods of the colour mosaic."""
     step = (len(mosaic.cfa), len(mosaic.cfa[0]))
     cuts = []
-    for size, period in zip(mosaic.values_dn.shape, step, strict=True):
-        length = int(size * part) // period * period
-        start = (size - length) // 2 // period * period
+    for size, whole in zip(mosaic.values_dn.shape, step, strict=True):
+        length = int(size * part) // whole * whole
+        start = (size - length) // 2 // whole * whole
         cuts.append(slice(start, start + length))
     return mosaic.values_dn[cuts[0], cuts[1]]
 

@@ -13,6 +13,7 @@ from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Re
 from starlette.staticfiles import StaticFiles
 
 from profiler.errors import GreytareError
+from profiler.files.regular import no_folder
 from profiler.web import page
 from profiler.web.fleet import page as fleet_page
 from profiler.web.follow import page as follow_page
@@ -53,7 +54,7 @@ def create_app(
     start = start_folder.resolve()
     if not start.is_dir():
         raise GreytareError(
-            "there is no such folder", str(start_folder), "Give one that exists", "folder"
+            no_folder(start_folder), str(start_folder), "Give one that exists", "folder"
         )
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     app.state.session = Session(start)

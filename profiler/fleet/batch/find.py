@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from profiler.errors import GreytareError
+from profiler.files.regular import no_folder
 from profiler.frames.folder import is_frame_name
 
 SHEET: Final = "sheet.csv"
@@ -49,7 +50,7 @@ def find_series(root: Path, out: Path | None = None) -> Found:
     no series.
     """
     if not root.is_dir():
-        raise GreytareError("there is no such folder", str(root), "Give the folder of all series")
+        raise GreytareError(no_folder(root), str(root), "Give the folder of all series")
     shut = None if out is None else out.resolve()
     series: dict[str, Path] = {}
     without: list[Path] = []
