@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from profiler.onset.convert_light import convert_light
 from profiler.onset.lookup import meter_of
+from profiler.onset.plan import planned
 from profiler.records import MODES
 from profiler.show.answer import Answer, asking
 from profiler.show.onset.convert import convert_answer
 from profiler.show.onset.plan import plan_answer
+from profiler.show.words import count
 from profiler.web import fields
 from profiler.web.carry.field_sheet import Planned, Shot, field_sheet, planned_frames
 from profiler.web.onset import tools
@@ -19,6 +23,7 @@ from profiler.web.plan import shooting
 if TYPE_CHECKING:
     from profiler.onset.plan import Plan
     from profiler.onset.profile import Profile
+    from profiler.results import BudgetRow
     from profiler.web.fields import Field, Params
 
 CONVERT: Final = ("Convert", "A reading as all the others that stand for the same light.")
@@ -49,7 +54,7 @@ def answer_to(tool: str, profile: Profile, params: Params) -> Answer:
     if tool == "sheet":
         if not fields.text(params, "reading"):
             return asking("Type what the meter shows at the card: the times follow from it.")
-        return plan_answer(_plan(profile, params), THEN)
+        return _list(_plan(profile, params))
     if tool == "mix":
         return tools.mix_of(profile, params)
     if tool == "ratio":
@@ -86,8 +91,25 @@ def expiry(day: str, age_days: int, interval_days: int) -> str:
 
 
 def _plan(profile: Profile, params: Params) -> Plan:
-    """The plan for a new calibration of the profile's body."""
-    return shooting.plan_of(fields.complete(shooting.plan_fields(), params), profile.data)
+    """The plan for a new calibration of the profile's body; what it is worth isn't asked here."""
+    ask = shooting.plan_ask(fields.complete(shooting.plan_fields(), params))
+    return planned(ask, profile.data, half=_unasked)
+
+
+def _unasked(_: Sequence[BudgetRow]) -> float:
+    return 0.0
+
+
+def _list(plan: Plan) -> Answer:
+    """The frames to shoot, without a promise of what they are worth."""
+    made = plan_answer(plan, THEN)
+    minutes = max(1, round(plan.minutes))
+    return replace(
+        made,
+        headline=f"{count(plan.frame_count, 'frame')}, about {minutes} min: tick each as it is "
+        "shot.",
+        figures=tuple(fact for fact in made.figures if fact.name != "uncertainty"),
+    )
 
 
 def _conversion(profile: Profile, params: Params) -> Answer:

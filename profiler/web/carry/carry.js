@@ -171,12 +171,19 @@
       ...answer.notes.map((note) => h("p", { class: note.warns ? "warn" : "note" },
         note.warns ? h("strong", {}, "Look out: ") : null, note.text)),
       ...doubts(),
+      ...answer.pictures.map(pictureOf),
       ...factsOf(answer.figures),
       ...answer.tables.map(tableOf),
       ...factsOf(answer.rows),
       ...(answer.steps.length ? [h("ol", { class: "small" }, ...answer.steps.map((words) => h("li", {}, words)))] : []),
       ...answer.closing.map((words) => h("p", { class: "small" }, words)),
     ];
+  }
+  // Python draws it as text, every name in it escaped
+  function pictureOf(picture) {
+    const place = h("div");
+    place.innerHTML = greytare.drawing(picture);
+    return place;
   }
   const inside = (cell) => (typeof cell === "string" ? [cell] : [cell[0], " ", h("small", {}, cell[1])]);
   function tableOf(table) {

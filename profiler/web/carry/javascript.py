@@ -39,13 +39,13 @@ class Script:
 class Writer:
     """Writes what is reached from some names, each once, after what it needs."""
 
-    def __init__(self, kept: Iterable[str]) -> None:
+    def __init__(self, kept: Iterable[str], without: Iterable[Symbol] = ()) -> None:
         self.written: list[str] = []
         self.methods: dict[str, ast.FunctionDef] = {}
         self.shorts: dict[str, str] = {}
         self.fields: dict[str, str] = {}
         self._kept = METHODS | frozenset(kept)
-        self._names: dict[Symbol, str] = {}
+        self._names: dict[Symbol, str] = dict.fromkeys(without, "$.absent")
 
     def name(self, symbol: Symbol) -> str:
         """Return the JavaScript name of a definition, written first where it wasn't yet."""
@@ -67,13 +67,16 @@ class Writer:
         return self.fields.setdefault(name, f"_{short_name(len(self.fields))}")
 
 
-def written(entries: Sequence[Symbol], kept: Iterable[str] = ()) -> Script:
+def written(
+    entries: Sequence[Symbol], kept: Iterable[str] = (), without: Iterable[Symbol] = ()
+) -> Script:
     """Return JavaScript that gives the names asked for; ValueError for what it can't say.
 
-    kept: fields that others read or make, whose names stay.
+    kept: fields that others read or make, whose names stay. without: functions that nothing calls
+    there.
     """
     kept = frozenset(kept)
-    writer = Writer(kept)
+    writer = Writer(kept, without)
     shown = [f"{entry.name}: {writer.name(entry)}" for entry in entries]
     body = "\n".join(writer.written)
     # a short name for each of the runtime's, the most used first

@@ -47,12 +47,15 @@ _ENTRIES: Final = tuple(
             ("tools_offered", "form_of", "answer_to", "frames_of", "sheet_of", "expiry"),
         ),
         ("profiler.web.page", ("sentence",)),
+        ("profiler.show.drawing", ("drawing",)),
         ("profiler.errors", ("GreytareError",)),
         ("profiler.exposure.reading_tokens", ("tokens",)),
         ("profiler.exposure.marks", ("F_SCALE", "TIME_SCALE")),
     )
     for name in names
 )
+_WITHOUT: Final = (Symbol("profiler.onset.plan", "half_of"),)
+"""The interval of a plan is held against a Monte Carlo; the page's list promises none."""
 _OWN: Final = (
     "data what where mend field typed unit more parts value getlist multi_items writeheader "
     "writerows getvalue waits numerator denominator"
@@ -149,7 +152,7 @@ def _made(profiles: Sequence[Carried], *, link: str = "", code: str = "") -> tup
 @cache
 def answers_script() -> Script:
     """Return the answers as JavaScript."""
-    return written(_ENTRIES, _KEPT)
+    return written(_ENTRIES, _KEPT, _WITHOUT)
 
 
 def made_words(profile: Carried) -> str:

@@ -56,7 +56,7 @@ const $ = (() => {
     if (Array.isArray(value)) return value;
     if (typeof value === "string") return [...value];
     if (value instanceof Dict) return value.keys();
-    return iter(value.__iter__());
+    return value.__iter__ ? iter(value.__iter__()) : [...value];
   };
   const items = (value) => value.items();
   const len = (value) => {
@@ -370,6 +370,8 @@ const $ = (() => {
     fields: (values) => (values instanceof Dict ? Object.fromEntries(values.items()) : values),
     Fraction: (over, under = 1) => new Fraction(over, under),
     bisect_right: (several, value) => several.filter((each) => each <= value).length,
+    absent: () => fail("what needs Python's own libraries"),
+    escape: (text) => text.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`),
     filter: (made, several) => iter(several).filter((each) => truth(made ? made(each) : each)),
     type: (record) => ({ __name__: record.constructor.name }),
     vars: (record) => ({ ...record }),
@@ -384,6 +386,6 @@ const $ = (() => {
       return Array.from({ length: Math.max(0, Math.ceil((high - low) / step)) }, (_, i) => low + i * step);
     },
     reversed: (several) => [...iter(several)].reverse(),
-    next: (several, other) => (several.length ? several[0] : other === undefined ? fail("an empty list") : other),
+    next: (given, other, several = iter(given)) => (several.length ? several[0] : other === undefined ? fail("an empty list") : other),
   };
 })();

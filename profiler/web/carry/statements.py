@@ -20,7 +20,8 @@ class Statements(Expressions):
                 own = self.writer.name(Symbol(self.module, node.name))
                 if any("cache" in ast.unparse(each) for each in node.decorator_list):
                     return f"const {own}=$.cache({self.function(node)});"
-                return f"function {own}{self.function(node, bare=True)}"
+                star = "*" if _gives_one_by_one(node) else ""
+                return f"function{star} {own}{self.function(node, bare=True)}"
             case ast.ClassDef():
                 return self.record(node)
             case ast.AnnAssign(target=ast.Name(id=name), value=ast.expr() as value):
@@ -87,6 +88,10 @@ class Statements(Expressions):
                 value=ast.Call(func=ast.Attribute(value=ast.Call(func=ast.Name("super"))))
             ):
                 return ["super();"]
+            case ast.Expr(value=ast.Yield(value=ast.expr() as value)):
+                return [f"yield {self.expr(value)};"]
+            case ast.Expr(value=ast.YieldFrom(value=value)):
+                return [f"yield* $.iter({self.expr(value)});"]
             case ast.Expr(value=value):
                 return [f"{self.expr(value)};"]
             case ast.Return(value=value):
@@ -180,10 +185,16 @@ class Statements(Expressions):
         else:
             lines = [f"let {','.join(sorted(map(self.local, local)))};"] if local else []
             lines += self.block(body)
+            if not bare and isinstance(node, ast.FunctionDef) and _gives_one_by_one(node):
+                raise self.unknown(node)
             arrow = "" if bare else " =>"
             text = f"{head}{arrow}{{{''.join(lines)}}}"
         self.scope = outer
         return text
+
+
+def _gives_one_by_one(node: ast.FunctionDef) -> bool:
+    return any(isinstance(each, ast.Yield | ast.YieldFrom) for each in ast.walk(node))
 
 
 def _assigned(body: Sequence[ast.stmt]) -> Iterator[str]:

@@ -145,9 +145,14 @@ def plan_of(params: Params, data: ProfileData | None) -> Plan:
     """Return the plan that the fields ask for, on the body of an older profile if there is one."""
     from profiler.onset.plan import plan as make
 
+    return make(plan_ask(params), data)
+
+
+def plan_ask(params: Params) -> PlanAsk:
+    """Return the question that the fields ask."""
     marks: Any = fields.one_of(params, "marks", SERIES, "third")
     shutter: Any = fields.one_of(params, "shutter", (MECHANICAL, ELECTRONIC), MECHANICAL)
-    ask = PlanAsk(
+    return PlanAsk(
         isos=fields.whole_numbers(params, "iso", low=1, high=5_000_000)[:12],
         reading=optional(params, "reading"),
         mode=fields.one_of(params, "mode", MODES, "spot"),
@@ -167,4 +172,3 @@ def plan_of(params: Params, data: ProfileData | None) -> Plan:
         shutter=shutter,
         goal_ev=fields.number(params, "goal", low=0.001, high=1.0),
     )
-    return make(ask, data)
