@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 PLOT_NAMES = (
     "overview",
+    "bars",
     "response",
     "residuals",
     "clip",

@@ -30,7 +30,7 @@ def drawing(picture: Picture) -> str:
 
 def _bars(shown: Bars) -> str:
     at = _place(shown.low, shown.high)
-    parts = [_HATCH]
+    parts: list[str] = []
     height = _ROW if len(shown.bars) <= _MANY else _CLOSE_ROW
     for row, bar in enumerate(shown.bars):
         parts += _bar(bar, at, 4.0 + height * row, height)
@@ -43,13 +43,13 @@ def _bars(shown: Bars) -> str:
 
 
 def _bar(bar: Bar, at: Callable[[float], float], top: float, height: float) -> list[str]:
-    """Name; below it floor to clip filled, the interval hatched, grey a line, aim a triangle."""
+    """Name; below it floor to clip filled, the interval darker, grey a line, aim a triangle."""
     low = at(bar.floor) if bar.floor is not None else _EDGE
     middle, high = top + 24.0, top + height - 12.0
     parts = [
         _named(top + 11.0, bar.name, bar.text),
-        _box(low, at(bar.clip_low), middle, high, 'fill-opacity="0.25"'),
-        _box(at(bar.clip_low), at(bar.clip_high), middle, high, 'fill="url(#gt-doubt)"'),
+        _box(low, at(bar.clip_low), middle, high, 'fill-opacity="0.2"'),
+        _box(at(bar.clip_low), at(bar.clip_high), middle, high, 'fill-opacity="0.5"'),
         _upright(at(bar.clip), middle - 2.0, high + 2.0, 3.0, dashed=bar.at_least),
         _upright(at(0.0), middle - 2.0, high + 2.0, 1.5),
     ]
@@ -82,14 +82,14 @@ def _step(step: Step, x: float) -> list[str]:
 def _stacks(shown: Stacks) -> str:
     most = max(sum(amount for _, amount in stack.parts) for stack in shown.stacks)
     at = _place(0.0, most)
-    parts = [_HATCH]
+    parts: list[str] = []
     for row, stack in enumerate(shown.stacks):
         parts += _stack(stack, at, 4.0 + _ROW * row)
     return _svg(shown.title, 4.0 + _ROW * len(shown.stacks), parts)
 
 
 def _stack(stack: Stack, at: Callable[[float], float], top: float) -> list[str]:
-    start, fills = 0.0, ('fill-opacity="0.75"', 'fill="url(#gt-doubt)"', 'fill-opacity="0.25"')
+    start, fills = 0.0, ('fill-opacity="0.75"', 'fill-opacity="0.2"')
     whole = sum(amount for _, amount in stack.parts)
     named = ", ".join(f"{name} {100.0 * part / whole:.0f} %" for name, part in stack.parts)
     parts = [_named(top + 11.0, stack.name, named)]
@@ -114,16 +114,9 @@ def _whole_stops(low: float, high: float) -> list[int]:
     return [k for k in range(-40, 41) if k % step == 0 and low <= k <= high]
 
 
-_HATCH: Final = (
-    '<defs><pattern id="gt-doubt" width="5" height="5" patternUnits="userSpaceOnUse" '
-    'patternTransform="rotate(45)"><rect width="5" height="5" fill="currentColor" '
-    'fill-opacity="0.12"/><rect width="2" height="5" fill="currentColor"/></pattern></defs>'
-)
-
-
 def _svg(title: str, height: float, parts: Sequence[str]) -> str:
     return (
-        f'<svg class="gt-marks" xmlns="http://www.w3.org/2000/svg" width="100%" '
+        f'<svg class="gt-marks" width="100%" '
         f'height="{height:g}" role="img" aria-label="{escape(title)}" fill="currentColor" '
         f'font-size="{_TEXT:g}">{"".join(parts)}</svg>'
     )

@@ -19,7 +19,7 @@ from profiler.errors import GreytareError
 from profiler.show import plots
 from profiler.show.plots import noise, style
 
-WHOLE = ("iso", "shutter")
+WHOLE = ("bars", "iso", "shutter")
 UNITS = re.compile(r"\b(EV|DN|DN²|s)$|\(EV\)$|, e-$|, % of (clip|the highest)$|in EV$")
 COUNTED = {"ISO label", "frame, counted in the order of the files", "source"}
 

@@ -92,7 +92,7 @@ def test_from_frames_to_settings_by_keys_alone(tab, expect, start, shot, open_pa
         keys.type("EV 12")
         # no label is chosen for anybody where the profile holds several
         expect(page.locator("#headline")).to_contain_text("Choose the ISO label")
-        reach(page, page.get_by_label("ISO label"))
+        reach(page, page.get_by_label("ISO label", exact=True))
         keys.press("ArrowDown")
         expect(page.locator("#headline")).to_contain_text("Set f/")
     tab.stayed_here()

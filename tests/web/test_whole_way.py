@@ -132,7 +132,7 @@ def test_from_frames_to_a_placed_scene(tab, expect, start, shot, open_page):
         assert saved["provenance"]["patch"] == ",".join(f"{part:.4f}" for part in wanted)
         assert saved["camera"]["serial"] == "0004217"
         page.get_by_role("link", name="Place", exact=True).click()
-        page.get_by_label("ISO label").select_option("400")
+        page.get_by_label("ISO label", exact=True).select_option("400")
         page.get_by_label("Key reading").fill("EV 12")
         page.get_by_label("Name of spot 1").fill("lamp")
         page.get_by_label("Reading of spot 1").fill("EV 17")

@@ -12,7 +12,7 @@ _LOWEST: Final = -8.0
 _ROOM: Final = 0.6
 READ: Final = (
     "Filled: from the floor (SNR 10) up to clip. Thin line: the metered grey. Triangle: where it "
-    "should land. Thick line: clip, hatched its 95 % interval."
+    "should land. Thick line: clip, darker its 95 % interval."
 )
 
 

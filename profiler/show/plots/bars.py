@@ -53,5 +53,5 @@ def bars(profile: ProfileData, result: Result | None = None) -> Figure:
             axes.plot([bar.aim], [row - _HALF - 0.06], "v", color=style.INK, markersize=5)
         words = style.literal(f"{bar.name}: {bar.text}")
         axes.text(shown.low, row - _HALF - 0.12, words, fontsize=style.LABEL_PT, color=style.INK)
-    style.label(axes, x="stops over the metered grey; triangle: where it should land")
+    style.label(axes, x="over the metered grey (triangle: where it should land), in EV")
     return figure
