@@ -202,11 +202,13 @@ def record(
 ) -> None:
     """Write a record to print, one page a profile: SOURCE is a profile or a folder of them.
 
-    It holds identity, traceability, results, decision rule and file hashes; what nobody wrote into
-    asset.toml is left as a line to fill in. It isn't an accredited certificate, and says so.
+    It holds what ISO/IEC 17025:2017, 7.8 asks for; what nobody wrote into asset.toml is left as a
+    line to fill in. It is issued today, whatever day the verdicts are --on. It isn't an accredited
+    certificate, and says so.
     """
     from profiler.files.atomic import write_whole
     from profiler.fleet.batch.store import PROFILE, profile_folder
+    from profiler.fleet.index import indexed_rows
     from profiler.fleet.read_rows import find_profiles
     from profiler.fleet.record import make_record
     from profiler.show.fleet.record import record_page
@@ -223,8 +225,11 @@ def record(
         raise GreytareError(
             f"{len(paths)} records don't fit into one file", str(out), "Name a folder"
         )
+    fleet = indexed_rows(below)[0] if below.is_dir() else ()
     for path in paths:
-        made = make_record(path, below=below, tolerances=tolerances, assets=tags, today=day)
+        made = make_record(
+            path, below=below, tolerances=tolerances, assets=tags, fleet=fleet, today=day
+        )
         target = out
         if not single:
             name = path.relative_to(below).as_posix().removesuffix(PROFILE)

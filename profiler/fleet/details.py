@@ -17,7 +17,7 @@ from profiler.records import LIGHTS
 
 FILE: Final = "asset.toml"
 STATES: Final = ("", "as-found", "as-left")
-_DATES: Final = ("date", "meter_certificate_date", "meter_due")
+_DATES: Final = ("date", "received", "meter_certificate_date", "meter_due")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,7 +26,10 @@ class Details:
 
     tag: the owner's own number of the body. state: as-found (before) or as-left (after) an
     adjustment. session: series of one session rest on one and the same meter reading. card: number
-    of the grey card. light: light class, beats the command's. lab: who issues the record.
+    of the grey card. light: light class, beats the command's. lab, lab_address: who issues the
+    record. customer: name and address of whose body it is. received: day on which it came;
+    condition: how it looked then. deviations: from the procedure. authorised_by: who answers for
+    the record.
     """
 
     tag: str = ""
@@ -37,7 +40,13 @@ class Details:
     light: str = ""
     operator: str = ""
     lab: str = ""
+    lab_address: str = ""
     place: str = ""
+    customer: str = ""
+    received: str = ""
+    condition: str = ""
+    deviations: str = ""
+    authorised_by: str = ""
     temperature_c: float | None = None
     procedure: str = ""
     meter_certificate: str = ""

@@ -11,8 +11,10 @@ from datetime import date
 
 import fleetlab
 import pytest
+from markupsafe import escape
 
 from profiler.calibration import pipeline
+from profiler.fleet.index import indexed_rows
 from profiler.fleet.record import DISCLAIMER, make_record
 from profiler.fleet.tolerances import parse_tolerances
 from profiler.show.fleet.record import record_page, shown
@@ -32,6 +34,12 @@ DETAILS = {
     "meter_certificate_date": "2025-11-02",
     "meter_due": "2026-11-02",
     "card": "GC-1",
+    "lab_address": "Mill Lane 3, Halden",
+    "customer": "Reel & Grain, Dock 4",
+    "received": "2026-02-27",
+    "condition": "mount worn",
+    "deviations": "none",
+    "authorised_by": "M. M.",
 }
 TOLERANCES = """
 rule = "conformance"
@@ -49,10 +57,10 @@ def path(tmp_path):
 
 def test_everything_that_was_written_down(path, tmp_path):
     tolerances = parse_tolerances(TOLERANCES, "t")
-    record = make_record(path, below=tmp_path, tolerances=tolerances, today=TODAY)
+    record = make_record(path, below=tmp_path, tolerances=tolerances, today=TODAY, issued=TODAY)
     page = record_page(record)
     for text in (
-        *(str(value) for name, value in DETAILS.items() if name != "state"),
+        *(str(escape(value)) for name, value in DETAILS.items() if name != "state"),
         "000105",
         "as left",
         "000731",
@@ -60,11 +68,14 @@ def test_everything_that_was_written_down(path, tmp_path):
         "+0.30 ± 0.14",
         "undecided",
         "Conformance probability: in from 95 %",
-        "Verdicts expire on 2027-03-01",
+        "they expire on 2027-03-01",
         "95 %, from a budget after JCGM 100:2008",
         DISCLAIMER,
         hashlib.sha256(path.read_bytes()).hexdigest(),
         "issued 2026-06-01 by greytare",
+        "The results relate only to the item",
+        "Verdicts of 2026-06-01",
+        "1.96",  # k
     ):
         assert text in page
     for frame in record.profile.provenance.frames:
@@ -75,15 +86,15 @@ def test_everything_that_was_written_down(path, tmp_path):
 
 def test_what_nobody_wrote_down_is_left_to_fill_in(tmp_path):
     path = fleetlab.keep(tmp_path, "a", fleetlab.profile("1", 0.0))
-    page = record_page(make_record(path, today=TODAY))
-    assert page.count('class="blank"') >= 8
+    page = record_page(make_record(path, today=TODAY, issued=TODAY))
+    assert page.count('class="blank"') >= 14
     assert "No tolerances were stated, so no verdict is given." in page
 
 
 def test_names_from_files_are_escaped(tmp_path):
     made = fleetlab.profile("<script>", 0.0)
     path = fleetlab.keep(tmp_path, "a", made, operator="A & B <i>")
-    page = record_page(make_record(path, today=TODAY))
+    page = record_page(make_record(path, today=TODAY, issued=TODAY))
     assert "&lt;script&gt;" in page
     assert "A &amp; B &lt;i&gt;" in page
     assert "<script" not in page
@@ -98,10 +109,12 @@ def test_a_bound_says_so(tmp_path):
         clip_headroom_ev=replace(result.clip_headroom_ev, lower_bound=True),
     )
     path = fleetlab.keep(tmp_path, "a", replace(made, results=(bound,)))
-    record = make_record(path, tolerances=parse_tolerances(TOLERANCES, "t"), today=TODAY)
+    record = make_record(
+        path, tolerances=parse_tolerances(TOLERANCES, "t"), today=TODAY, issued=TODAY
+    )
     (cells,) = shown(record).results
     assert cells[3].startswith("at least +0.00")
-    assert cells[4].startswith("at most ")
+    assert cells[5].startswith("at most ")
     assert {row[-2] for row in shown(record).verdicts} == {"not known"}
 
 
@@ -118,21 +131,45 @@ def long_one(tmp_path):
     return fleetlab.keep(tmp_path, "long", made, **DETAILS)
 
 
-def test_a_long_record_keeps_to_what_matters(long_one):
+def test_as_found_and_as_left_stand_side_by_side(tmp_path):
+    found = fleetlab.profile("000105", 0.5)
+    fleetlab.keep(tmp_path, "f", found, **DETAILS | {"state": "as-found", "date": "2026-02-28"})
+    left = fleetlab.keep(tmp_path, "l", fleetlab.profile("000105", 0.1), **DETAILS)
+    fleet, _ = indexed_rows(tmp_path)
+    (cells,) = shown(make_record(left, fleet=fleet, today=TODAY, issued=TODAY)).pairs
+    assert cells[1:3] == ("2026-02-28", "+0.50 ± 0.14")
+    assert cells[4:6] == ("2026-03-01", "+0.10 ± 0.14")
+    assert cells[7].startswith("-0.40 ± 0.1")  # what the meter's readings share cancels
+    assert re.fullmatch(r"\d+ \(\d+ to \d+\)", cells[3])
+    assert shown(make_record(left, today=TODAY, issued=TODAY)).pairs == ()
+
+
+def test_an_expired_certificate_and_a_day_that_nobody_knows_are_doubts(tmp_path):
+    old = DETAILS | {"meter_due": "2026-02-01"}
+    path = fleetlab.keep(tmp_path, "a", fleetlab.profile("1", 0.0), **old)
+    texts = shown(make_record(path, today=TODAY, issued=TODAY))
+    assert any("certificate had run out" in text for text in texts.doubts)
+    assert "HAD RUN OUT" in dict(texts.trace)["Meter certificate"]
+    path = fleetlab.keep(tmp_path, "b", fleetlab.profile("1", 0.0))
+    made = make_record(path, tolerances=parse_tolerances(TOLERANCES, "t"), today=TODAY)
+    assert (made.day, made.expires) == ("", "")
+    assert made.issued >= "2026-11-27"  # now, whatever day it is judged on
+    assert any("Nobody knows the day" in text for text in shown(made).doubts)
+
+
+def test_a_long_record_leaves_nothing_out(long_one):
     tolerances = parse_tolerances(TOLERANCES, "t")
-    texts = shown(make_record(long_one, tolerances=tolerances, today=TODAY))
+    made = make_record(long_one, tolerances=tolerances, today=TODAY, issued=TODAY)
+    texts = shown(made)
     assert len(texts.results) == 8
-    assert texts.verdicts
-    assert "in" not in {row[-1] for row in texts.verdicts}
-    assert re.fullmatch(r"\d+ more quantities are in\.", texts.others)
-    assert texts.left_out == "" or "files more" in texts.left_out
+    assert len(texts.verdicts) == 16
+    assert len(texts.files) == len(made.files)
 
 
 @pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium to print with")
-@pytest.mark.parametrize("name", ["path", "long_one"])
-def test_it_prints_on_one_page(name, request, tmp_path):
+def test_it_prints_on_numbered_pages(long_one, tmp_path):
     tolerances = parse_tolerances(TOLERANCES, "t")
-    made = make_record(request.getfixturevalue(name), tolerances=tolerances, today=TODAY)
+    made = make_record(long_one, tolerances=tolerances, today=TODAY)
     (tmp_path / "r.html").write_text(record_page(made))
     words = ["--headless", "--no-sandbox", "--disable-gpu", "--print-to-pdf=r.pdf"]
     subprocess.run(
@@ -142,4 +179,5 @@ def test_it_prints_on_one_page(name, request, tmp_path):
         timeout=120,
         check=True,
     )
-    assert len(re.findall(rb"/Type\s*/Page\b", (tmp_path / "r.pdf").read_bytes())) == 1
+    assert len(re.findall(rb"/Type\s*/Page\b", (tmp_path / "r.pdf").read_bytes())) == 2
+    assert 'counter(page) " of " counter(pages)' in record_page(made)

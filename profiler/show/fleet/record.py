@@ -8,24 +8,28 @@ from typing import Final
 
 from profiler.exposure.wording import format_ev
 from profiler.flags import meaning
-from profiler.fleet.record import DISCLAIMER, UNCERTAINTY, Line, Record
+from profiler.fleet.record import (
+    DISCLAIMER,
+    ITEM_ONLY,
+    METHOD,
+    UNCERTAINTY,
+    FoundLeft,
+    Line,
+    Record,
+)
 from profiler.fleet.rows import Row
 from profiler.records import Flag
 from profiler.show.calibration.identity import full_name
-from profiler.show.fleet.words import QUANTITY_NAMES, limits_words, share_words
+from profiler.show.fleet.words import OWN_DOUBTS, QUANTITY_NAMES, limits_words, share_words
 from profiler.show.templating import fill
 from profiler.show.words import three_figures
 
-ROOM_MM: Final = 126.0
-"""Height of an A4 page that results, verdicts, doubts and file names share."""
-ROW_MM, DOUBT_MM, FILE_MM = 4.15, 3.9, 1.35
-MOST_ROWS: Final = 22
-"""Results and verdicts that fit; beyond, verdicts that are "in" are counted, not listed."""
 HEAD: Final = (
     "ISO",
     "mode",
     "light",
     "offset, EV",
+    "k",
     "exposure index",
     "clip headroom, EV",
     "straight up to, EV",
@@ -39,17 +43,20 @@ class Shown:
     """The texts of a record, ready for a page of any kind."""
 
     title: str
+    number: str
+    parties: tuple[tuple[str, str], ...]
+    dates: tuple[tuple[str, str], ...]
     identity: tuple[tuple[str, str], ...]
     trace: tuple[tuple[str, str], ...]
     head: tuple[str, ...]
     results: tuple[tuple[str, ...], ...]
+    pairs: tuple[tuple[str, ...], ...]
     verdicts: tuple[tuple[str, ...], ...]
-    others: str
     rule: str
     doubts: tuple[str, ...]
     uncertainty: str
+    item_only: str
     files: tuple[tuple[str, str], ...]
-    left_out: str
     disclaimer: str
     foot: str
 
@@ -66,20 +73,11 @@ def shown(record: Record) -> Shown:
     constants = (
         f"K {meter.k_cd_m2:g} cd/m², C {meter.c_flat_lx:g} lx flat, {meter.c_dome_lx:g} lx dome"
     )
-    verdicts = [row for line in record.lines for row in _verdicts(line)]
-    others = ""
-    if len(record.lines) + len(verdicts) > MOST_ROWS:
-        listed = [row for row in verdicts if row[-1] != "in"]
-        others = f"{len(verdicts) - len(listed)} more quantities are in." if verdicts else ""
-        verdicts = listed
-    doubts = _doubts(record.lines)
-    room = ROOM_MM - ROW_MM * (len(record.lines) + len(verdicts)) - DOUBT_MM * len(doubts)
-    files = list(record.files.items())
-    kept = files if len(files) * FILE_MM <= room else files[:2]
     temperature = "" if details.temperature_c is None else f"{details.temperature_c:g} °C"
     state = {"as-found": "as found", "as-left": "as left"}.get(details.state, "")
     return Shown(
         title="Record of a calibration: camera body and handheld meter",
+        number=record.number,
         identity=(
             ("Body", full_name(camera.make, camera.model)),
             ("Serial", camera.serial),
@@ -89,30 +87,41 @@ def shown(record: Record) -> Shown:
             ("Meter serial", meter.serial),
             ("Meter constants", constants),
             ("Readings", _readings(record)),
+            ("Condition", details.condition),
+            ("State", state),
+        ),
+        parties=(
+            ("Laboratory", details.lab),
+            ("Address", details.lab_address),
+            ("Customer", details.customer),
+            ("Place of the check", details.place),
+            ("Operator", details.operator),
+            ("Authorised by", details.authorised_by),
+        ),
+        dates=(
+            ("Received on", details.received),
+            ("Checked on", record.day),
+            ("Issued on", record.issued),
         ),
         trace=(
-            ("Calibrated on", record.day),
-            ("State", state),
-            ("Meter certificate", details.meter_certificate),
+            ("Method", f"{METHOD}; {record.software}"),
+            ("Meter certificate", _certificate(record)),
             ("Certificate date", details.meter_certificate_date),
             ("Meter due", details.meter_due),
             ("Procedure", details.procedure),
             ("Grey card", details.card),
             ("Temperature", temperature),
-            ("Place", ", ".join(filter(None, (details.lab, details.place)))),
-            ("Operator", details.operator),
+            ("Deviations", details.deviations),
         ),
         head=HEAD,
         results=tuple(_result(line.row) for line in record.lines),
-        verdicts=tuple(verdicts),
-        others=others,
+        pairs=tuple(_pair(pair) for pair in record.pairs),
+        verdicts=tuple(row for line in record.lines for row in _verdicts(line)),
         rule=_rule(record),
-        doubts=doubts,
+        doubts=_doubts(record.lines),
         uncertainty=UNCERTAINTY,
-        files=tuple(kept),
-        left_out=f"and {len(files) - len(kept)} files more, whose SHA-256 stand in the profile"
-        if len(kept) < len(files)
-        else "",
+        item_only=ITEM_ONLY,
+        files=tuple(record.files.items()),
         disclaimer=DISCLAIMER,
         foot=f"Record {record.number}, series {record.series}, issued {record.issued} "
         f"by {record.software}",
@@ -125,11 +134,48 @@ def _result(row: Row) -> tuple[str, ...]:
         row.mode,
         row.light,
         _number(row, "offset_ev", sign=True),
-        f"{'at most ' if row.lower_bound else ''}{three_figures(row.exposure_index)}",
+        _coverage(row),
+        _exposure_index(row),
         _number(row, "clip_headroom_ev"),
         _number(row, "linear_headroom_ev"),
         _number(row, "footroom_snr10_ev"),
         row.first_to_clip,
+    )
+
+
+def _coverage(row: Row) -> str:
+    """The coverage factor k of the offset."""
+    value = row.value("offset_ev")
+    return "" if value is None or value.u == 0.0 else f"{value.expanded / value.u:.2f}"
+
+
+def _exposure_index(row: Row) -> str:
+    """The EI with its 95 % interval."""
+    if row.lower_bound:
+        return f"at most {three_figures(row.exposure_index_high)}"
+    low, high = three_figures(row.exposure_index_low), three_figures(row.exposure_index_high)
+    return f"{three_figures(row.exposure_index)} ({low} to {high})"
+
+
+def _certificate(record: Record) -> str:
+    """The meter's certificate, and whether it had run out."""
+    said = record.details.meter_certificate
+    if any(line.row.certificate_expired for line in record.lines):
+        said = f"{said or 'not named'}: HAD RUN OUT on the day of the check"
+    return said
+
+
+def _pair(pair: FoundLeft) -> tuple[str, ...]:
+    """One result as found and as left, side by side."""
+    return (
+        f"ISO {pair.left.iso}, {pair.left.mode}, {pair.left.light}",
+        pair.found.date,
+        _number(pair.found, "offset_ev", sign=True),
+        _exposure_index(pair.found),
+        pair.left.date,
+        _number(pair.left, "offset_ev", sign=True),
+        _exposure_index(pair.left),
+        f"{pair.change_ev:+.2f} ± {pair.half_ev:.2f}",
     )
 
 
@@ -163,8 +209,8 @@ def _verdicts(line: Line) -> list[tuple[str, ...]]:
 def _rule(record: Record) -> str:
     if not record.rule:
         return "No tolerances were stated, so no verdict is given."
-    valid = f" Verdicts expire on {record.expires}." if record.expires else ""
-    return f"{record.rule}.{valid}"
+    valid = f" By the interval that was agreed they expire on {record.expires}."
+    return f"{record.rule}. Verdicts of {record.judged}.{valid if record.expires else ''}"
 
 
 def _doubts(lines: Sequence[Line]) -> tuple[str, ...]:
@@ -172,9 +218,13 @@ def _doubts(lines: Sequence[Line]) -> tuple[str, ...]:
     for line in lines:
         for name in filter(None, line.row.flags.split(";")):
             found.setdefault(name, []).append(str(line.row.iso))
-    return tuple(
-        f"ISO {', '.join(dict.fromkeys(isos))}: {meaning(Flag(name=name, size=0.0))}"
-        for name, isos in found.items()
+    own = dict.fromkeys(name for line in lines for name in line.row.own_doubts)
+    return (
+        *(f"{OWN_DOUBTS[name]}." for name in own),
+        *(
+            f"ISO {', '.join(dict.fromkeys(isos))}: {meaning(Flag(name=name, size=0.0))}"
+            for name, isos in found.items()
+        ),
     )
 
 

@@ -81,6 +81,7 @@ def record(session: SessionHere, request: Request, series: str) -> HTMLResponse:
         below=below,
         tolerances=asked.tolerances,
         assets={row.camera_serial: row.asset_tag} if row.asset_tag and row.camera_serial else None,
+        fleet=asked.rows,
         today=asked.today,
     )
     return HTMLResponse(record_page(made))
