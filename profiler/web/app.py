@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tempfile
+import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Final
@@ -14,7 +16,10 @@ from starlette.staticfiles import StaticFiles
 
 from profiler.errors import GreytareError
 from profiler.files.regular import no_folder
+from profiler.simulate.hidden import Difficulty
 from profiler.web import page
+from profiler.web.classroom import page as class_page
+from profiler.web.classroom.room import Room
 from profiler.web.fleet import page as fleet_page
 from profiler.web.follow import page as follow_page
 from profiler.web.guard import OWN, Guard
@@ -32,11 +37,19 @@ from profiler.web.tickets import Handover, Tickets
 
 PAGES: Final = (
     *(series_page.router, follow_page.router, result_page.router, onset_page.router),
-    *(plan_page.router, check_page.router, fleet_page.router, teach_page.router),
+    *(plan_page.router, check_page.router, fleet_page.router),
+    *(teach_page.sliders_router, teach_page.find_router),
 )
 """What the page on this machine offers."""
 PHONE: Final = (phone_page.router,)
 """What phones on the network are offered; whatever isn't here can't be reached from there."""
+
+CLASS: Final = (class_page.router, teach_page.sliders_router)
+"""What a class is offered."""
+CLASS_RISK: Final = (
+    "Anybody on this network who has a student's link can answer for that student; nothing is "
+    "encrypted, and nothing is kept when it ends."
+)
 
 
 def create_app(
@@ -58,6 +71,7 @@ def create_app(
         )
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     app.state.session = Session(start)
+    app.state.pages = page.PAGES if offered is PAGES else ()
     for router in offered:
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=page.HERE / "static"), name="static")
@@ -117,6 +131,36 @@ def serve_phones(
             app.state.session.close()
 
 
+def serve_class(
+    address: str | None,
+    port: int,
+    students: int,
+    seed: int,
+    difficulty: Difficulty,
+    ready: Callable[[str, str], None],
+) -> None:
+    """Answer a class under one address of this machine until Ctrl-C, what CLASS offers alone.
+
+    Once the port is open `ready` gets the risk in a sentence and the teacher's link. No file of
+    this machine can be asked for.
+    """
+    from profiler.web.server import listen, run
+
+    host, room = own_address(address), Room(students, seed, difficulty)
+    with listen(port, host) as door, tempfile.TemporaryDirectory(prefix="greytare-class-") as empty:
+        number = int(door.getsockname()[1])
+        base = f"http://{host}:{number}"
+        app = create_app(Path(empty), room, number, address=host, offered=CLASS)
+        app.state.room, app.state.base, app.state.pages = room, base, class_page.PAGES
+        threading.Thread(
+            target=class_page.warm, args=(app.state.session, room), daemon=True
+        ).start()
+        try:
+            run(app, door, lambda: ready(CLASS_RISK, f"{base}/?token={room.teacher_ticket}"))
+        finally:
+            app.state.session.close()
+
+
 def _first() -> Response:
     return RedirectResponse("/series", status_code=303)
 
@@ -152,4 +196,11 @@ def _say(request: Request, text: str, status: int) -> Response:
     """The sentence, as JSON for a script and as a page for a person."""
     if "text/html" not in request.headers.get("accept", ""):
         return JSONResponse({"error": text, "field": ""}, status_code=status)
-    return page.page("error.html", here="", title="Not done", status=status, sentence=text)
+    return page.page(
+        "error.html",
+        here="",
+        title="Not done",
+        status=status,
+        sentence=text,
+        pages=request.app.state.pages,
+    )

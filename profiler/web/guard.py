@@ -101,7 +101,7 @@ class Guard:
             # strict cookie, so a page of our own leads on
             response = HTMLResponse(_leading_to(target))
         response.set_cookie(
-            self.cookie, self.tickets.secret, httponly=True, samesite="strict", path="/"
+            self.cookie, self.tickets.secret_of(given), httponly=True, samesite="strict", path="/"
         )
         return response
 

@@ -17,11 +17,12 @@ from profiler.web.page import SessionHere, fragment, page, refusal, sentence
 from profiler.web.session import Session
 from profiler.web.teach import find, lesson, sliders
 
-router = APIRouter()
+sliders_router = APIRouter()
+find_router = APIRouter()
 _FIRST_SEED = 11
 
 
-@router.get("/teach")
+@sliders_router.get("/teach")
 def teach(session: SessionHere, request: Request) -> HTMLResponse:
     """The sliders with what they give."""
     params = request.query_params
@@ -44,10 +45,12 @@ def teach(session: SessionHere, request: Request) -> HTMLResponse:
         seed=seed,
         given=given,
         error=error,
+        pages=request.app.state.pages,
+        find_it=any(name == "fleet" for name, _, _ in request.app.state.pages),
     )
 
 
-@router.get("/teach/answer")
+@sliders_router.get("/teach/answer")
 def teach_answer(session: SessionHere, request: Request) -> JSONResponse:
     """What the sliders give, for the script."""
     params = request.query_params
@@ -58,7 +61,7 @@ def teach_answer(session: SessionHere, request: Request) -> JSONResponse:
     return JSONResponse(_plain(given))
 
 
-@router.get("/teach/find")
+@find_router.get("/teach/find")
 def find_it(session: SessionHere, request: Request) -> HTMLResponse:
     """A series with hidden faults: plots, a list to answer from, then the truth."""
     params = request.query_params
