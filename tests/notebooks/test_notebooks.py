@@ -67,6 +67,12 @@ def pictures(cell) -> list[bytes]:
     return [base64.b64decode(data["image/png"]) for data in shown if "image/png" in data]
 
 
+def described(cell) -> list[str]:
+    """What pictures show, in words for those who can't see them."""
+    shown = [o.data for o in cell.outputs if o.output_type in ("display_data", "execute_result")]
+    return [words for data in shown for words in re.findall(r'alt="(.+?)"', data["text/html"])]
+
+
 def test_eight_lessons_in_order():
     assert [path.name[:3] for path in LESSONS] == [f"{n:02}_" for n in range(1, 9)]
     assert [path.stem for path in LESSONS] == list(EXPECTED)
@@ -88,6 +94,8 @@ def test_lesson_runs_and_prints(path):
         if printed(cell):
             assert name in EXPECTED[path.stem], f"what {name} prints is not checked"
         shown = pictures(cell)
+        assert all(len(words.split()) > 10 for words in described(cell)), name
+        assert len(described(cell)) == len(shown), f"{name}: a picture without words"
         assert all(len(png) > 5000 and png.startswith(PNG_HEAD) for png in shown)
         assert len(shown) == int(name.startswith("picture")), name
 
@@ -200,6 +208,25 @@ def test_lesson_goes_from_ideal_to_real(path):
         for start in ("Ideal", "Real", "What changes when the real world comes in", "Try it")
     ]
     assert places == sorted(places)
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+def test_exercises_name_a_heading_and_have_hint_and_answer(path):
+    cells = parse(path).cells
+    text = "\n".join(c.source for c in cells if c.cell_type == "markdown")
+    headings = set(re.findall(r"^##+ (.*)$", text, flags=re.M))
+    tries = text[text.index("## Try it") : text.index("## Worked answers")]
+    exercises = re.split(r"^\d+\. ", tries, flags=re.M)[1:]
+    assert len(exercises) >= 3
+    for exercise in exercises:
+        named = re.match(r'\*\*Under "(.*?)[:"]*:\*\*', exercise)
+        assert named, exercise
+        assert named[1] in headings
+        assert "<summary>Hint</summary>" in exercise
+    # every answer is computed by the cells at the end
+    last = next(i for i, cell in enumerate(cells) if "## Worked answers" in cell.source)
+    told = {int(n) for cell in cells[last + 1 :] for n in re.findall(r'"(\d)\. ', cell.source)}
+    assert told == set(range(1, len(exercises) + 1))
 
 
 @pytest.mark.parametrize(

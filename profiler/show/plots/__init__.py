@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING, Final
 from profiler.show.plots.bars import bars
 from profiler.show.plots.columns import overview
 from profiler.show.plots.ends import clip
-from profiler.show.plots.export import figure_bytes, figure_svg, picture_kind, save_figure
+from profiler.show.plots.export import (
+    described,
+    figure_bytes,
+    figure_svg,
+    picture_kind,
+    save_figure,
+)
 from profiler.show.plots.labels import iso
 from profiler.show.plots.levels import (
     alt_text,
@@ -33,6 +39,7 @@ __all__ = [
     "bars",
     "budget",
     "clip",
+    "described",
     "draw_residuals",
     "draw_response",
     "figure_bytes",

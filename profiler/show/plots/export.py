@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import io
 import re
 import threading
+from dataclasses import dataclass
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
@@ -48,6 +51,30 @@ def figure_bytes(figure: Figure, kind: str) -> bytes:
     if kind not in _KINDS:
         raise ValueError(f"kind must be one of {', '.join(_KINDS)}, not {kind!r}")
     return _bytes(figure, kind, "path")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Described:
+    """A picture as a notebook shows it, with words for those who can't see it."""
+
+    png: bytes
+    words: str
+
+    def _repr_png_(self) -> bytes:
+        return self.png
+
+    def _repr_html_(self) -> str:
+        data = base64.b64encode(self.png).decode()
+        source = f"data:image/png;base64,{data}"
+        return f'<img alt="{escape(self.words)}" style="max-width: 100%" src="{source}">'
+
+
+def described(figure: Figure, words: str) -> Described:
+    """Return a figure with words that say what it shows, to end a notebook's cell with."""
+    from matplotlib import pyplot
+
+    pyplot.close(figure)  # else the notebook shows it once more, without the words
+    return Described(png=figure_bytes(figure, "png"), words=words)
 
 
 def save_figure(figure: Figure, path: Path, *, replace: bool = True) -> Path | None:
