@@ -26,22 +26,24 @@ SWAPS = {
     "above": "below", "below": "above", "red": "green", "green": "blue", "blue": "red",
 }  # fmt: skip
 WORD = re.compile(rf"\b({'|'.join(SWAPS)})\b", re.IGNORECASE)
-ALWAYS = ("tests/show/test_words.py", "tests/onset/test_sentences.py")
+ALWAYS = ("tests/onset/test_sentences.py", "tests/show/test_words.py", "tests/onset/test_words.py")
+RESULT = ("tests/show/test_card.py", "tests/show/test_rests.py", "tests/web/test_result_answer.py")
 TESTS = {
-    "show/onset": ("tests/onset/test_[cdmpsw]*.py",),
-    "show/fleet": ("tests/fleet/test_*record*.py", "tests/fleet/test_compare.py",
-                   "tests/fleet/test_drift.py", "tests/fleet/test_decide.py",
-                   "tests/fleet/test_two*.py", "tests/fleet/test_fleet_plots.py",
-                   "tests/fleet/test_fleet_commands.py", "tests/web/test_fleet_answers.py"),
+    "show/onset": ("tests/onset/test_scale.py", "tests/onset/test_[cdmps]*.py"),
+    "show/fleet/two": ("tests/fleet/test_two.py",),
+    "show/fleet": ("tests/fleet/test_*record*.py", "tests/fleet/test_[cd][!l]*.py",
+                   "tests/fleet/test_fleet_plots.py", "tests/web/test_fleet_answers.py"),
+    "show/calibration/steps": ("tests/calibration/test_*step*.py", "tests/onset/test_*step*.py"),
+    "show/calibration/lesson": ("tests/web/test_parts.py",),
     "show/plots": ("tests/show/test_plots.py",),
-    "show/instruments.py": ("tests/calibration/test_*instrument*.py", "tests/cli"),
-    "show/lenses.py": ("tests/*/test_*lens*.py",),
-    "show/development.py": ("tests/onset/test_development.py",),
-    "show/hidden.py": ("tests/*/test_*hidden*.py",),
-    "show/follow.py": ("tests/follow",),
-    "show/": ("tests/web/test_result_answer.py", "tests/show/test_[crst]*.py",
-              "tests/onset/test_[ps]*.py", "tests/onset/test_[cw]*.py",
-              "tests/calibration/*/test_*steps*.py", "tests/web/test_glossary.py"),
+    "show/report": ("tests/show/test_report.py",),
+    "show/instruments": ("tests/calibration/test_*instrument*.py", "tests/cli/test_*.py"),
+    "show/lenses": ("tests/*/test_*lens*.py",),
+    "show/development": ("tests/onset/test_development.py",),
+    "show/hidden": ("tests/*/test_*hidden*.py",),
+    "show/follow": ("tests/follow/test_*.py",),
+    "show/": (*RESULT, "tests/show/test_report.py", "tests/onset/test_[ps]*.py",
+              "tests/web/test_glossary.py"),
 }  # fmt: skip
 """Part of the package -> the tests that read its sentences."""
 
