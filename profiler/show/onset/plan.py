@@ -96,10 +96,12 @@ def _figures(plan: Plan) -> list[tuple[str, str]]:
     clip = plan.expected
     return [
         ("target", f"grey card, {plan.mode} reading, {plan.light}"),
+        ("readings", _readings(plan)),
         ("light", _light(plan)),
         (
             "camera",
-            f"{plan.aperture.label} throughout, {_bracketed(plan)}; raw, lossless, one drive",
+            f"{plan.aperture.label} throughout, {_bracketed(plan)}; raw, lossless, one drive"
+            + (", electronic shutter" if plan.electronic else ""),
         ),
         (
             "clip expected",
@@ -108,6 +110,15 @@ def _figures(plan: Plan) -> list[tuple[str, str]]:
         ),
         ("uncertainty", _budget(plan)),
     ]
+
+
+def _readings(plan: Plan) -> str:
+    """Return how many readings of a steady light there are; empty for flash."""
+    if is_flash(plan.mode):
+        return ""
+    before = before_count(plan)
+    after = plan.readings - before
+    return f"{before} before the frames" + (f", {after} after them" if after else "")
 
 
 def _light(plan: Plan) -> str:
