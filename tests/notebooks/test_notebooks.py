@@ -105,7 +105,7 @@ def test_folded_answers_are_the_answers():
 
     notebook = parse(REPO / "notebooks" / "06_find_the_fault.ipynb")
     folded = next(cell.source for cell in notebook.cells if "<details>" in cell.source)
-    answers = re.findall(r"\* \*\*([A-F]): ([a-z-]+)\.\*\*", folded)
+    answers = re.findall(r"<li><b>([A-F]): ([a-z-]+)\.</b>", folded)
     cells = {cell.id: cell for cell in notebook.cells}
     ask = nbformat.v4.new_code_cell('print(dict(zip("ABCDEF", map(str, order))))')
     build = cells["brackets"].source.splitlines()[0]
