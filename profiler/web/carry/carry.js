@@ -285,7 +285,7 @@
     say(byId("stepped"), `${label}: ${active.value || "not given yet"}`);
     byId("times").hidden = !(found?.has("f") && found.has("time"));
     byId("forms").hidden = !["reading", "key", "fill", "ambient", "spot", "lamp", "after"].includes(active.name);
-    say(byId("fine"), state.thirds ? "thirds" : "tenths");
+    say(byId("fine").lastChild, state.thirds ? "thirds" : "tenths");
     const dial = ["aperture", "time", "setting"].includes(active.name);
     byId("fine").hidden = dial;
     for (const button of document.querySelectorAll("#stepper [data-step]")) {
