@@ -235,7 +235,7 @@
     const joined = (first, seconds) => [first, seconds && timeText(seconds), iso && `${iso.unit} ${iso.typed}`]
       .filter(Boolean).join(" ");
     const apertureText = (token) =>
-      `f/${token.typed}${token.parts ? `+${token.parts === 10 ? $.mul(10, token.more) : $.str(token.more)}` : ""}`;
+      `f/${token.typed}${token.parts ? `+${$.str(token.parts === 10 ? $.mul(10, token.more) : token.more)}` : ""}`;
     if (found.has("ev")) {
       const at = found.get("ev").value;
       const next = state.thirds ? Math.round(at * 3 + tenths * 0.3) / 3 : at + tenths / 10;
