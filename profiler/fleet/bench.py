@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 LEAST_DOF: Final = 10.0
 """From so many degrees of freedom on a bench's own history counts more than the budgets (our
 choice, no source)."""
+LEAST_HISTORIES: Final = 30
+"""Fewer histories don't show whether all bodies scatter alike (our choice, no source)."""
 LEAST_EV: Final = 0.005
 """No bench repeats better than this: readings that fall on one step of the display show no scatter
 (our choice, no source)."""
@@ -42,13 +44,15 @@ class Bench:
         """Return the scale of each history, with its degrees of freedom.
 
         (d0 s0^2 + d s^2) / (d0 + d): the scatter of one history steadied by that of all (Smyth
-        2004, Stat. Appl. Genet. Mol. Biol. 3, art. 3).
+        2004, Stat. Appl. Genet. Mol. Biol. 3, art. 3). No less than that of all: of many bodies
+        some lie on their line by chance.
         """
         import numpy as np
 
         if math.isinf(self.prior_dof):
             return np.full(dof.shape, self.scale), np.full(dof.shape, self.dof)
-        scale = (self.prior_dof * self.scale + chi_squared) / (self.prior_dof + dof)
+        steadied = (self.prior_dof * self.scale + chi_squared) / (self.prior_dof + dof)
+        scale = np.maximum(steadied, self.scale)
         return scale, np.minimum(self.prior_dof + dof, self.dof)
 
 
@@ -155,7 +159,7 @@ def _prior(squares: NDArray[np.float64], dof: NDArray[np.float64]) -> tuple[floa
 
     s2 = squares / dof
     middle = float(np.median(s2))
-    if s2.size < 3 or middle <= 0.0:
+    if s2.size < LEAST_HISTORIES or middle <= 0.0:
         return math.inf, float(squares.sum() / dof.sum())
     logs = np.log(np.maximum(s2, 1e-5 * middle)) - digamma(dof / 2.0) + np.log(dof / 2.0)
     beyond = float(logs.var(ddof=1) - polygamma(1, dof / 2.0).mean())
