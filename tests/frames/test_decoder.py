@@ -100,7 +100,9 @@ def test_two_deadly_frames_of_one_pair_and_threads(series):
 
 
 def test_nothing_but_deadly_frames_is_an_error(series):
-    for number in range(1, 11):
+    for path in sorted(series.glob("*.dng"))[2:]:
+        path.unlink()
+    for number in (1, 2):
         spoil(series, number, b"crash")
     with pytest.raises(FrameError, match=r"IMG_0\d+\.dng: LibRaw crashed over this file\. Copy it"):
         measured(series)
