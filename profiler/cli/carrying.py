@@ -21,8 +21,21 @@ from profiler.cli import onset_options, options
     metavar="N",
     help="Days after which the page says that a profile is to be checked again. Default: never.",
 )
+@click.option(
+    "--lens",
+    "lenses",
+    multiple=True,
+    metavar="NAME",
+    help="Take the answers through this lens along too; may be given several times.",
+)
 @options.replace
-def carry(profiles: tuple[Path, ...], out: Path, interval_days: int, replace: bool) -> None:
+def carry(
+    profiles: tuple[Path, ...],
+    out: Path,
+    interval_days: int,
+    lenses: tuple[str, ...],
+    replace: bool,
+) -> None:
     """Write one file with the answers of PROFILES, to take along on a phone or laptop.
 
     It asks for no network and no program: settings, place, mix, ratio, conversion, and a sheet to
@@ -32,17 +45,21 @@ def carry(profiles: tuple[Path, ...], out: Path, interval_days: int, replace: bo
     greytare carry BODY.profile.json --out halden.html
     """
     from profiler.files.atomic import write_whole
+    from profiler.onset.lens import profile_through
     from profiler.web.carry.page import Carried, carry_page
 
-    taken = [
-        Carried(
-            name=path.name.removesuffix(".json").removesuffix(".profile"),
-            path="",
-            data=onset_options.load(path).data,
-            interval_days=interval_days,
-        )
-        for path in profiles
-    ]
+    taken = []
+    for path in profiles:
+        profile = onset_options.load(path)
+        name = path.name.removesuffix(".json").removesuffix(".profile")
+        seen = {name: profile.data}
+        for lens in lenses:
+            mounted = onset_options.mounted(profile, path, lens, None)
+            seen[f"{name}, {mounted.lens.model}"] = profile_through(profile.data, mounted)
+        taken += [
+            Carried(name=each, path="", data=data, interval_days=interval_days)
+            for each, data in seen.items()
+        ]
     text = carry_page(taken)
     kept = write_whole(out, text, replace=replace)
     if kept is not None:

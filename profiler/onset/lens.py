@@ -14,13 +14,23 @@ from profiler.calibration.fit import budget
 from profiler.errors import ExposureError, ProfileError
 from profiler.onset import margins
 from profiler.onset.aperture import (
+    accepts,
     check_aperture,
     measured_apertures,
     same_mark,
 )
 from profiler.onset.camera import Aperture, parse_aperture
 from profiler.records import Estimate
-from profiler.results import LensesData, LensLight, LensMark, ProfileData, Result, Source, Span
+from profiler.results import (
+    LensesData,
+    LensIdentity,
+    LensLight,
+    LensMark,
+    ProfileData,
+    Result,
+    Source,
+    Span,
+)
 
 
 def find_lens(lenses: LensesData, name: str) -> LensLight:
@@ -168,6 +178,29 @@ def through_lens(result: Result, mounted: MountedLens | None, aperture: float | 
             replace(frame, aperture=stands if frame.aperture else None) for frame in result.frames
         ),
     )
+
+
+def profile_through(data: ProfileData, mounted: MountedLens) -> ProfileData:
+    """Return a profile as a lens sees it, at the mark that its loss was found at: to take along.
+
+    Results at another aperture than the lens was measured against are left out; ProfileError where
+    none is left.
+    """
+    against = [
+        result
+        for result in data.results
+        if any(same_mark(m, mounted.calibrated_aperture) for m in measured_apertures(result))
+    ]
+    at = mounted.lens.at_aperture
+    seen = [through_lens(r, mounted, at if accepts(r, at) else None) for r in against]
+    if not seen:
+        raise ProfileError(
+            f"none of its results holds f/{mounted.calibrated_aperture:g}, which the lenses were "
+            "measured against",
+            "the profile",
+            "Measure the lenses again, against an aperture of the profile",
+        )
+    return replace(data, lens=LensIdentity(model=mounted.lens.model), results=tuple(seen))
 
 
 def _opposite(estimate: Estimate) -> Estimate:

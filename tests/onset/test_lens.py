@@ -15,7 +15,14 @@ from profiler.cli.main import greytare
 from profiler.errors import ExposureError, ProfileError
 from profiler.files.lenses import lenses_path, save_lenses
 from profiler.onset import margins
-from profiler.onset.lens import check_lenses, find_lens, mount, profile_aperture, through_lens
+from profiler.onset.lens import (
+    check_lenses,
+    find_lens,
+    mount,
+    profile_aperture,
+    profile_through,
+    through_lens,
+)
 from profiler.onset.profile import Profile
 from profiler.results import Source
 from profiler.show.onset.settings import settings_answer
@@ -123,6 +130,20 @@ def test_mix_opens_the_iris_for_the_loss(kit):
     light = seen.lens.light_ev.value
     assert 2.0 * math.log2(seen.f_number / plain.f_number) == pytest.approx(light, abs=1e-6)
     assert seen.left_ev == pytest.approx(2.0 * math.log2(seen.mark.exact / seen.f_number))
+
+
+def test_a_carried_profile_answers_as_the_lens_does(kit):
+    profile, lenses, _ = kit
+    orla = mount(profile.data, lenses, "28-70")
+    taken = Profile(profile_through(profile.data, orla))
+    asked = {"iso": 400, "mode": "spot", "aperture": "f/5.6"}
+    one, other = taken.settings("EV 12", **asked), profile.settings("EV 12", lens=orla, **asked)
+    assert one.setup == other.setup
+    assert one.dial == other.dial
+    assert taken.data.lens.model == "Orla 28-70"
+    assert len(taken.data.results) == len(profile.data.results)
+    with pytest.raises(ProfileError, match="none of its results holds f/11"):
+        profile_through(profile.data, replace(orla, calibrated_aperture=11.0))
 
 
 def test_words_name_the_lens_and_the_way(kit):
