@@ -57,10 +57,10 @@ def held(estimate, true):
 
 
 def test_changes_are_held_in_the_second_world(tmp_path, monkeypatch):
-    """8 pairs: a label that moved by 0.25 EV is named, the others aren't, intervals hold."""
+    """6 pairs: a label that moved by 0.25 EV is named, the others aren't, intervals hold."""
     named, false, beyond, whole = 0, 0, [], []
     other = replace(METER, serial="99")
-    for seed in range(8):
+    for seed in range(6):
         moved = 0.25 if seed % 2 else 0.0
         paths, truth = two_series(tmp_path, monkeypatch, seed, moved=moved, meters=(METER, other))
         found = compare_two(*paths)
@@ -73,10 +73,10 @@ def test_changes_are_held_in_the_second_world(tmp_path, monkeypatch):
             if not (moved and alone != {400}):
                 beyond.append(held(one.beyond_ev, truth[iso] - steady))
         whole.append(held(found.alike_ev, steady))
-    assert named >= 3
+    assert named >= 2
     assert false <= 1
     assert np.mean(beyond) >= 0.85
-    assert sum(whole) >= 6  # of 8 that hold 95 % of the time, fewer hold once in 170 tries
+    assert sum(whole) >= 4  # of 6 that hold 95 % of the time, fewer hold once in 450 tries
 
 
 def test_one_meter_cancels_in_part(tmp_path, monkeypatch):

@@ -78,10 +78,10 @@ def test_there_is_none_where_the_iris_moved():
 
 
 def test_it_holds_the_truth_in_the_second_world():
-    """Normal iris errors of 0.027 EV: fewer than 25 of 30 hold once in 300 tries."""
+    """Normal iris errors of 0.027 EV: fewer than 16 of 20 hold once in 400 tries."""
     world = next(w for w in WORLDS if w.name == "steady light, read before and after")
-    runs = [run(world, seed) for seed in range(30)]
-    assert sum(r.here for r in runs) >= 25
+    runs = [run(world, seed) for seed in range(20)]
+    assert sum(r.here for r in runs) >= 16
     assert all(r.here_half_ev < r.half_ev for r in runs)
 
 
