@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,3 +17,14 @@ def shared_data() -> Path:
     if not SHARED_DATA.is_dir():
         pytest.skip(f"the real measurements are not on this machine ({SHARED_DATA} is absent)")
     return SHARED_DATA
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_waiting_for_the_disk() -> Iterator[None]:
+    """Leave out the wait for the disk: no test here cuts the power, and it costs 7 ms a file.
+
+    That files are written through is tested by a disk that refuses (tests/files/test_whole.py).
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "fsync", lambda _file: None)
+        yield
