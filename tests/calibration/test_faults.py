@@ -17,8 +17,6 @@ from duties import DUTIES
 from faults_walk import walk
 
 RECORD = (Path(__file__).parent / "FAULTS.md").read_text(encoding="utf-8")
-PIXELS = (240, 160)
-"""A quarter of what the table of duties is written with; both find the same."""
 README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
 
 
@@ -32,7 +30,7 @@ def test_every_fault_has_its_duty():
 @pytest.mark.parametrize("name", DUTIES)
 def test_duty(name, tmp_path):
     duty = DUTIES[name]
-    outcome = walk(name, tmp_path, pixels=PIXELS)
+    outcome = walk(name, tmp_path)
     if duty.kind == "refuse":
         assert duty.says[0] in outcome.refused
         return

@@ -29,7 +29,7 @@ WORD = re.compile(rf"\b({'|'.join(SWAPS)})\b", re.IGNORECASE)
 ALWAYS = ("tests/onset/test_sentences.py", "tests/show/test_words.py", "tests/onset/test_words.py")
 RESULT = ("tests/show/test_card.py", "tests/show/test_rests.py", "tests/web/test_result_answer.py")
 TESTS = {
-    "show/onset": ("tests/onset/test_scale.py", "tests/onset/test_[cdmps]*.py"),
+    "show/onset": ("tests/onset/test_scale.py", "tests/onset/test_check.py"),
     "show/fleet/two": ("tests/fleet/test_two.py",),
     "show/fleet": ("tests/fleet/test_*record*.py", "tests/fleet/test_[cd][!l]*.py",
                    "tests/fleet/test_fleet_plots.py", "tests/web/test_fleet_answers.py"),
@@ -42,8 +42,7 @@ TESTS = {
     "show/development": ("tests/onset/test_development.py",),
     "show/hidden": ("tests/*/test_*hidden*.py",),
     "show/follow": ("tests/follow/test_*.py",),
-    "show/": (*RESULT, "tests/show/test_report.py", "tests/onset/test_[ps]*.py",
-              "tests/web/test_glossary.py"),
+    "show/": (*RESULT, "tests/show/test_report.py", "tests/web/test_glossary.py"),
 }  # fmt: skip
 """Part of the package -> the tests that read its sentences."""
 
