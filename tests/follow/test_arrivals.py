@@ -6,6 +6,7 @@ import pytest
 
 from profiler.errors import FrameError
 from profiler.follow.arrivals import PATIENCE_S, STILL_S, TRY_AGAIN_S, Arrivals
+from profiler.web.folders import is_inside
 
 
 class Clock:
@@ -97,3 +98,15 @@ def test_removed_file_is_forgotten(tmp_path, clock):
 def test_missing_folder_is_said(tmp_path):
     with pytest.raises(FrameError, match="the folder can't be read"):
         Arrivals(tmp_path / "nowhere").look()
+
+
+def test_link_out_of_what_may_be_used_is_never_tried(tmp_path, clock):
+    start, elsewhere = tmp_path / "start", tmp_path / "elsewhere.dng"
+    start.mkdir()
+    elsewhere.write_bytes(b"not ours")
+    (start / "a.dng").symlink_to(elsewhere)
+    (start / "b.dng").write_bytes(b"ours")
+    (start / "c.dng").symlink_to(start / "b.dng")
+    arrivals = Arrivals(start, clock, lambda path: is_inside(start.resolve(), path))
+    arrivals.look()
+    assert arrivals.waiting == ("b.dng", "c.dng")

@@ -97,16 +97,3 @@ def test_a_frame_has_its_own_reading_typed_beside_it(tab, expect, served, shelf)
     page.get_by_role("button", name="Write it").click()
     expect(page.locator("#headline")).to_contain_text("ISO 400:")
     assert "IMG_0006.dng,EV 10.1,spot" in (folder / "sheet.csv").read_text()
-
-
-def test_frame_that_is_a_link_out_of_the_folder_is_not_read(tab, expect, served, shelf):
-    page = tab.page
-    folder = served.folder / "linked"
-    folder.mkdir()
-    (folder / "IMG_0001.dng").symlink_to(shelf[5])
-    page.goto(served.address)
-    page.goto(f"{served.base}/series/follow?folder=linked")
-    page.get_by_role("button", name="Follow this folder").click()
-    shutil.copy(shelf[6], folder)
-    expect(page.locator("#detail")).to_contain_text("IMG_0007.dng")
-    expect(page.locator("main")).not_to_contain_text("IMG_0001.dng")
