@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from profiler.records import Estimate
 from profiler.results import ProfileData, Result
 from profiler.show import words
 from profiler.show.marks import Bar, Bars
@@ -41,13 +42,10 @@ def high(bars: tuple[Bar, ...]) -> float:
 def _bar(result: Result, *, by_mode: bool) -> Bar:
     clip, foot = result.clip_headroom_ev, result.footroom_ev
     floor = None if foot is None else 0.0 - foot.snr10.value
-    below = "floor not measured"
-    if foot is not None:
-        below = f"floor \u2212{words.plus_minus(foot.snr10)}"
-    top = f"clip {'' if clip.lower_bound else '+'}{words.plus_minus(clip)}"
+    below = "floor not measured" if foot is None else f"floor {_floor_words(foot.snr10)}"
     return Bar(
         name=f"ISO {result.iso}{f', {result.mode}' if by_mode else ''}",
-        text=f"{top}, {below}",
+        text=f"clip {words.signed(clip)}, {below}",
         floor=floor,
         clip=clip.value,
         clip_low=clip.low,
@@ -55,3 +53,10 @@ def _bar(result: Result, *, by_mode: bool) -> Bar:
         at_least=clip.lower_bound,
         aim=None if clip.lower_bound else clip.value - result.aim_stops,
     )
+
+
+def _floor_words(footroom: Estimate) -> str:
+    """The floor beside the grey; where footroom is a bound the floor lies there or below."""
+    low, high = 0.0 - footroom.high, 0.0 - footroom.low
+    beside = Estimate(value=0.0 - footroom.value, u=footroom.u, low=low, high=high)
+    return f"{words.signed(beside)}{' or below' if footroom.lower_bound else ''}"
