@@ -47,8 +47,11 @@ ASKED = """
 
 @pytest.fixture(scope="module")
 def profiles():
-    """A measured body; one whose clip was not seen and that was read in more ways."""
-    one = load_profile(FIXTURE)
+    return two_profiles(load_profile(FIXTURE))
+
+
+def two_profiles(one):
+    """A measured body; the same with clip not seen, and read in more ways."""
     results = []
     for result in one.results:
         clip = replace(result.clip_headroom_ev, lower_bound=True)
