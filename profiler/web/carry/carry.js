@@ -393,5 +393,6 @@
   onResize(byId("app"), draw);
   age();
   build();
+  performance.mark("ready");
   root.classList.add("ready");
 })();
