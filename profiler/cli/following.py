@@ -29,21 +29,23 @@ _PATIENT = 4.0
     metavar="BODY.profile.json",
     help="Fit at the end and write the profile here.",
 )
-@click.option(
-    "--iso",
-    "isos",
-    type=int,
-    multiple=True,
-    help="An ISO label of the plan, once for each; it ends by itself when all are done.",
-)
+@options.isos()
 @click.option("--reading", metavar="READING", help="What the meter showed, for all frames.")
 @click.option(
     "--mode", type=click.Choice(MODES), default="spot", show_default=True, help="How it was read."
 )
 @options.sheet
 @click.option("--short", is_flag=True, help="About half as many settings, as in plan.")
-@click.option("--copies", type=click.IntRange(1), default=2, show_default=True, help="Of each.")
-@click.option("--darks", type=click.IntRange(0), default=2, show_default=True, help="Lens caps.")
+@click.option(
+    "--copies", type=click.IntRange(1), default=2, show_default=True, help="Of each setting."
+)
+@click.option(
+    "--darks",
+    type=click.IntRange(0),
+    default=2,
+    show_default=True,
+    help="Lens-cap frames a label.",
+)
 @options.light
 @options.aim
 @onset_options.METER
@@ -72,8 +74,8 @@ def follow(
     """Measure frames as they arrive in FOLDER and say what is missing or wrong.
 
     Half-copied files are waited for. Readings come from a sheet that may grow meanwhile, or from
-    --reading. It ends when nothing of the plan is missing, or with Ctrl-C; then, with --out, it
-    fits.
+    --reading. With --iso it ends when nothing of the plan of these labels is missing, else with
+    Ctrl-C; then, with --out, it fits.
     """
     from profiler.exposure.aims import parse_aim
     from profiler.files.atomic import check_output

@@ -99,7 +99,7 @@ def isos(*default: int) -> Callable[[F], F]:
         type=_Labels(),
         multiple=True,
         default=default,
-        show_default=",".join(map(str, default)),
+        show_default=",".join(map(str, default)) or "those that come",
         callback=_flat,
         metavar="ISO[,ISO...]",
         help="ISO labels.",
