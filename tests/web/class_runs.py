@@ -109,7 +109,7 @@ def main() -> None:
     count, seconds = int(sys.argv[1]), float(sys.argv[2])
     with class_of(count) as link:
         base = link.split("/?")[0]
-        with httpx.Client(base_url=base, headers={"Origin": base}) as teacher:
+        with httpx.Client(base_url=base, headers={"Origin": base}, timeout=60) as teacher:
             teacher.get(link)
             students = [
                 Student(base, each, seconds, n) for n, each in enumerate(student_links(teacher))
