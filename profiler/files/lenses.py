@@ -16,7 +16,7 @@ from profiler.results import LensesData
 if TYPE_CHECKING:
     from profiler.files.strict import StrictReader
 
-_WRITTEN_BY: Final = "Give a file written by: greytare lens"
+_WRITTEN_BY: Final = "Give a file written by: {greytare lens}"
 
 
 @cache
@@ -54,7 +54,7 @@ def load_lenses(path: Path) -> LensesData:
         text = read_text(path)
     except FileNotFoundError as error:
         raise ProfileError(
-            "there is no such file of lenses", str(path), "Measure them with: greytare lens"
+            "there is no such file of lenses", str(path), "Measure them with: {greytare lens}"
         ) from error
     except (OSError, UnicodeDecodeError) as error:
         raise ProfileError("the lenses can't be read", str(path), _WRITTEN_BY) from error
