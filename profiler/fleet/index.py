@@ -333,8 +333,6 @@ def _write(folder: Path, held: int, new: Part, every: Sequence[Part]) -> int:
 
     As before where the folder can't be written, or somebody else does.
     """
-    import pyarrow.parquet as pq
-
     with contextlib.suppress(OSError, GreytareError), _alone(folder) as alone:
         if not alone:
             return held
@@ -342,13 +340,21 @@ def _write(folder: Path, held: int, new: Part, every: Sequence[Part]) -> int:
         many = held >= _MOST_PARTS or len(files) != held
         part = _merged(every) if many else new
         number = 1 + max((int(path.stem) for path in files if path.stem.isdigit()), default=0)
-        buffer = io.BytesIO()
-        pq.write_table(_table(part), buffer, compression="zstd", use_dictionary=list(TEXTS))
-        write_whole(folder / f"{number:06d}.parquet", buffer.getvalue())
+        write_part(folder, part, number)
         for path in files if many else ():
             path.unlink(missing_ok=True)
         return 1 if many else held + 1
     return held
+
+
+def write_part(folder: Path, part: Part, number: int = 1) -> None:
+    """Write one file of an index, whole or not at all."""
+    import pyarrow.parquet as pq
+
+    folder.mkdir(exist_ok=True)
+    buffer = io.BytesIO()
+    pq.write_table(_table(part), buffer, compression="zstd", use_dictionary=list(TEXTS))
+    write_whole(folder / f"{number:06d}.parquet", buffer.getvalue())
 
 
 @contextlib.contextmanager

@@ -13,6 +13,8 @@ from profiler.files.csv_text import read_csv, safe_cell
 from profiler.fleet.columns import TEXTS, Rows
 from profiler.fleet.rows import COLUMNS, KINDS, Row
 
+_BLOCK: Final = 25_000
+"""Rows that are made text at once, so that memory holds no more."""
 _SPECIAL: Final = re.compile(r'[,"\r\n]')
 
 
@@ -21,12 +23,15 @@ def rows_csv(rows: Sequence[Row]) -> str:
 
     Nothing in it depends on when or where the run took place.
     """
+    table = Rows.of(rows).sorted()
+    blocks = (table[first : first + _BLOCK] for first in range(0, len(table), _BLOCK))
+    return "".join([",".join(COLUMNS) + "\n", *map(_lines, blocks)])
+
+
+def _lines(table: Rows) -> str:
     import pyarrow as pa
     import pyarrow.compute as pc
 
-    table = Rows.of(rows).sorted()
-    if not len(table):
-        return ",".join(COLUMNS) + "\n"
     columns = []
     for name in COLUMNS:
         if name in TEXTS:
@@ -37,7 +42,7 @@ def rows_csv(rows: Sequence[Row]) -> str:
         else:
             columns.append(pa.array(table.number(name), from_pandas=True).cast(pa.utf8()))
     lines = pc.binary_join_element_wise(*columns, ",", null_handling="replace", null_replacement="")
-    return "\n".join([",".join(COLUMNS), *lines.to_pylist(), ""])
+    return "\n".join([*lines.to_pylist(), ""])
 
 
 def _looked_up(codes: Any, values: list[str]) -> Any:

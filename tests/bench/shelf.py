@@ -2,21 +2,19 @@
 
     python tests/bench/shelf.py [--results 1000 10000 100000]
 
-Four ISO labels a profile, five checks a body. The index is made first; then each command runs
-twice and the run with less CPU counts. Beside its CPU time stands the same in units of a bare start
-of Python with numpy and pyarrow in the same run, for absolute times are the machine's.
+Four ISO labels and twenty frames a profile, five checks a body, the index as a run leaves it. Each
+command runs twice and the run with less CPU counts. Beside its CPU time stands the same in units of
+a bare start of Python with numpy and pyarrow in the same run, for absolute times are the machine's.
 """
 
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import subprocess
 import sys
 import tempfile
 import time
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -24,8 +22,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fleet"))
 import fleetlab
 
-from profiler.files.profile import profile_json
-from profiler.fleet.batch.store import ABOUT_FORMAT
+from profiler.fleet import index
+from profiler.fleet.columns import Rows, column
+from profiler.fleet.duplicates import Shots
+from profiler.fleet.read_rows import profile_rows
 
 LABELS = (100, 200, 400, 800)
 CHECKS = 5
@@ -36,30 +36,48 @@ START = "import numpy, pyarrow, pyarrow.parquet"
 
 
 def shelf(folder: Path, results: int) -> None:
-    """Write profiles of so many results as a run leaves them, with drawn offsets."""
-    whole = fleetlab.profile("SERIAL", 0.0)
-    one = replace(whole.results[0], frames=whole.results[0].frames[:2])
-    whole = replace(whole, results=tuple(replace(one, iso=iso) for iso in LABELS))
-    data = json.loads(profile_json(fleetlab.with_frames(whole, "shot")))
+    """Write an index of so many results with drawn offsets, as a run leaves it.
+
+    The profiles beside it are empty: with the index nobody opens them.
+    """
+    path = fleetlab.keep(folder / "one", "a", fleetlab.profile("SERIAL", 0.0), date="2024-01-01")
+    base = profile_rows(path, below=path.parent)[0]
     rng = np.random.default_rng(results)
-    (folder / "run.json").parent.mkdir(parents=True)
-    (folder / "run.json").write_text('{"format": "greytare-run", "version": 1}')
-    for k in range(results // len(LABELS)):
-        body, check = divmod(k, CHECKS)
-        place = folder / "profiles" / f"{body // 200:04d}"
-        place.mkdir(parents=True, exist_ok=True)
-        for result in data["results"]:
-            y = float(rng.normal(0.0, 0.02))
-            for name, shift in (("offset_ev", 0.0), ("clip_headroom_ev", one.aim_stops)):
-                u = fleetlab.U
-                result[name] |= {"value": y + shift, "low": y + shift - 2 * u}
-                result[name]["high"] = y + shift + 2 * u
-        data["camera"]["serial"] = f"{body:06d}"
-        for number, frame in enumerate(data["provenance"]["frames"]):
-            frame["sha256"] = f"{k:032x}{number:032x}"
-        (place / f"{body:06d}-{check}.profile.json").write_text(json.dumps(data))
-        about = {"format": ABOUT_FORMAT, "version": 1, "details": {"date": f"{2021 + check}-06-01"}}
-        (place / f"{body:06d}-{check}.about.json").write_text(json.dumps(about))
+    k = np.arange(results)
+    series, iso = k // len(LABELS), np.array(LABELS)[k % len(LABELS)]
+    body, check = series // CHECKS, series % CHECKS
+    y = rng.normal(0.0, 0.02, results)
+    half = 1.959964 * fleetlab.U
+    names = [f"{b // 200:04d}/{b:06d}-{c}" for b, c in zip(body, check, strict=True)]
+    numbers = {"offset": y, "clip_headroom": y + base.aim_stops}
+    numbers["linear_headroom"] = numbers["clip_headroom"] - 0.2
+    columns = {}
+    for stem, value in numbers.items():
+        columns |= {f"{stem}_ev": value, f"{stem}_low_ev": value - half}
+        columns[f"{stem}_high_ev"] = value + half
+    rows = Rows.of([base] * results).replaced(
+        series=column("series", names),
+        camera_serial=column("camera_serial", [f"{each:06d}" for each in body]),
+        date=column("date", [f"{2021 + each}-06-01" for each in check]),
+        iso=iso,
+        exposure_index=iso / 2.0**y,
+        **columns,
+    )
+    below = folder / "out" / "profiles"
+    for name in dict.fromkeys(names):
+        (below / name).parent.mkdir(parents=True, exist_ok=True)
+        (below / f"{name}.profile.json").touch()
+        (below / f"{name}.about.json").touch()
+    (folder / "out" / "run.json").write_text('{"format": "greytare-run", "version": 1}')
+    standing = index.scan(below)
+    frames = {name: tuple(range(20 * n, 20 * n + 20)) for n, name in enumerate(standing)}
+    part = index.Part(
+        rows=rows,
+        signatures=standing,
+        digests={name: f"{n:064x}" for n, name in enumerate(standing)},
+        shots=Shots.of(frames),
+    )
+    index.write_part(below / index.FOLDER, part)
 
 
 def run(*words: str) -> tuple[float, float, float]:
@@ -101,9 +119,7 @@ def main() -> None:
             limits, out = folder / "limits.toml", str(folder / "out")
             limits.write_text(LIMITS)
             start = min(run(sys.executable, "-c", START)[0] for _ in range(3))
-            first, _, _ = run(*greytare, "table", out, "--out", f"{folder}/first.csv")
             print(f"{results} results, {results // len(LABELS)} profiles; bare start {start:.2f} s")
-            print(f"  index made: {first:.1f} s of CPU")
             for what in (
                 ("table", out, "--out", f"{folder}/t.csv", "--replace"),
                 ("decide", out, "--tolerances", str(limits)),
@@ -120,7 +136,7 @@ def main() -> None:
             page = subprocess.run(
                 [sys.executable, "-c", PAGE, str(folder)], capture_output=True, text=True
             )
-            print(f"  pages, once read: {page.stdout or page.stderr[-500:]}", flush=True)
+            print(f"  pages, once read: {page.stdout}{page.stderr[-500:]}", flush=True)
 
 
 if __name__ == "__main__":
