@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from profiler.errors import SheetError
@@ -125,3 +127,12 @@ def test_the_caller_names_the_place() -> None:
 def test_a_long_text_is_cut_short_in_the_message() -> None:
     with pytest.raises(SheetError, match=r"^reading 'x{60}\.\.\.': "):
         parse_reading("x" * 500)
+
+
+@pytest.mark.parametrize(
+    ("typed", "mend"),
+    [("f/8.4", "Write f/8+4 for f/8 and 4 tenths of a stop"), ("f/6.9", "Write the mark with its")],
+)
+def test_tenths_are_proposed_on_full_stops_alone(typed, mend):
+    with pytest.raises(SheetError, match=re.escape(mend)):
+        parse_reading(f"{typed} 1/60 ISO 100", "row 1")

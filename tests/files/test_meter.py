@@ -37,3 +37,11 @@ def test_mistakes(tmp_path, text, what):
 def test_missing_file(tmp_path):
     with pytest.raises(GreytareError, match="can't be read"):
         read_meter(tmp_path / "none.toml")
+
+
+@pytest.mark.parametrize("lines", ["[linearity.banana]\nev = [1]", "[linearity]\nspot = 3"])
+def test_linearity_of_no_mode_is_refused(tmp_path, lines):
+    path = tmp_path / "m.toml"
+    path.write_text(f'[meter]\nmake = "Sprig"\n{lines}\n')
+    with pytest.raises(GreytareError, match="isn't a meter mode"):
+        read_meter(path)

@@ -5,7 +5,13 @@ from __future__ import annotations
 import pytest
 
 from profiler.errors import SheetError
-from profiler.files.sheet import check_files, new_sheet, parse_sheet, read_sheet
+from profiler.files.sheet import (
+    check_files,
+    exposure_cells,
+    new_sheet,
+    parse_sheet,
+    read_sheet,
+)
 
 GOOD = """\
 file,reading,mode,iso,time,aperture,t_stop,nd_stops,use,note,lamp
@@ -84,3 +90,15 @@ def test_new_sheet_reads_back():
         ("*", None, None),
         ("a,b.dng", 400, 1 / 60),
     ]
+
+
+def test_of_many_names_four_are_told_and_the_rest_counted():
+    with pytest.raises(SheetError, match=r"it has a, b, c, d and 2 more\)"):
+        parse_sheet("a,b,c,d,e,f\n1,2,3,4,5,6\n", "sheet.csv")
+    with pytest.raises(SheetError, match=r"it has a, b, c, d\)"):
+        parse_sheet("a,b,c,d\n1,2,3,4\n", "sheet.csv")
+
+
+def test_cells_of_an_exposure_are_empty_where_the_file_is_silent():
+    assert exposure_cells(None, None, None) == {"iso": "", "time": "", "aperture": ""}
+    assert exposure_cells(400, 0.008, 5.6) == {"iso": "400", "time": "1/125", "aperture": "5.6"}

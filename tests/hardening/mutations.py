@@ -20,7 +20,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-PATIENCE_S = 240
+PATIENCE_S = 600
 _FLEET = ("compare", "decide", "details", "drift", "find", "table", "batch", "fleet_record")
 _WEB = (
     *("guard", "parts", "same_answers", "one_answer", "result_answer", "fleet_answers"),
