@@ -175,6 +175,7 @@ def _given(profile: Carried, script: Script) -> dict[str, Any]:
         "short": f"{profile.name}: {body(profile.data)}, shot {day(profile.data)}",
         "day": day(profile.data),
         "interval": profile.interval_days,
+        "first": _first(profile.data.results[0]) if profile.data.results else {},
         "doubts": [
             {"iso": result.iso, "mode": result.mode, "light": result.light, "text": text}
             for result in profile.data.results
@@ -182,6 +183,11 @@ def _given(profile: Carried, script: Script) -> dict[str, Any]:
         ],
         "data": carried(profile.data, script),
     }
+
+
+def _first(result: Result) -> dict[str, str]:
+    """A question that the profile answers."""
+    return {"iso": f"{result.iso}", "mode": result.mode, "light": result.light}
 
 
 def _table(profile: Carried) -> dict[str, Any]:
