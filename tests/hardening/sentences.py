@@ -1,6 +1,6 @@
 """Swaps words in the sentences of show/ one at a time; at least one test has to turn red.
 
-    python tests/hardening/sentences.py [PART_OF_A_PATH]
+    python tests/hardening/sentences.py [PART_OF_A_PATH [TEST]...]
 
 Each swap is made in a copy of the tree, and the tests of its place run there: more for less, at
 least for at most, above for below, one channel for another. Prints the swaps that no test saw.
@@ -109,7 +109,7 @@ def red(tree: Path, tests: list[str]) -> bool:
     return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) != 0
 
 
-def main(part: str) -> int:
+def main(part: str = "", *chosen: str) -> int:
     """Try every swap, print those that no test saw, and the count."""
     import jinja2, matplotlib.figure, msgspec, numpy, pandas, pytest  # noqa: F401, E401, I001
 
@@ -127,7 +127,7 @@ def main(part: str) -> int:
             place = path.relative_to(ROOT)
             if part not in place.as_posix():
                 continue
-            source, tests = path.read_text(encoding="utf-8"), tests_of(place)
+            source, tests = path.read_text(encoding="utf-8"), list(chosen) or tests_of(place)
             found = list(swaps(path))
             if found and tuple(tests) not in clean:
                 if red(tree, tests):
@@ -148,4 +148,4 @@ def main(part: str) -> int:
 
 
 if __name__ == "__main__":
-    raise SystemExit(main(sys.argv[1] if len(sys.argv) > 1 else ""))
+    raise SystemExit(main(*sys.argv[1:]))
