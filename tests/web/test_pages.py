@@ -24,8 +24,8 @@ def measured(page, served):
     """Measure and fit the series, so that the result page is full."""
     page.goto(served.address)
     page.goto(f"{served.base}/result?folder=first-shoot")
-    if page.get_by_role("button", name="Measure").count():
-        page.get_by_role("button", name="Measure").click()
+    if page.get_by_role("button", name="Measure", exact=True).count():
+        page.get_by_role("button", name="Measure", exact=True).click()
     page.wait_for_selector("article.result")
     page.wait_for_selector("#report .gt-report")
 
