@@ -55,7 +55,7 @@ def test_an_older_report_is_kept(tmp_path):
 @pytest.mark.parametrize("words", [["--plot", "nothing"], ["--plot", "x=a.png"]])
 def test_unknown_plots_name_those_there_are(words):
     done = run(*words, code=2)
-    assert "use one of overview, response, residuals, clip" in done.stderr
+    assert "use one of overview, bars, response, residuals, clip" in done.stderr
 
 
 def test_a_preview_needs_a_report():

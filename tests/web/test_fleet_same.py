@@ -81,7 +81,7 @@ def said(place, words, monkeypatch):
     monkeypatch.chdir(place)
     name, *rest = words
     done = CliRunner().invoke(greytare, ["fleet", name, "profiles", *rest])
-    assert done.exit_code == 0, done.output
+    assert done.exit_code in (0, 3), done.output  # 3: some bodies are not in
     return [" ".join(line.split()) for line in done.stdout.splitlines()]
 
 
