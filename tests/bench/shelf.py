@@ -115,7 +115,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory(prefix="greytare-shelf-") as name:
         for results in options.results:
             folder = Path(name) / str(results)
-            shelf(folder / "out", results)
+            shelf(folder, results)
             limits, out = folder / "limits.toml", str(folder / "out")
             limits.write_text(LIMITS)
             start = min(run(sys.executable, "-c", START)[0] for _ in range(3))

@@ -10,19 +10,18 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 from coverage_runs import CASES, efficiency, tally
 
-SEEDS = 200
+SEEDS = 100
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_truth_is_held(case):
     found = tally(case, SEEDS, jobs=1)
-    # 95 % of 200: binomial standard deviation 1.5 %, so 3 of them either way
+    # 95 % of 100: binomial standard deviation 2.2 %, so 3 of them either way
     for held in (found.offset_held, found.headroom_held):
-        assert 0.905 <= held <= 0.995
-    # spread of 200 pulls: standard deviation 5 %; an interval a third too narrow would make the
-    # smallest of these 0.85 / (2 / 3) = 1.28
-    assert 0.85 <= found.pull_sd <= 1.15
-    assert abs(found.pull_mean) < 0.3
+        assert held >= 0.885
+    # spread of 100 pulls: standard deviation 7 %; an interval a third too narrow makes it 1.5
+    assert 0.79 <= found.pull_sd <= 1.21
+    assert abs(found.pull_mean) < 0.4
 
 
 def test_no_frame_is_wasted():
