@@ -61,7 +61,8 @@ def _histories(rows: Sequence[Row], asked: Query) -> list[History]:
     dated = ~table.text("date").are("")
     if not (table.values(asked.quantity).usable & dated & counted(table)).any():
         return []
-    return [each for each in all_histories(asked)[0] if each.body == rows[0].body]
+    body = rows[0].body  # made anew from the columns each time that it is asked for
+    return [each for each in all_histories(asked)[0] if each.body == body]
 
 
 def _judged(rows: Sequence[Row], asked: Query) -> dict[str, Any]:
