@@ -19,8 +19,12 @@ from profiler.frames.pairs import may_pair
 from profiler.records import FrameMeasure, FrameTags, Meter
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from profiler.exposure.readings import Reading
     from profiler.files.sheet import Sheet
+    from profiler.frames.cache import Signature
+    from profiler.frames.series_patch import Shot
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,6 +128,23 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
         readings={} if dark else {m: tuple(r for r, _ in rows) for m, rows in held.items()},
         texts={} if dark else {m: tuple(t for _, t in rows) for m, rows in held.items()},
         own_reading=bool(own) and not dark,
+    )
+
+
+def shot_of(path: Path, tags: FrameTags, exposure: Exposure, signature: Signature) -> Shot:
+    """Return the file to measure, with what its exposure says of it."""
+    from profiler.frames.series_patch import Shot
+
+    return Shot(
+        path=path,
+        file=exposure.file,
+        tags=tags,
+        alike=exposure.alike,
+        light=exposure.light,
+        metered_ev=exposure.metered_ev,
+        use=exposure.use,
+        signature=signature,
+        cfa=exposure.cfa,
     )
 
 

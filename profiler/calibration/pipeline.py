@@ -14,7 +14,7 @@ from profiler.calibration.assemble import identity, tables
 from profiler.calibration.assemble.actionable import check_actionable
 from profiler.calibration.assemble.case import Case, make_case
 from profiler.calibration.assemble.result import result
-from profiler.calibration.exposures import join, join_all, modes_to_fit, require
+from profiler.calibration.exposures import join, join_all, modes_to_fit, require, shot_of
 from profiler.calibration.fit.labels import fit_series
 from profiler.calibration.fit.trend import find_trends
 from profiler.calibration.groups import (
@@ -54,7 +54,6 @@ def measure(
     from profiler.frames.decoder import start_decoder
     from profiler.frames.folder import list_frames
     from profiler.frames.measure import measure_frames
-    from profiler.frames.series_patch import Shot
 
     paths = list_frames(folder)
     sheet = sheet or Sheet(name="the sheet", columns=())
@@ -71,19 +70,7 @@ def measure(
         tagged = zip(paths, signatures, read_all_tags(paths, cache), strict=True)
         for path, signature, tags in tagged:
             exposure = join(sheet, path.name, tags)
-            shots.append(
-                Shot(
-                    path=path,
-                    file=path.name,
-                    tags=tags,
-                    alike=exposure.alike,
-                    light=exposure.light,
-                    metered_ev=exposure.metered_ev,
-                    use=exposure.use,
-                    signature=signature,
-                    cfa=exposure.cfa,
-                )
-            )
+            shots.append(shot_of(path, tags, exposure, signature))
         return measure_frames(
             shots,
             cache,

@@ -19,6 +19,7 @@ from profiler.calibration.exposures import (
     join,
     metered_ev100,
     missing_fields,
+    shot_of,
 )
 from profiler.calibration.groups import Group, group_frames, label_data, shooting_order
 from profiler.errors import GreytareError, about
@@ -31,7 +32,7 @@ from profiler.follow.records import FollowAsk, Growing, GrowingLabel, Point, Wro
 from profiler.follow.wrong import changed_shapes, off_the_line, other_apertures
 from profiler.frames.cache import MeasureCache, Signature, signature_of, tags_of
 from profiler.frames.one_by_one import Arrived, OneByOne
-from profiler.frames.series_patch import AUTO, Shot
+from profiler.frames.series_patch import AUTO
 from profiler.onset.plan_frames import Expected, expected_headroom
 from profiler.records import MODES, FrameMeasure, Meter
 
@@ -194,17 +195,7 @@ class Follow:
             digest = self._cache.sha256(path)
             tags = tags_of(path, digest, self._cache)
             exposure = join(named_as(self._sheet, [name])[0], name, tags)
-            shot = Shot(
-                path=path,
-                file=name,
-                tags=tags,
-                alike=exposure.alike,
-                light=exposure.light,
-                metered_ev=exposure.metered_ev,
-                use=exposure.use,
-                signature=signature,
-                cfa=exposure.cfa,
-            )
+            shot = shot_of(path, tags, exposure, signature)
             arrived = self._one_by_one.measure(shot)
         except GreytareError as error:
             with self._lock:

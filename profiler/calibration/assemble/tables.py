@@ -67,19 +67,7 @@ def iso_table(cases: Sequence[Case]) -> tuple[IsoRow, ...]:
                 gap_period=max(periods, default=1),
             )
         )
-    return tuple(
-        IsoRow(
-            iso=step.iso,
-            below=step.below,
-            asked_ev=step.asked_ev,
-            step_ev=step.step_ev,
-            u_ev=step.u_ev,
-            headroom_change_ev=step.headroom_change_ev,
-            digital=step.digital,
-            dual_gain=step.dual_gain,
-        )
-        for step in label_steps(labels)
-    )
+    return tuple(label_steps(labels))
 
 
 def with_mode_doubts(results: Sequence[Result], rows: Sequence[ModeRow]) -> tuple[Result, ...]:

@@ -6,6 +6,8 @@ import itertools
 import math
 from dataclasses import dataclass
 
+from profiler.results import IsoRow
+
 
 @dataclass(frozen=True, kw_only=True)
 class LabelNoise:
@@ -27,28 +29,13 @@ class LabelNoise:
     gap_period: int
 
 
-@dataclass(frozen=True, kw_only=True)
-class LabelStep:
-    """One label against the next lower one.
+def label_steps(labels: list[LabelNoise]) -> list[IsoRow]:
+    """Return one step per pair of neighbouring labels, rising.
 
-    asked_ev: log2 of the labels' ratio; step_ev: how much the level at one and the same exposure
-    rose, with u_ev; headroom_change_ev: change of clip headroom. digital: the step, or part of it,
-    was done on the codes (push: gaps between codes; pull: gain stands still). dual_gain: read
-    noise in electrons drops more than steps before and after.
+    The step, or part of it, was done on the codes where they have gaps that the lower label's
+    haven't (push), or where the gain stands still (pull). A second gain shows by read noise in
+    electrons that drops more than one amplifier lets it.
     """
-
-    iso: int
-    below: int
-    asked_ev: float
-    step_ev: float
-    u_ev: float
-    headroom_change_ev: float | None
-    digital: str
-    dual_gain: bool
-
-
-def label_steps(labels: list[LabelNoise]) -> list[LabelStep]:
-    """Return one step per pair of neighbouring labels, rising."""
     ordered = sorted(labels, key=lambda label: label.iso)
     out = []
     for low, high in itertools.pairwise(ordered):
@@ -60,7 +47,7 @@ def label_steps(labels: list[LabelNoise]) -> list[LabelStep]:
                 low.span_dn / low.metered_dn
             )
         out.append(
-            LabelStep(
+            IsoRow(
                 iso=high.iso,
                 below=low.iso,
                 asked_ev=asked,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends
@@ -51,42 +52,24 @@ def answer(session: SessionHere, folder: str) -> JSONResponse:
 @router.post("/series/follow/start")
 async def start(session: SessionHere, form: Form) -> Response:
     """Begin to follow a folder."""
-
-    def begin() -> tuple[str, str]:
-        here = session.series(form.get("folder", ""))
-        path = folders.relative(session.start, here.folder)
-        try:
-            session.follow(here, _ask(form))
-        except GreytareError as error:
-            return path, sentence(error)
-        return path, ""
-
-    folder, trouble = await run_in_threadpool(begin)
-    return _back(folder, trouble, form.get("iso", ""))
+    return await _change(
+        session, form, lambda here: session.follow(here, _ask(form)), form.get("iso", "")
+    )
 
 
 @router.post("/series/follow/reading")
 async def reading(session: SessionHere, form: Form) -> Response:
     """Write a reading into the sheet, for one frame or for all that come."""
-
-    def write() -> tuple[str, str]:
-        here = session.series(form.get("folder", ""))
-        path = folders.relative(session.start, here.folder)
-        try:
-            _write_reading(here, form)
-        except GreytareError as error:
-            return path, sentence(error)
-        return path, ""
-
-    folder, trouble = await run_in_threadpool(write)
-    return _back(folder, trouble, form.get("reading", ""))
+    return await _change(
+        session, form, lambda here: _write_reading(here, form), form.get("reading", "")
+    )
 
 
 @router.post("/series/follow/end")
 async def end(session: SessionHere, form: Form) -> Response:
     """End, write the lens-cap frames into the sheet, and lead to the fit."""
 
-    def finish() -> tuple[str, str]:
+    def finish() -> str:
         here = session.series(form.get("folder", ""))
         path = folders.relative(session.start, here.folder)
         state = session.end_following(here)
@@ -99,17 +82,28 @@ async def end(session: SessionHere, form: Form) -> Response:
             if state is not None and state.frames:
                 here.start_measuring("auto")
         except GreytareError as error:
-            return f"/series/follow?{query(folder=path, trouble=sentence(error))}", path
-        return f"/result?{query(folder=path)}", path
+            return f"/series/follow?{query(folder=path, trouble=sentence(error))}"
+        return f"/result?{query(folder=path)}"
 
-    address, _ = await run_in_threadpool(finish)
-    return RedirectResponse(address, status_code=303)
+    return RedirectResponse(await run_in_threadpool(finish), status_code=303)
 
 
-def _back(folder: str, trouble: str, typed: str) -> Response:
-    """To the page again; what was refused stands in its field."""
-    words = {"trouble": trouble, "typed": typed} if trouble else {}
-    return RedirectResponse(f"/series/follow?{query(folder=folder, **words)}", status_code=303)
+async def _change(
+    session: Session, form: Form, act: Callable[[OpenSeries], object], typed: str
+) -> Response:
+    """Act on the folder that the form names, then the page again; what was refused stays typed."""
+
+    def work() -> dict[str, str]:
+        here = session.series(form.get("folder", ""))
+        asked = {"folder": folders.relative(session.start, here.folder)}
+        try:
+            act(here)
+        except GreytareError as error:
+            asked |= {"trouble": sentence(error), "typed": typed}
+        return asked
+
+    asked = await run_in_threadpool(work)
+    return RedirectResponse(f"/series/follow?{query(**asked)}", status_code=303)
 
 
 def _page(
