@@ -66,6 +66,18 @@ def test_never_across_a_step_that_is_no_gain(name, why):
         answered(profile, kind.asked)
 
 
+def test_a_step_on_the_codes_alone_is_enough_to_refuse(full_stops):
+    """The headroom stands still here, so nothing else tells."""
+    profile, _ = full_stops
+    steps = tuple(
+        replace(step, digital="push") if step.iso == 400 else step
+        for step in profile.data.iso_steps
+    )
+    pushed = Profile(replace(profile.data, iso_steps=steps))
+    with pytest.raises(ProfileError, match="the step between them is made on the codes"):
+        answered(pushed, 250)
+
+
 def test_only_when_asked_for_and_only_between(full_stops):
     profile, _ = full_stops
     with pytest.raises(ProfileError, match="ISO 250 was not measured"):
