@@ -11,8 +11,8 @@ from profiler.cli import onset_options, options
 from profiler.records import MODES
 
 if TYPE_CHECKING:
-    from profiler.onset.ask import RatioAsk
     from profiler.onset.profile import Profile
+    from profiler.onset.ratio import RatioAsk
     from profiler.records import Meter
 
 
@@ -101,7 +101,7 @@ def mix(
     if key is not None or fill:
         if key is None or not fill:
             raise click.UsageError("a lighting ratio needs both --key and --fill")
-        from profiler.onset.ask import RatioAsk
+        from profiler.onset.ratio import RatioAsk
 
         lights = {name: asked[name] for name in ("aperture", "time", "loss")}
         iso = asked["iso"] or 100
@@ -111,8 +111,7 @@ def mix(
         return
     from dataclasses import asdict
 
-    from profiler.onset.ask import MixAsk
-    from profiler.onset.mix_camera import mixed_light
+    from profiler.onset.mix_camera import MixAsk, mixed_light
     from profiler.show.onset.mix import mix_answer
 
     if wanted:
@@ -165,8 +164,7 @@ def convert(quantity: tuple[str, ...], meter: Path | None, as_json: bool, **aske
 
     Examples: EV 12 | 650 lx | f/8 1/125 ISO 100 | f/11 | 1/60 | ND 0.9 | factor 8 | 18 % | Bv 5
     """
-    from profiler.onset.ask import ConvertAsk
-    from profiler.onset.convert import converted
+    from profiler.onset.convert import ConvertAsk, converted
     from profiler.show.onset.convert import convert_answer
 
     ask = ConvertAsk(quantity=" ".join(quantity), **asked)

@@ -8,7 +8,6 @@ from typing import Any
 import click
 
 from profiler.cli import onset_options, options
-from profiler.onset.ask import ELECTRONIC, MECHANICAL
 from profiler.records import LIGHTS, MODES
 
 
@@ -46,8 +45,8 @@ from profiler.records import LIGHTS, MODES
 )
 @click.option(
     "--shutter",
-    type=click.Choice([MECHANICAL, ELECTRONIC]),
-    default=MECHANICAL,
+    type=click.Choice(["mechanical", "electronic"]),
+    default="mechanical",
     show_default=True,
     help="Electronic ones scatter less; only in light that doesn't pulse.",
 )
@@ -86,7 +85,7 @@ def plan(
     \b
     greytare plan --iso 100,400 --reading "EV 11" --sheet sheet.csv
     """
-    from profiler.onset.ask import PlanAsk
+    from profiler.onset.plan import PlanAsk
     from profiler.onset.plan import plan as make
     from profiler.show.onset.plan import plan_answer
 

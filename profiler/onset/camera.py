@@ -6,7 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from profiler.errors import ExposureError, SheetError
+from profiler.errors import ExposureError, SheetError, about
 from profiler.exposure.flicker import time_from_angle_s
 from profiler.exposure.marks import TIME_SCALE
 from profiler.exposure.reading_tokens import Token, tokens
@@ -115,6 +115,14 @@ def parse_shutter(text: str, where: str = "time") -> Shutter:
             "it isn't a time", f"{where} '{text}'", "Write 1/60, 0.5, 2 s or 180deg 24fps"
         )
     return shutter
+
+
+def seconds_of(typed: float | str, field: str) -> float:
+    """Return a time in s, from a number or as it is marked."""
+    if not isinstance(typed, str):
+        return typed
+    with about(field):
+        return parse_shutter(typed, field.replace("_", " ")).marked_s
 
 
 def _tokens(text: str, typed: str, where: str, example: str) -> dict[str, Token]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 from profiler.errors import ExposureError, SheetError, about
@@ -21,7 +21,6 @@ from profiler.exposure.stops import (
     format_f_number,
 )
 from profiler.onset import corrections
-from profiler.onset.ask import ConvertAsk
 from profiler.onset.conversion import Conversion, line, tenths
 from profiler.onset.convert_light import convert_light
 from profiler.onset.convert_marks import (
@@ -37,6 +36,22 @@ FORMS: Final = (
     "or reflectance (density 0.9, 18 %); a loss (ND64, factor 8, 3 stops, magnification 0.5, "
     "converter 1.4 ...); APEX (Av 6, Tv 7, Bv 5, Sv 5); GN 40 at 5 m ISO 400 power 1/4"
 )
+
+
+@dataclass(frozen=True, kw_only=True)
+class ConvertAsk:
+    """All that a quantity stands for.
+
+    iso: of settings; mode: which constant of the meter counts; k_cd_m2, c_lx: other constants than
+    the meter's, C of dome and flat alike; zero: whose APEX scale.
+    """
+
+    quantity: str
+    iso: float = 100.0
+    mode: str | None = None
+    k_cd_m2: float | None = None
+    c_lx: float | None = None
+    zero: apex.Zero = "exif"
 
 
 def convert(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from profiler.errors import ExposureError
+from profiler.errors import ExposureError, about
 from profiler.exposure import filters
 from profiler.exposure.lighting import distance_change_ev, f_number_at, scaled_guide_number_m
 
@@ -32,6 +32,10 @@ class Correction:
     basis: str
 
 
+Texts = str | Iterable[str | Correction]
+"""Corrections as they are typed, or made already."""
+
+
 def parse_correction(text: str, where: str = "correction") -> Correction:
     """Return what a text takes away, in stops.
 
@@ -50,6 +54,16 @@ def parse_correction(text: str, where: str = "correction") -> Correction:
     if re.fullmatch(_N, plain):
         raise ExposureError("a bare number may be a density, a factor or stops", where, mend)
     raise ExposureError("it is not understood", f"{where} '{text}'", mend)
+
+
+def corrections_of(texts: Texts) -> tuple[Correction, ...]:
+    """Return what filters and the like take away, from texts or made already."""
+    several = (texts,) if isinstance(texts, str) else texts
+    with about("loss"):
+        return tuple(
+            each if isinstance(each, Correction) else parse_correction(each, "loss")
+            for each in several
+        )
 
 
 def lost_ev(corrections: Sequence[Correction]) -> float:

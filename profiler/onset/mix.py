@@ -5,17 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from profiler.errors import ExposureError
 from profiler.exposure import lighting
 from profiler.exposure.quantities import exp2, positive
-from profiler.onset.ask import Holds
 from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.light_sum import Ledger, Light
 from profiler.onset.metered import Metered
 from profiler.records import Estimate
 
+Holds = Literal["alone", "with-ambient"]
+HOLDS: Final[tuple[Holds, ...]] = ("alone", "with-ambient")
 _LN2: Final = math.log(2.0)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -12,16 +13,43 @@ from profiler.exposure.quantities import exp2
 from profiler.exposure.stops import Mark, StopStep, nearest_f_mark
 from profiler.onset import lookup, margins
 from profiler.onset.aperture import as_measured, check_aperture, iris_cancels
-from profiler.onset.ask import MixAsk, corrections_of
 from profiler.onset.camera import Aperture, parse_aperture, parse_shutter
-from profiler.onset.corrections import lost_ev
+from profiler.onset.corrections import Texts, corrections_of, lost_ev
 from profiler.onset.lens import LensUse, MountedLens, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
-from profiler.onset.mix import Mix, mix
+from profiler.onset.mix import Holds, Mix, mix
 from profiler.records import Estimate, Meter
 from profiler.results import ProfileData, Result, Source
 
 _USUAL_ISO: Final = 100
+
+
+@dataclass(frozen=True, kw_only=True)
+class MixAsk:
+    """How flash and ambient add up.
+
+    iso None: 100, or the only label of the profile. flash_reading: whether flash was read "alone"
+    or "with-ambient". share (0 to 1) or over_ambient_ev: what is wanted. aperture: one that stays,
+    for which the flash is turned. loss, transmission, lens: as in OnBody.
+    """
+
+    iso: int | None = None
+    flash: str | Iterable[str] = ()
+    ambient: str | None = None
+    total: str | None = None
+    flash_reading: Holds | None = None
+    time: str | None = None
+    pops: int = 1
+    share: float | None = None
+    over_ambient_ev: float | None = None
+    mode: str = "flash-flat"
+    ambient_mode: str = "incident-flat"
+    light: str | None = None
+    marks: StopStep = "third"
+    aperture: str | None = None
+    loss: Texts = ()
+    transmission: float | None = None
+    lens: MountedLens | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,27 +3,46 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Literal
 
 from profiler.errors import ExposureError, about
 from profiler.exposure.modes import is_flash
 from profiler.onset import guards, lookup, margins
 from profiler.onset.aperture import as_measured, check_aperture, given_ev, iris_cancels
-from profiler.onset.ask import AIM, METER, PlaceAsk, corrections_of
 from profiler.onset.between import find_label
 from profiler.onset.camera import CameraSetting, parse_setting
-from profiler.onset.corrections import Correction, lost_ev
+from profiler.onset.corrections import Correction, corrections_of, lost_ev
 from profiler.onset.guards import Guard
 from profiler.onset.latitude import Dial, Latitude, weigh
 from profiler.onset.lens import LensUse, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
+from profiler.onset.on_body import OnBody
 from profiler.onset.placement import Landing, between, land_spot
 from profiler.onset.scene import Scene, parse_spot
 from profiler.results import ProfileData, Result
 
 KEY: Final = "grey (key)"
+AIM: Final = "aim"
+METER: Final = "meter"
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaceAsk(OnBody):
+    """Where a key reading and named spots land.
+
+    spots: a scene, or texts such as "hair=EV 8.1". setting: AIM puts the key on the aim, METER
+    gives what the meter asked for, else the camera's. keep, shadows: names of spots to hold.
+    """
+
+    iso: int
+    key: str | Sequence[str] | None = None
+    spots: Scene | Iterable[str] = ()
+    setting: str | CameraSetting = AIM
+    keep: Sequence[str] = ()
+    shadows: Sequence[str] = ()
+    sort: Literal["given", "bright"] = "given"
 
 
 @dataclass(frozen=True, kw_only=True)

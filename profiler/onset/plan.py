@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Literal
 
 from profiler import standards
 from profiler.calibration.fit import budget
@@ -14,9 +14,8 @@ from profiler.exposure.display import display_step_ev
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import StopStep
 from profiler.onset import guards, lookup
-from profiler.onset.ask import ELECTRONIC, PlanAsk, corrections_of, seconds_of
-from profiler.onset.camera import Aperture, parse_aperture
-from profiler.onset.corrections import lost_ev
+from profiler.onset.camera import Aperture, parse_aperture, seconds_of
+from profiler.onset.corrections import Texts, corrections_of, lost_ev
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.plan_budget import planned_rows
 from profiler.onset.plan_frames import (
@@ -40,11 +39,48 @@ from profiler.onset.plan_warnings import plan_warnings
 from profiler.records import LIGHTS, MODES, Meter
 from profiler.results import BudgetRow, ProfileData, Source
 
+Shutters = Literal["mechanical", "electronic"]
+MECHANICAL: Final = "mechanical"
+ELECTRONIC: Final = "electronic"
 _APERTURES: Final = (5.6, 8.0, 4.0, 6.3, 7.1, 5.0, 4.5)
 Half = Callable[[Sequence[BudgetRow]], float]
 """From the rows of a budget to half its 95 % interval, in EV."""
 MOST_READINGS: Final = 30
 _BLACK_SHARE: Final = 1.0 / 32.0  # of the code range, as most bodies have it
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanAsk:
+    """What to shoot for a calibration: the body's limits, the light, how much of it.
+
+    readings: of a steady light, taken anew, before and after the frames. shutter: MECHANICAL, or
+    ELECTRONIC where none moves. goal_ev: half the 95 % interval that the cheapest plan is wanted
+    for, with no fewer readings and frames than asked for.
+    """
+
+    isos: tuple[int, ...] = (100,)
+    reading: str | None = None
+    mode: str = "spot"
+    light: str = "daylight"
+    aperture: str | None = None
+    min_time: str = "1/4000"
+    max_time: str = "0.8"
+    marks: StopStep = "third"
+    mains_hz: float = 0.0
+    sync: str = "1/125"
+    loss: Texts = ()
+    bits: int = 14
+    short: bool = False
+    copies: int = 2
+    darks: int = 2
+    readings: int = 2
+    shutter: Shutters = MECHANICAL
+    goal_ev: float | None = None
+
+    @property
+    def lit_by(self) -> str:
+        """The light: flash wherever flash is read."""
+        return "flash" if is_flash(self.mode) else self.light
 
 
 @dataclass(frozen=True, kw_only=True)

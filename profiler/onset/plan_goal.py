@@ -12,8 +12,15 @@ from profiler.calibration.fit import budget
 from profiler.errors import ExposureError
 from profiler.exposure.modes import is_flash, receptor
 from profiler.onset import guards
-from profiler.onset.ask import ELECTRONIC, MECHANICAL, PlanAsk, Shutters
-from profiler.onset.plan import Goal, Plan, planned
+from profiler.onset.plan import (
+    ELECTRONIC,
+    MECHANICAL,
+    Goal,
+    Plan,
+    PlanAsk,
+    Shutters,
+    planned,
+)
 from profiler.records import Meter
 from profiler.results import BudgetRow, ProfileData, Source
 

@@ -12,8 +12,8 @@ from profiler.onset import lookup
 from profiler.results import ProfileData, Result
 
 if TYPE_CHECKING:
-    from profiler.onset.ask import Texts
     from profiler.onset.check import Check
+    from profiler.onset.corrections import Texts
     from profiler.onset.mix import Mix
     from profiler.onset.mix_camera import MixCamera
     from profiler.onset.place import Placed
@@ -73,7 +73,7 @@ what is missing.
     def settings(self, reading: str | Sequence[str], **options: Any) -> Settings:
         """Return what to set on meter or camera so that the metered grey lands on the aim.
 
-        options: the other fields of `ask.SettingsAsk`. With an aperture the time is found, with a
+        options: the other fields of `SettingsAsk`. With an aperture the time is found, with a
         time the aperture, with both what is left over at the ISO label (the best of the labels
         held, where none is given). loss: corrections such as "ND 0.9" or "magnification 0.5".
 
@@ -83,15 +83,14 @@ what is missing.
         >>> answer.dial.ei_mark, answer.dial.compensation_ev
         (500.0, -0.3)
         """
-        from profiler.onset.ask import SettingsAsk
-        from profiler.onset.settings import settings
+        from profiler.onset.settings import SettingsAsk, settings
 
         return settings(self.data, SettingsAsk(reading=reading, **options))
 
     def place(self, iso: int, **options: Any) -> Placed:
         """Return where a key reading and named spots land, which are lost or in doubt.
 
-        options: the other fields of `ask.PlaceAsk`. setting: "aim" puts the key on the aim, "meter"
+        options: the other fields of `PlaceAsk`. setting: "aim" puts the key on the aim, "meter"
         gives what the meter asked for, else the camera's setting.
 
         >>> shot = profile.place(400, key="EV 12", setting="f/8 1/250",
@@ -101,15 +100,14 @@ what is missing.
         >>> round(shot.spots[0].below_clip_ev.value, 2), round(shot.spots[0].below_clip_ev.u, 2)
         (0.6, 0.1)
         """
-        from profiler.onset.ask import PlaceAsk
-        from profiler.onset.place import place
+        from profiler.onset.place import PlaceAsk, place
 
         return place(self.data, PlaceAsk(iso=iso, **options))
 
     def mix(self, *, iso: int, **options: Any) -> tuple[Mix, MixCamera]:
         """Return flash and ambient added as light, and the f-number for it on this body.
 
-        options: the other fields of `ask.MixAsk`. The profile must hold the flash mode.
+        options: the other fields of `MixAsk`. The profile must hold the flash mode.
 
         >>> profile.mix(iso=400, flash="f/8 ISO 400")
         Traceback (most recent call last):
@@ -118,8 +116,7 @@ what is missing.
 measured. It holds ISO 100, 400 by spot in daylight at f/4 and smaller; choose one of these, or \
 calibrate what is missing.
         """
-        from profiler.onset.ask import MixAsk
-        from profiler.onset.mix_camera import mixed_light
+        from profiler.onset.mix_camera import MixAsk, mixed_light
 
         ask = MixAsk(iso=iso, **options)
         self.find(iso, ask.mode, ask.light)
@@ -144,9 +141,8 @@ calibrate what is missing.
         The level that the reading predicts is compared with the patch's, within the uncertainty of
         both.
         """
-        from profiler.onset.ask import corrections_of
         from profiler.onset.check import check, measure_for_check
-        from profiler.onset.corrections import lost_ev
+        from profiler.onset.corrections import corrections_of, lost_ev
 
         paths = [frames] if isinstance(frames, str | os.PathLike) else list(frames)
         measurement = measure_for_check(

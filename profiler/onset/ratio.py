@@ -12,9 +12,8 @@ from profiler.errors import ExposureError, about
 from profiler.exposure import lighting
 from profiler.exposure.modes import is_flash
 from profiler.exposure.readings import parse_reading
-from profiler.onset.ask import RatioAsk, corrections_of
 from profiler.onset.camera import parse_aperture, parse_shutter
-from profiler.onset.corrections import lost_ev
+from profiler.onset.corrections import Texts, corrections_of, lost_ev
 from profiler.onset.light_sum import Ledger, Light
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.records import Estimate, Meter
@@ -27,6 +26,26 @@ _WANTED: Final = re.compile(
     r"|(?P<sign>[+-])?\s*(?P<stops>\d+(?:[.,]\d+)?)\s*stops?\s*(?P<way>under|over)?"
     r"|(?P<equal>equal)"
 )
+
+
+@dataclass(frozen=True, kw_only=True)
+class RatioAsk:
+    """How key and other lights stand to each other, each read alone at the subject.
+
+    fill: one reading or several, each perhaps with its name ("hair=f/5.6 ISO 100"). wanted: how
+    lights should stand to the key, such as "hair=1 stop under" or "4:1" (key : light). aperture:
+    one that all of them should sum up to at iso, with time where they aren't flash; loss as in
+    OnBody. ambient_mode: how they were read; None takes the usual one for the form of each reading.
+    """
+
+    key: str
+    fill: str | Sequence[str]
+    wanted: Sequence[str] = ()
+    aperture: str | None = None
+    time: str | None = None
+    iso: int = 100
+    loss: Texts = ()
+    ambient_mode: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -20,7 +20,6 @@ from profiler.onset.aperture import (
     measured_apertures,
     same_mark,
 )
-from profiler.onset.ask import SettingsAsk, corrections_of
 from profiler.onset.between import find_label
 from profiler.onset.camera import (
     Aperture,
@@ -29,16 +28,31 @@ from profiler.onset.camera import (
     parse_aperture,
     parse_shutter,
 )
-from profiler.onset.corrections import Correction, lost_ev
+from profiler.onset.corrections import Correction, corrections_of, lost_ev
 from profiler.onset.dial import MeterDial, dial
 from profiler.onset.guards import Guard
 from profiler.onset.lens import LensUse, MountedLens, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
+from profiler.onset.on_body import OnBody
 from profiler.onset.times import nearest_time
 from profiler.records import Estimate
 from profiler.results import ProfileData, Result
 
 _COMMON_F: Final = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SettingsAsk(OnBody):
+    """What to set for a reading; iso None takes the best label where aperture and time are given.
+
+    fps: frame rate, for which an angle is found where no time is given.
+    """
+
+    reading: str | Sequence[str]
+    iso: int | None = None
+    aperture: str | None = None
+    time: str | None = None
+    fps: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,11 +15,10 @@ from dataclasses import replace
 import pytest
 
 from profiler.exposure.readings import parse_reading
-from profiler.onset.ask import MixAsk, RatioAsk
 from profiler.onset.convert import convert
-from profiler.onset.mix_camera import mixed_light
+from profiler.onset.mix_camera import MixAsk, mixed_light
 from profiler.onset.profile import Profile
-from profiler.onset.ratio import ratio_of
+from profiler.onset.ratio import RatioAsk, ratio_of
 from profiler.onset.times import bracket_shutters
 from profiler.records import Meter
 

@@ -10,11 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from profiler.errors import ExposureError, SheetError
-from profiler.onset.ask import MixAsk, RatioAsk
 from profiler.onset.metered import read_meter_texts
 from profiler.onset.mix import mix
-from profiler.onset.mix_camera import MixedLight, camera_for, mixed_light
-from profiler.onset.ratio import ratio, ratio_of
+from profiler.onset.mix_camera import MixAsk, MixedLight, camera_for, mixed_light
+from profiler.onset.ratio import RatioAsk, ratio, ratio_of
 from profiler.records import Meter
 from profiler.show.onset.mix import mix_answer
 from profiler.show.onset.ratio import ratio_answer

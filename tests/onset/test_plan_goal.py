@@ -9,8 +9,7 @@ import pytest
 
 from profiler.errors import ExposureError
 from profiler.files.sheet import parse_sheet
-from profiler.onset.ask import ELECTRONIC, PlanAsk
-from profiler.onset.plan import plan
+from profiler.onset.plan import ELECTRONIC, PlanAsk, plan
 from profiler.onset.plan_goal import half_at
 from profiler.onset.plan_sheet import plan_sheet
 from profiler.records import Meter

@@ -13,8 +13,7 @@ from profiler import simulate, standards
 from profiler.calibration import pipeline
 from profiler.files.sheet import parse_sheet
 from profiler.frames.cache import MeasureCache
-from profiler.onset.ask import ELECTRONIC, PlanAsk
-from profiler.onset.plan import Plan, plan
+from profiler.onset.plan import ELECTRONIC, Plan, PlanAsk, plan
 from profiler.records import Meter
 from profiler.results import Result
 from profiler.simulate.marks import TIME_MARKS, marked_value

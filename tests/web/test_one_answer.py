@@ -7,11 +7,10 @@ import re
 
 import pytest
 
-from profiler.onset.ask import ConvertAsk, MixAsk, PlanAsk, RatioAsk
-from profiler.onset.convert import converted
-from profiler.onset.mix_camera import mixed_light
-from profiler.onset.plan import plan
-from profiler.onset.ratio import ratio_of
+from profiler.onset.convert import ConvertAsk, converted
+from profiler.onset.mix_camera import MixAsk, mixed_light
+from profiler.onset.plan import PlanAsk, plan
+from profiler.onset.ratio import RatioAsk, ratio_of
 from profiler.records import Meter
 from profiler.show.answer import Answer, Note, Table, facts
 from profiler.show.onset.convert import convert_answer

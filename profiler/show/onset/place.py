@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from profiler.onset.ask import AIM, METER
 from profiler.onset.latitude import Latitude, Margin
-from profiler.onset.place import Placed
+from profiler.onset.place import AIM, METER, Placed
 from profiler.onset.placement import Landing
 from profiler.records import Estimate
 from profiler.show import words

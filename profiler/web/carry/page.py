@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 from profiler import __version__
 from profiler.errors import GreytareError
-from profiler.onset import ask
 from profiler.onset.aperture import band_words
 from profiler.onset.dial import dial
+from profiler.onset.on_body import OnBody
 from profiler.show import answer as answers
 from profiler.show import marks
 from profiler.show.calibration.identity import body, day, full_name
@@ -64,12 +64,12 @@ _KEPT: Final = (
     frozenset(_OWN.split())
     | {
         each.name
-        for module in (answers, ask, marks)
+        for module in (answers, marks)
         for record in vars(module).values()
         if isinstance(record, type) and is_dataclass(record)
         for each in fields(record)
     }
-    | {each.name for record in (Field, Planned) for each in fields(record)}
+    | {each.name for record in (Field, OnBody, Planned) for each in fields(record)}
 )
 """Fields that the page's own script, or Python's dicts, know by name."""
 

@@ -6,18 +6,14 @@ from typing import Any, Final
 
 from profiler.exposure.marks import SERIES
 from profiler.exposure.modes import is_flash
-from profiler.onset.ask import (
-    AIM,
-    HOLDS,
-    METER,
-    ConvertAsk,
-    MixAsk,
-    PlaceAsk,
-    RatioAsk,
-    SettingsAsk,
-)
+from profiler.onset.convert import ConvertAsk
 from profiler.onset.metered import AVERAGES
+from profiler.onset.mix import HOLDS
+from profiler.onset.mix_camera import MixAsk
+from profiler.onset.place import AIM, METER, PlaceAsk
+from profiler.onset.ratio import RatioAsk
 from profiler.onset.scene import Scene, Spot
+from profiler.onset.settings import SettingsAsk
 from profiler.records import MODES
 from profiler.web.fields import Params, number, one_of, optional, several, text, whole
 

@@ -9,7 +9,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from profiler.errors import GreytareError
 from profiler.exposure.marks import SERIES
-from profiler.onset.ask import ELECTRONIC, MECHANICAL, PlanAsk
+from profiler.onset.plan import ELECTRONIC, MECHANICAL, PlanAsk
 from profiler.records import LIGHTS, MODES
 from profiler.show.onset.plan import plan_answer
 from profiler.web import fields, profiles
