@@ -11,6 +11,7 @@ import pytest
 from profiler.errors import ExposureError
 from profiler.exposure import filters, flicker, light, lighting, stops, units
 from profiler.exposure.quantities import exp2, fraction, log2, not_negative, positive
+from profiler.exposure.readings import parse_reading
 from profiler.records import Meter
 
 
@@ -107,3 +108,25 @@ def test_programming_mistakes() -> None:
 def test_flicker_of_an_endless_short_exposure_is_endless() -> None:
     assert flicker.flicker_ev(1e-12, 50.0, 1.0) == math.inf
     assert flicker.flicker_ev(1e-12, 50.0, 0.1) == pytest.approx(math.log2(1.1 / 0.9))
+
+
+LIMITS: list[tuple[Callable[[], float], float]] = [
+    (lambda: flicker.time_from_angle_s(360.0, 24.0), 1 / 24),
+    (lambda: flicker.ripple_left(1 / 200, 50.0, 0.0), 0.0),
+    (lambda: flicker.ripple_left(1 / 200, 50.0, 1.0), 2.0 / math.pi),
+    (lambda: filters.stops_from_factor(1.0), 0.0),
+    (lambda: filters.bellows_ev_from_extension(0.1, 0.1), 0.0),
+    (lambda: filters.transmittance_from_stops(2.8, 2.8), 1.0),
+    (lambda: filters.t_stop(2.8, 1.0), 2.8),
+    (lambda: lighting.pops_ev(1.0), 0.0),
+    (lambda: lighting.lit_over_shadow_ev(1.0), 0.0),
+    (lambda: not_negative(0.0, "density"), 0.0),
+    (lambda: parse_reading("T2.8 360deg 24fps EI 800").exposure_time_s() or 0.0, 1 / 24),
+    (lambda: parse_reading("EV 40").metered_ev100("spot", Meter()), 40.0),
+    (lambda: parse_reading("EV -40").metered_ev100("spot", Meter()), -40.0),
+]
+
+
+@pytest.mark.parametrize(("at_limit", "value"), LIMITS)
+def test_a_limit_itself_is_taken(at_limit: Callable[[], float], value: float) -> None:
+    assert at_limit() == pytest.approx(value, abs=1e-12)

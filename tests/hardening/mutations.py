@@ -1,9 +1,11 @@
-"""Changes one thing at a time in the code, runs the tests of its area, puts it back; who survives?
+"""Changes one thing at a time in the code, and runs the tests that reach it; which changes survive?
 
+    python tests/hardening/reach.py COPY TEST_FILE_OR_FOLDER...
     python tests/hardening/mutations.py COPY AREA COUNT [FIRST]
 
-COPY is a copy of the project that nobody else uses. Areas: see AREAS. Each change has a number, so
-that it can be made again; one line for each, and a last one with the counts. Only on POSIX: each
+COPY is a copy of the project that nobody else uses; reach.py has to know its tests first, and they
+are the ones that are run. Areas: see AREAS. Each change has a number, so that it can be made again;
+one line for each, with the test that failed, and a last one with the counts. Only on POSIX: each
 change is tried in a fork of a process in which the libraries are loaded already.
 """
 
@@ -12,7 +14,6 @@ from __future__ import annotations
 import ast
 import os
 import random
-import signal
 import sys
 import time
 from collections import Counter
@@ -20,27 +21,20 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-PATIENCE_S = 600
-_FLEET = ("compare", "decide", "details", "drift", "find", "table", "batch", "fleet_record")
-_WEB = (
-    *("guard", "parts", "same_answers", "one_answer", "result_answer", "fleet_answers"),
-    *("fleet_profiles", "fleet_same", "sliders", "carry", "escaping", "glossary", "follow"),
-)
-"""Those that are quick, and need no browser."""
-_CALIBRATION = ("pipeline", "readings_and_drift", "saturation_budget", "series_tables", "mosaics")
+from reach import Reach, Runner
+
+MOST_S = 45.0
+"""Of tests for one change, as they took when they were learnt."""
 AREAS = {
-    "exposure": ("exposure", ["tests/exposure", "tests/reference/meters"]),
-    "fit": ("calibration/fit", ["tests/calibration/fit", "tests/calibration/test_pipeline.py"]),
-    "assemble": (
-        "calibration/assemble",
-        ["tests/calibration/assemble", *(f"tests/calibration/test_{n}.py" for n in _CALIBRATION)],
-    ),
-    "onset": ("onset", ["tests/onset"]),
-    "files": ("files", ["tests/files", "tests/calibration/test_pipeline.py"]),
-    "fleet": ("fleet", [f"tests/fleet/test_{name}.py" for name in _FLEET]),
-    "web": ("web", [f"tests/web/test_{name}.py" for name in _WEB]),
+    "exposure": "exposure",
+    "fit": "calibration/fit",
+    "assemble": "calibration/assemble",
+    "onset": "onset",
+    "files": "files",
+    "fleet": "fleet",
+    "web": "web",
 }
-"""Area -> folder of the code, and tests: those named like the changed file go first."""
+"""Area -> folder of the code."""
 
 _COMPARE = {
     ast.Lt: ("<", "<="), ast.LtE: ("<=", "<"), ast.Gt: (">", ">="), ast.GtE: (">=", ">"),
@@ -65,8 +59,16 @@ class Change:
     def apply(self) -> bytes:
         """Write the changed file; return what it was."""
         before = self.path.read_bytes()
+        written = self.path.stat().st_mtime
         self.path.write_bytes(before[: self.start] + self.new.encode() + before[self.end :])
+        os.utime(self.path, (written + 10, written + 10))  # so that no compiled file of old is used
         return before
+
+    def undo(self, before: bytes) -> None:
+        """Put back what was there."""
+        written = self.path.stat().st_mtime - 10
+        self.path.write_bytes(before)
+        os.utime(self.path, (written, written))
 
 
 def changes(path: Path) -> Iterator[Change]:
@@ -137,83 +139,47 @@ def _code(tree: ast.AST) -> Iterator[ast.AST]:
 def draw(root: Path, area: str, count: int) -> list[Change]:
     """Return `count` changes of an area, spread over its files by their length."""
     found = [
-        c
-        for path in sorted((root / "profiler" / AREAS[area][0]).rglob("*.py"))
-        for c in changes(path)
+        c for path in sorted((root / "profiler" / AREAS[area]).rglob("*.py")) for c in changes(path)
     ]
     random.Random(area).shuffle(found)
     return found[:count]
 
 
-def tests_of(root: Path, area: str, path: Path) -> list[list[str]]:
-    """Return the tests to run one after the other until one fails: nearest first."""
-    words = {word for word in path.stem.split("_") if len(word) > 3} | {path.stem}
-    places = [root / place for place in AREAS[area][1]]
-    files = [f for p in places for f in (sorted(p.rglob("test_*.py")) if p.is_dir() else [p])]
-    near = [f for f in files if any(word in f.stem for word in words)]
-    return [[str(f) for f in part] for part in (near, [f for f in files if f not in near]) if part]
-
-
-def attempt(root: Path, area: str, change: Change) -> str:
-    """Return "killed" or "survived", with the seconds that it took."""
-    started = time.monotonic()
-    before = change.apply()
+def attempt(runner: Runner, reach: Reach, change: Change) -> str:
+    """Return "killed" with the test that failed, or "SURVIVED" with how many tests were run."""
+    tests, import_only = reach.tests_of(change.path, change.line)
+    before, ran, started = change.apply(), 0, time.monotonic()
+    failure = None
     try:
-        for files in tests_of(root, area, change.path):
-            if _fails(root, files):
-                return f"killed {time.monotonic() - started:.0f} s"
-        return f"SURVIVED {time.monotonic() - started:.0f} s"
+        for part in reach.rounds(tests, MOST_S):
+            ran += len(part)
+            failure = failure or runner.failure([t.name for t in part])
     finally:
-        change.path.write_bytes(before)
-
-
-def _fails(root: Path, files: list[str]) -> bool:
-    child = os.fork()
-    if child == 0:
-        os.setpgid(0, 0)
-        nothing = os.open(os.devnull, os.O_RDWR)
-        for descriptor in (0, 1, 2):
-            os.dup2(nothing, descriptor)
-        import pytest
-
-        os._exit(int(pytest.main(["-x", "-q", "-n", "0", "-p", "no:cacheprovider", *files])))
-    end = time.monotonic() + PATIENCE_S
-    while time.monotonic() < end:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            return status != 0
-        time.sleep(0.05)
-    os.killpg(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    return True  # it hangs
+        change.undo(before)
+    took = f"{time.monotonic() - started:.0f} s"
+    if failure is None:
+        of = " of its module" if import_only else ""
+        return f"SURVIVED {took}, {ran} of {len(tests)} tests{of}"
+    test, why = failure
+    if not runner.sound(test):
+        return f"UNSOUND {test} fails without the change too: {why}"
+    return f"killed {took} by {test.partition('::')[2] or test}: {why.splitlines()[0][:80]}"
 
 
 def main() -> None:
     """Try what the command line asks for."""
     root, area, count = Path(sys.argv[1]).resolve(), sys.argv[2], int(sys.argv[3])
     first = int(sys.argv[4]) if len(sys.argv) > 4 else 0
-    os.chdir(root)
-    sys.path.insert(0, str(root))
-    import click  # noqa: F401
-    import numpy  # noqa: F401
-    import pytest  # noqa: F401
-    import scipy.stats  # noqa: F401
-
-    assert "profiler" not in sys.modules
+    reach, runner = Reach.of(root), Runner(root)
     tally: Counter[str] = Counter()
-    whole = tests_of(root, area, root / "none.py")
-    broken = any(_fails(root, part) for part in whole)
-    if broken:
-        sys.exit(f"{area}: its tests fail before anything is changed")
     for number, change in list(enumerate(draw(root, area, first + count)))[first:]:
         line = change.path.read_text().splitlines()[change.line - 1].strip()
-        became = attempt(root, area, change)
+        became = attempt(runner, reach, change)
         tally[became.split()[0]] += 1
         where = f"{change.path.relative_to(root)}:{change.line}"
         old = change.path.read_bytes()[change.start : change.end].decode()
-        print(
-            f"{area} {number}: {became}: {where}: {old!r} -> {change.new!r} in {line}", flush=True
-        )
+        print(f"{area} {number}: {where}: {old!r} -> {change.new!r} in {line}", flush=True)
+        print(f"    {became}", flush=True)
     print(f"{area}: {dict(tally)}", flush=True)
 
 

@@ -1,50 +1,34 @@
 """Swaps words in the sentences of show/ one at a time; at least one test has to turn red.
 
-    python tests/hardening/sentences.py [PART_OF_A_PATH [TEST]...]
+    python tests/hardening/reach.py COPY TEST_FILE_OR_FOLDER...
+    python tests/hardening/sentences.py COPY [PART_OF_A_PATH]
 
-Each swap is made in a copy of the tree, and the tests of its place run there: more for less, at
-least for at most, above for below, one channel for another. Prints the swaps that no test saw.
+COPY is a copy of the project that nobody else uses; reach.py has to know its tests first. More
+for less, at least for at most, above for below, one channel for another: each swap is made in the
+copy, and the tests that reach its line are run there. Prints the swaps that no test saw.
 """
 
 from __future__ import annotations
 
 import ast
-import contextlib
 import os
 import re
-import shutil
-import subprocess
 import sys
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
+from reach import Reach, Runner, Test
+
+MOST_S = 45.0
+"""Of tests for one swap, as they took when they were learnt."""
 SWAPS = {
     "more": "less", "less": "more", "at least": "at most", "at most": "at least",
     "above": "below", "below": "above", "red": "green", "green": "blue", "blue": "red",
+    "higher": "lower", "lower": "higher", "longer": "shorter", "shorter": "longer",
+    "brighter": "darker", "darker": "brighter", "before": "after", "after": "before",
 }  # fmt: skip
 WORD = re.compile(rf"\b({'|'.join(SWAPS)})\b", re.IGNORECASE)
-ALWAYS = ("tests/onset/test_sentences.py", "tests/show/test_words.py", "tests/onset/test_words.py")
-RESULT = ("tests/show/test_card.py", "tests/show/test_rests.py", "tests/web/test_result_answer.py")
-TESTS = {
-    "show/onset": ("tests/onset/test_scale.py", "tests/onset/test_check.py"),
-    "show/fleet/two": ("tests/fleet/test_two.py",),
-    "show/fleet": ("tests/fleet/test_*record*.py", "tests/fleet/test_[cd][!l]*.py",
-                   "tests/fleet/test_fleet_plots.py", "tests/web/test_fleet_answers.py"),
-    "show/calibration/steps": ("tests/calibration/test_*step*.py", "tests/onset/test_*step*.py"),
-    "show/calibration/lesson": ("tests/web/test_parts.py",),
-    "show/plots": ("tests/show/test_plots.py",),
-    "show/report": ("tests/show/test_report.py",),
-    "show/instruments": ("tests/calibration/test_*instrument*.py", "tests/cli/test_*.py"),
-    "show/lenses": ("tests/*/test_*lens*.py",),
-    "show/development": ("tests/onset/test_development.py",),
-    "show/hidden": ("tests/*/test_*hidden*.py",),
-    "show/follow": ("tests/follow/test_*.py",),
-    "show/": (*RESULT, "tests/show/test_report.py", "tests/web/test_glossary.py"),
-}  # fmt: skip
-"""Part of the package -> the tests that read its sentences."""
 
 
 @dataclass(frozen=True)
@@ -62,89 +46,92 @@ class Swap:
         other = SWAPS[self.word.lower()]
         return other.capitalize() if self.word[0].isupper() else other
 
+    def made(self, source: str) -> str:
+        """Return a source with the word swapped."""
+        return source[: self.start] + self.other + source[self.end :]
+
 
 def swaps(path: Path) -> Iterator[Swap]:
-    """Yield each word to swap in the texts of a module, docstrings left alone."""
+    """Yield each word to swap in the texts of a module, docstrings left alone, or of a template."""
     source = path.read_text(encoding="utf-8")
-    lines = [0]
-    for line in source.splitlines(keepends=True):
-        lines.append(lines[-1] + len(line))
-    tree = ast.parse(source)
-    loose = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in loose:
-            start = _place(source, lines, node.lineno, node.col_offset)
-            end = _place(source, lines, node.end_lineno, node.end_col_offset)
-            for found in WORD.finditer(source, start, end):
-                yield Swap(path, found.start(), found.end(), found[0])
-
-
-def _place(source: str, lines: list[int], line: int, column: int) -> int:
-    """A line with a column in bytes of UTF-8 as a place in the text."""
-    text = source[lines[line - 1] : lines[line]]
-    return lines[line - 1] + len(text.encode()[:column].decode(errors="ignore"))
-
-
-def tests_of(place: Path) -> list[str]:
-    """Return the tests that read the sentences of a module, as paths below the tree."""
-    name = place.as_posix()
-    patterns = next(tests for part, tests in TESTS.items() if part in name)
-    found = [path for pattern in (*ALWAYS, *patterns) for path in sorted(ROOT.glob(pattern))]
-    return list(dict.fromkeys(path.relative_to(ROOT).as_posix() for path in found))
-
-
-def red(tree: Path, tests: list[str]) -> bool:
-    """Return whether a test fails in a copy of the tree; run in a process of its own."""
-    child = os.fork()
-    if child == 0:
-        import pytest
-
-        os.chdir(tree)
-        sys.path.insert(0, str(tree))
-        sys.dont_write_bytecode = True
-        with open(os.devnull, "w") as nowhere, contextlib.redirect_stdout(nowhere):
-            words = ["-n", "0", "-x", "-q", "-p", "no:cacheprovider", *tests]
-            code = pytest.main(words)
-        os._exit(int(code))
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) != 0
-
-
-def main(part: str = "", *chosen: str) -> int:
-    """Try every swap, print those that no test saw, and the count."""
-    import jinja2, matplotlib.figure, msgspec, numpy, pandas, pytest  # noqa: F401, E401, I001
-
-    listed = subprocess.run(
-        ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=True
-    ).stdout.split("\0")
-    seen, unseen = 0, []
-    with tempfile.TemporaryDirectory() as folder:
-        tree = Path(folder)
-        for name in filter(None, listed):
-            (tree / name).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy(ROOT / name, tree / name)
-        clean: set[tuple[str, ...]] = set()
-        for path in sorted((ROOT / "profiler" / "show").rglob("*.py")):
-            place = path.relative_to(ROOT)
-            if part not in place.as_posix():
+    code = path.suffix == ".py"
+    texts, names = _apart(source) if code else ([], "")
+    for found in WORD.finditer(source):
+        swap = Swap(path, found.start(), found.end(), found[0])
+        if not code:
+            yield swap
+        else:
+            try:
+                new_texts, new_names = _apart(swap.made(source))
+            except SyntaxError:
                 continue
-            source, tests = path.read_text(encoding="utf-8"), list(chosen) or tests_of(place)
-            found = list(swaps(path))
-            if found and tuple(tests) not in clean:
-                if red(tree, tests):
-                    raise SystemExit(f"red before any swap: {' '.join(tests)}")
-                clean.add(tuple(tests))
-            for swap in found:
-                changed = source[: swap.start] + swap.other + source[swap.end :]
-                (tree / place).write_text(changed, encoding="utf-8")
-                if red(tree, tests):
-                    seen += 1
-                else:
-                    line = source.count("\n", 0, swap.start) + 1
-                    unseen.append(f"{place}:{line}: {swap.word} -> {swap.other}")
-                    print(unseen[-1], flush=True)
-            (tree / place).write_text(source, encoding="utf-8")
-    print(f"{seen} of {seen + len(unseen)} swaps turned a test red")
-    return 1 if unseen else 0
+            if new_names == names and new_texts != texts:
+                yield swap
+
+
+def _apart(source: str) -> tuple[list[str], str]:
+    """Return the texts that a module holds, and all the rest of it."""
+    tree, texts = ast.parse(source), []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
+            node.value = ast.Constant("")
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            texts.append(node.value)
+            node.value = ""
+    return texts, ast.dump(tree)
+
+
+def tests_of(reach: Reach, swap: Swap, line: int) -> list[Test]:
+    """Return the tests that reach a word; of a template, those of the module that fills it."""
+    if swap.path.suffix == ".py":
+        return reach.tests_of(swap.path, line)[0]
+    name = f'"{swap.path.name}"'
+    show = swap.path.parents[1]
+    fills = [m for m in show.rglob("*.py") if name in m.read_text(encoding="utf-8")]
+    modules = [m.relative_to(reach.root).as_posix() for m in fills]
+    return [t for t in reach.tests if any(reach.runs(t, m, None) for m in modules)]
+
+
+def unseen(reach: Reach, runner: Runner, swap: Swap) -> str:
+    """Return "" where a test sees a swap, else what was run."""
+    source, written = swap.path.read_text(encoding="utf-8"), swap.path.stat().st_mtime
+    tests = tests_of(reach, swap, source.count("\n", 0, swap.start) + 1)
+    swap.path.write_text(swap.made(source), encoding="utf-8")
+    os.utime(swap.path, (written + 10, written + 10))
+    ran, failure = 0, None
+    try:
+        for part in reach.rounds(tests, MOST_S):
+            ran += len(part)
+            failure = failure or runner.failure([t.name for t in part])
+    finally:
+        swap.path.write_text(source, encoding="utf-8")
+        os.utime(swap.path, (written, written))
+    if failure is not None and runner.sound(failure[0]):
+        return ""
+    return f"{ran} of {len(tests)} tests" + (f"; unsound: {failure[0]}" if failure else "")
+
+
+def main(copy: str, part: str = "") -> int:
+    """Try every swap, print those that no test saw, and the count."""
+    root = Path(copy).resolve()
+    reach, runner = Reach.of(root), Runner(root)
+    tried = missed = 0
+    show = root / "profiler" / "show"
+    for path in sorted([*show.rglob("*.py"), *show.rglob("*.html")]):
+        place = path.relative_to(root).as_posix()
+        if part not in place:
+            continue
+        for swap in swaps(path):
+            tried += 1
+            source = path.read_text(encoding="utf-8")
+            if ran := unseen(reach, runner, swap):
+                missed += 1
+                line = source.count("\n", 0, swap.start) + 1
+                text = source.splitlines()[line - 1].strip()
+                print(f"{place}:{line}: {swap.word} -> {swap.other} ({ran}) in {text}", flush=True)
+    print(f"{tried - missed} of {tried} swaps turned a test red")
+    return 1 if missed else 0
 
 
 if __name__ == "__main__":
