@@ -23,7 +23,6 @@ def compare(first: Path, second: Path, common: float, plot: Path | None, as_json
     """
     from profiler.fleet.two import compare_two
     from profiler.show.fleet.two import two_answer, two_figure
-    from profiler.show.terminal import printed
 
     found = compare_two(first, second, fleet_options.share(common))
     if plot is not None:
@@ -33,4 +32,4 @@ def compare(first: Path, second: Path, common: float, plot: Path | None, as_json
     if as_json:
         options.print_json(found)
         return
-    click.echo(printed(two_answer(found)))
+    options.say(two_answer(found))

@@ -59,7 +59,6 @@ def decide(
     from profiler.fleet.decide import adjustments, body_verdicts, judge
     from profiler.fleet.rules import describe
     from profiler.show.fleet.decide import verdict_answer
-    from profiler.show.terminal import printed
 
     tolerances = fleet_options.read_limits(tolerances_path)
     shelf = fleet_options.load(source, assets)
@@ -125,7 +124,7 @@ def decide(
             }
         )
     else:
-        click.echo(printed(verdict_answer(verdicts, tolerances, pairs, absent=absent)))
+        options.say(verdict_answer(verdicts, tolerances, pairs, absent=absent))
     if absent or any(one.verdict != "in" or one.expired for one in verdicts):
         ctx.exit(fleet_options.SOME)
 
@@ -159,7 +158,6 @@ def compare(
     from profiler.fleet.models import compare_models
     from profiler.show.fleet.compare import difference_answer, model_answer, named_groups
     from profiler.show.fleet.words import Cases
-    from profiler.show.terminal import printed
 
     if (body is None) != (against is None) or (meters and body is not None):
         raise click.UsageError("Give --body with --against, or --meters, or neither.")
@@ -179,7 +177,7 @@ def compare(
         if as_json:
             options.print_json([_difference(one) for one in found])
         else:
-            click.echo(printed(difference_answer(found, Cases(rows), meters=meters)))
+            options.say(difference_answer(found, Cases(rows), meters=meters))
         return
     groups = compare_models(rows, quantity, sharing)
     if plot is not None:
@@ -195,7 +193,10 @@ def compare(
         options.print_json([_group(group) for group in groups])
         return
     named = named_groups(groups, Cases(rows))
-    click.echo("\n\n".join(printed(model_answer(*each)) for each in named.items()))
+    for i, each in enumerate(named.items()):
+        if i:
+            click.echo()
+        options.say(model_answer(*each))
 
 
 @click.command()
@@ -226,7 +227,6 @@ def drift(
     from profiler.fleet.drift import common_drift, histories
     from profiler.show.fleet.drift import by_need, drift_answer
     from profiler.show.fleet.words import Cases
-    from profiler.show.terminal import printed
 
     tolerances = None if tolerances_path is None else fleet_options.read_limits(tolerances_path)
     rows = fleet_options.load(source, assets).rows
@@ -256,7 +256,7 @@ def drift(
         return
     ordered = sorted(found, key=by_need)
     answer = drift_answer(ordered, alike, Cases(rows), fleet_options.day(None))
-    click.echo(printed(answer))
+    options.say(answer)
 
 
 def _identity(row: Row) -> dict[str, Any]:

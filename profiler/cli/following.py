@@ -188,5 +188,8 @@ def _fit(
     kept = save_profile(profile, out, replace=replace)
     if kept is not None:
         click.echo(f"The older file is kept as {kept}", err=True)
-    click.echo(profile_json(profile) if as_json else describe(profile), nl=not as_json)
+    if as_json:
+        click.echo(profile_json(profile), nl=False)
+    else:
+        click.echo(describe(profile, details=False, width=options.line_width()))
     click.echo(f"Profile written to {out}", err=True)

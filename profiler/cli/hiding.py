@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from profiler.cli import progress
+from profiler.cli import options, progress
 from profiler.errors import GreytareError
 
 if TYPE_CHECKING:
@@ -98,7 +98,9 @@ def _write_key(
 
 def _reveal(tasks: list[Hidden], *, alone: bool) -> None:
     from profiler.show.hidden import key_answer
-    from profiler.show.terminal import printed
 
     for name, task in zip(folder_names(len(tasks)), tasks, strict=True):
-        click.echo(("" if alone else f"{name}\n") + printed(key_answer(task)) + "\n")
+        if not alone:
+            click.echo(name)
+        options.say(key_answer(task))
+        click.echo()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -164,8 +165,10 @@ def fit(
     if as_json:
         click.echo(profile_json(profile), nl=False)
     else:
-        click.echo(describe(profile))
+        click.echo(describe(profile, details=False, width=options.line_width()))
     click.echo(f"Profile written to {out}", err=True)
+    if not as_json:
+        click.echo(f"What it rests on: greytare show {shlex.quote(str(out))} --details", err=True)
 
 
 def _verify(path: Path, measurement: Measurement, sheet: Sheet, times: str, as_json: bool) -> None:

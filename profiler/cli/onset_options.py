@@ -135,6 +135,4 @@ def tell(record: Any, answer: Callable[[], Answer], as_json: bool) -> None:
     if as_json:
         options.print_json(record)
         return
-    from profiler.show.terminal import printed
-
-    click.echo(printed(answer()))
+    options.say(answer())

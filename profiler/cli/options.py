@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import json
+import shutil
+import sys
 from collections.abc import Callable
 from dataclasses import asdict, is_dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from profiler.records import LIGHTS
+
+if TYPE_CHECKING:
+    from profiler.show.answer import Answer
 
 F = TypeVar("F", bound=Callable[..., Any])
 _MOST_DIGITS = 9
@@ -109,6 +114,18 @@ def isos(*default: int) -> Callable[[F], F]:
 def tell(notice: str) -> None:
     """Say on stderr what was assumed about a file."""
     click.echo(f"{notice}.", err=True)
+
+
+def line_width() -> int | None:
+    """Return the characters of a line where a terminal shows it; None for a file or a pipe."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+
+
+def say(answer: Answer) -> None:
+    """Print an answer as text."""
+    from profiler.show.terminal import printed
+
+    click.echo(printed(answer, line_width()))
 
 
 def print_json(data: Any) -> None:

@@ -55,6 +55,11 @@ PLOT_NAMES = (
     metavar="FILE.png",
     help="Picture of the patch to put into the report, as measure --preview wrote it.",
 )
+@click.option(
+    "--details",
+    is_flag=True,
+    help="Add channels, noise, and what each figure rests on.",
+)
 @click.option("--budget", is_flag=True, help="Add the uncertainty budget of each result.")
 @click.option(
     "--steps",
@@ -71,6 +76,7 @@ def show(
     card: Path | None,
     plots: tuple[str, ...],
     preview: Path | None,
+    details: bool,
     budget: bool,
     steps: str | None,
     as_json: bool,
@@ -100,7 +106,9 @@ def show(
         return
     from profiler.show.calibration.profile import describe
 
-    click.echo(describe(loaded, budget=budget))
+    click.echo(describe(loaded, budget=budget, details=details, width=options.line_width()))
+    if not (budget or details):
+        click.echo("What it rests on: --details, --budget", err=True)
 
 
 def _tell_steps(profile: ProfileData, form: str) -> None:
@@ -108,7 +116,6 @@ def _tell_steps(profile: ProfileData, form: str) -> None:
 
     from profiler.onset.development import development
     from profiler.show.development import development_answer, development_csv
-    from profiler.show.terminal import printed
 
     found = development(profile)
     if form == "json":
@@ -116,7 +123,7 @@ def _tell_steps(profile: ProfileData, form: str) -> None:
     elif form == "csv":
         click.echo(development_csv(found), nl=False)
     else:
-        click.echo(printed(development_answer(found)))
+        options.say(development_answer(found))
 
 
 def _plot(text: str) -> tuple[str, Path]:

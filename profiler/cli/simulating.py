@@ -237,7 +237,7 @@ def demo(out_dir: Path, replace: bool) -> None:
     save_profile(profile, saved, replace=replace)
     picture = out_dir / "halden-h2.png"
     save_overview(profile, picture)
-    click.echo(f"\n{describe(profile)}\n")
+    click.echo(f"\n{describe(profile, details=False, width=options.line_width())}\n")
     click.echo(f"Profile  {saved}\nPicture  {picture}\nPatch    {preview}")
 
 

@@ -36,6 +36,7 @@ def test_report_card_and_plots(tmp_path, monkeypatch):
         "Plot written to shutter.png",
         "Plot written to b.pdf",
         "Plot written to all.svg",
+        "What it rests on: --details, --budget",
     ]
     assert "data:image/png" in Path("r.html").read_text(encoding="utf-8")
     assert "<article" in Path("c.html").read_text(encoding="utf-8")

@@ -37,3 +37,45 @@ def test_a_request_is_its_headline():
     assert asking("Type the reading.").waits
     assert printed(asking("Type the reading.")) == "Type the reading."
     assert not Answer(headline="A.", missing=("b",)).waits
+
+
+WIDE = Table(
+    caption="Where the doubt comes from",
+    head=("source", "degrees of freedom", "contribution, EV"),
+    rows=((("meter", "as its maker states, one reading, taken before the frames"), "12", "0.058"),),
+    foot=((("sum"), "", "0.06"),),
+    numbers=(1, 2),
+)
+
+
+def test_a_wide_table_breaks_the_names_of_its_columns_and_its_remarks():
+    assert printed(Answer(headline="A.", tables=(WIDE,)), 66) == (
+        "A.\n\nWhere the doubt comes from\n"
+        "          degrees\n"
+        "               of  contribution,\n"
+        "  source  freedom             EV\n"
+        "  meter        12          0.058  as its maker states, one\n"
+        "                                  reading, taken before the frames\n"
+        "  sum                       0.06"
+    )
+
+
+def test_a_remark_without_room_goes_below_its_row():
+    lines = printed(Answer(headline="A.", tables=(WIDE,)), 50).splitlines()
+    assert "  meter        12          0.058" in lines
+    assert "      as its maker states, one reading, taken" in lines
+
+
+def test_no_line_is_longer_than_the_terminal_and_no_word_is_lost():
+    answer = Answer(
+        headline="At ISO 400 your meter and this body disagree: give 0.3 stop less.",
+        figures=facts([("offset", "to be added to the metered exposure " * 4)]),
+        tables=(WIDE,),
+        notes=(Note(text="may flicker under mains light of fifty hertz " * 3, warns=True),),
+        steps=("Read the meter three more times, some of them after the last frame. " * 2,),
+        closing=("Stops and EV are the same thing; more means more exposure.",),
+    )
+    for width in (50, 66, 80, 120):
+        text = printed(answer, width)
+        assert max(map(len, text.splitlines())) <= width
+        assert sorted(text.split()) == sorted(printed(answer).split())

@@ -16,12 +16,17 @@ from profiler.show.terminal import printed
 _ODD_EV = 0.03
 
 
-def describe(profile: ProfileData, *, budget: bool = False) -> str:
-    """Return all results as text; budgets on demand."""
-    return printed(profile_answer(profile, budget=budget))
+def describe(
+    profile: ProfileData, *, budget: bool = False, details: bool = True, width: int | None = None
+) -> str:
+    """Return all results as text, wrapped to a width in characters; budgets on demand.
+
+    details: with channels, noise, and what each figure rests on.
+    """
+    return printed(profile_answer(profile, budget=budget, details=details), width)
 
 
-def profile_answer(profile: ProfileData, *, budget: bool = False) -> Answer:
+def profile_answer(profile: ProfileData, *, budget: bool = False, details: bool = True) -> Answer:
     """Return who was measured, an answer for each result, what sets them apart, what would help."""
     compared = (
         *([tables.mode_table(profile)] if profile.modes else []),
@@ -32,7 +37,9 @@ def profile_answer(profile: ProfileData, *, budget: bool = False) -> Answer:
         figures=facts(identity(profile)),
         tables=compared,
         notes=tuple(Note(text=text, warns=True) for text in _shutter(profile)),
-        parts=tuple(result_answer(result, budget=budget) for result in profile.results),
+        parts=tuple(
+            result_answer(result, budget=budget, details=details) for result in profile.results
+        ),
         steps=step_words(profile),
         closing=(words.INTERVALS,),
     )

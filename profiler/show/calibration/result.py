@@ -21,11 +21,11 @@ LACKING: Final = ("clip-not-seen", "noise-not-measured")
 """Flags that say what a result lacks, and what would give it."""
 
 
-def result_answer(result: Result, *, budget: bool = False) -> Answer:
-    """Return offset, EI and headroom, what they rest on, every doubt; the budgets on demand."""
+def result_answer(result: Result, *, budget: bool = False, details: bool = True) -> Answer:
+    """Return what to act on, every doubt, and on demand the budgets and what it rests on."""
     found = dial(result, result.aim_stops)
-    shown = [tables.channel_table(result)]
-    if tables.has_noise(result):
+    shown = [tables.channel_table(result)] if details else []
+    if details and tables.has_noise(result):
         shown.append(tables.noise_table(result))
     if budget:
         shown += tables.budget_tables(result)
@@ -37,21 +37,23 @@ def result_answer(result: Result, *, budget: bool = False) -> Answer:
                 ("offset", ": ".join(offset_cell(found))),
                 ("or set the meter to", ei_words(found)),
                 ("headroom", headroom_words(result)),
+                ("footroom", footroom_words(result)),
+                ("apertures", apertures(result)),
             ]
         ),
         tables=tuple(shown),
         rows=facts(
-            [
+            []
+            if not details
+            else [
                 (f"offset {at_words(result)}", here_words(result)),
                 ("exact EI", words.speed(result.exposure_index)),
                 ("saturation speed", speed_words(result)),
                 ("straight line", linear_words(result)),
-                ("footroom", footroom_words(result)),
                 ("aim", aim_words(result.aim_stops)),
                 ("black from", result.black_source),
                 ("shutter times", time_words(result)),
                 ("frames", frame_words(result)),
-                ("apertures", apertures(result)),
             ]
         ),
         notes=tuple(

@@ -278,7 +278,7 @@ def budget_tables(result: Result) -> list[Table]:
     found = [
         _budget_table(
             result.budget,
-            f"Budget at ISO {result.iso}, {result.mode}; bars: share of the variance",
+            f"Budget at ISO {result.iso}, {result.mode}",
             half=0.5 * (offset.high - offset.low),
             dof=result.effective_dof,
         )
@@ -288,8 +288,7 @@ def budget_tables(result: Result) -> list[Table]:
         found.append(
             _budget_table(
                 result.saturation_budget,
-                f"Saturation speed at ISO {result.iso}, {result.mode}: an absolute figure; "
-                "bars: share of the variance of its logarithm",
+                f"Saturation speed at ISO {result.iso}, {result.mode}: an absolute figure",
                 half=0.5 * math.log2(speed.high / speed.low),
                 dof=None if math.isinf(dof) else dof,
             )
