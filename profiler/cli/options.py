@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import shutil
+import os
 import sys
 from collections.abc import Callable
 from dataclasses import asdict, is_dataclass
@@ -118,7 +118,10 @@ def tell(notice: str) -> None:
 
 def line_width() -> int | None:
     """Return the characters of a line where a terminal shows it; None for a file or a pipe."""
-    return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+    try:
+        return os.get_terminal_size(sys.stdout.fileno()).columns or None
+    except (OSError, ValueError):
+        return None
 
 
 def say(answer: Answer) -> None:
