@@ -357,8 +357,6 @@ PLAN_ONE_APERTURE_MIN = 10.0
 """... and working at one aperture alone (our choice, no source)."""
 PLAN_SINGLES_MIN = 3.0
 """... and having no two of each frame, which tell the noise (our choice, no source)."""
-ELECTRONIC_SCATTER_EV = 0.003
-"""Scatter of an electronic shutter, times counted by a crystal (common practice, no source)."""
 
 # --- our own tuning: on set ----------------------------------------------------------------
 
@@ -378,7 +376,8 @@ PLAN_FRAME_S = 6.0
 PLAN_READING_S = 30.0
 """Seconds for a reading taken anew and written down (common practice, no source)."""
 ELECTRONIC_SCATTER_EV = 0.005
-"""Scatter from frame to frame without a moving shutter or iris (common practice, no source)."""
+"""Scatter from frame to frame without a moving shutter or iris, times counted by a crystal (common
+practice, no source)."""
 KNOWN_CARD_EV = 0.02
 """Limits of a card whose reflectance is stated to a quarter of a per cent (computed from that)."""
 FINE_STEP_EV = 0.01

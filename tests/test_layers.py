@@ -132,3 +132,17 @@ def test_public_names_exist():
         assert callable(getattr(profiler, name))
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         _ = profiler.nothing
+
+
+def test_a_constant_is_set_once():
+    """A second one would win without a word."""
+    twice = []
+    for path in sorted(ROOT.rglob("*.py")):
+        seen = set()
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            targets = getattr(node, "targets", [])
+            targets = [node.target] if isinstance(node, ast.AnnAssign) else targets
+            names = {n.id for t in targets for n in ast.walk(t) if isinstance(n, ast.Name)}
+            twice += [f"{path.relative_to(ROOT)}: {name}" for name in names & seen]
+            seen |= names
+    assert not twice

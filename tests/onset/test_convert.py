@@ -98,6 +98,11 @@ def test_the_mode_says_which_c():
         ("180deg 24fps", "exact time", 1 / 48, 1e-12),
         ("172.8deg 24fps", "exact time", 1 / 50, 1e-12),
         ("144deg 24fps", "exact time", 1 / 60, 1e-12),
+        # t = N²/2^EV by exact members, √8, √32 and √128 (ISO 2720:1974)
+        ("EV 7", "time at f/2.8", 1 / 16, 1e-12),
+        ("EV 7", "time at f/5.6", 1 / 4, 1e-12),
+        ("EV 7", "time at f/11", 1.0, 1e-12),
+        ("EV 7 ISO 400", "time at f/11", 1.0, 1e-12),
         ("ISO 100", "degrees", 21, 0),
         ("ISO 100", "S_v, Exif's zero", 5.0, 1e-9),
         ("ISO 100", "S_v, ASA's zero", 4.8939, 5e-5),

@@ -146,6 +146,15 @@ def test_cine_angle_is_found_and_given(profile):
         profile.settings("EV 3", iso=100, aperture="f/8", fps=24.0)
 
 
+def test_a_shutter_opens_for_a_full_turn_at_most(profile):
+    opens = profile.settings("EV 9", iso=100, aperture="f/4", fps=24.0).setup.setting.shutter
+    longest_fps = 24.0 * 360.0 / opens.angle_deg
+    full = profile.settings("EV 9", iso=100, aperture="f/4", fps=0.999 * longest_fps)
+    assert full.setup.setting.shutter.angle_deg == pytest.approx(359.6, abs=0.3)
+    with pytest.raises(ExposureError, match=r"asks for 36[1-4] deg, more than a full turn"):
+        profile.settings("EV 9", iso=100, aperture="f/4", fps=1.005 * longest_fps)
+
+
 def test_t_stops_need_the_lenss_transmission(profile):
     with pytest.raises(ExposureError, match="measured by f-numbers"):
         profile.settings("EV 10", iso=400, aperture="T5.6")
