@@ -6,6 +6,7 @@ import csv
 import re
 import shutil
 
+import httpx
 import pytest
 
 FIRST_SCREEN_PX = 800
@@ -43,6 +44,19 @@ def test_an_empty_folder_greets_and_shoots_the_demo(tab, expect, tmp_path, open_
         page.get_by_role("link", name="On set").click()
         page.get_by_role("link", name="Result").click()
         expect(page.locator("h1")).to_have_text("Result: series")
+
+
+def test_pages_without_frames_or_profile_say_what_to_do_first(tmp_path, open_page):
+    with open_page(tmp_path) as served, httpx.Client(base_url=served.base) as client:
+        client.get("/", params={"token": served.token})
+        page = client.get("/result").text
+        assert "holds no raw frame" in page
+        assert 'Choose a folder of frames under <a href="/series">' in page
+        assert ">Measure<" not in page
+        for path in ("/onset/settings", "/onset/place", "/check"):
+            page = client.get(path).text
+            assert "There is no profile below the start folder yet." in page
+            assert 'class="trouble"' not in page
 
 
 def test_tabs_keep_what_was_asked_and_an_error_clears_the_answer(tab, expect, served):

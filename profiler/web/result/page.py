@@ -44,6 +44,7 @@ def result(session: SessionHere, folder: str | None = None) -> HTMLResponse:
         name=name,
         patch=here.patch,
         measured=here.measured is not None,
+        lacks=_lacks(here),
         content=Markup(_content(session, here, [])),
     )
 
@@ -162,6 +163,15 @@ def save(
     return JSONResponse({"saved": saved, "kept": "" if kept is None else kept.name})
 
 
+def _lacks(here: OpenSeries) -> str:
+    """Why there is nothing to measure, empty where there are frames."""
+    try:
+        here.frames()
+    except GreytareError as error:
+        return sentence(error)
+    return ""
+
+
 def _content(session: Session, here: OpenSeries, found: list[Change]) -> str:
     """What stands below the heading: progress, a sentence that says what is missing, or the fit."""
     values: dict[str, Any] = {
@@ -182,7 +192,7 @@ def _content(session: Session, here: OpenSeries, found: list[Change]) -> str:
         stopped = "Measuring was cancelled." if state.state == "cancelled" else state.error
         return fragment("result_trouble.html", **values | {"trouble": stopped})
     if here.measured is None:
-        return fragment("result_trouble.html", **values)
+        return fragment("result_trouble.html", **values | {"lacks": _lacks(here)})
     try:
         profile = here.profile()
     except GreytareError as error:
