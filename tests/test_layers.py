@@ -115,7 +115,10 @@ def test_front_ends_are_siblings():
             other = "web" if top == "cli" else "cli"
             reached = {t for t in imported(tree) if t.startswith(f"profiler.{other}")}
             # the commands that start the page, or write it to take along, are the doors
-            doors = {"cli.serving": "profiler.web.app", "cli.carrying": "profiler.web.carry.page"}
+            doors = {
+                "cli.page.serve": "profiler.web.app",
+                "cli.onset.carry": "profiler.web.carry.page",
+            }
             assert reached <= {doors.get(name)}
 
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from profiler.fleet.rows import Row
 
 
+@options.example("greytare fleet decide results --tolerances limits.toml --out verdicts.csv")
 @click.command()
 @fleet_options.source
 @click.option(
@@ -129,6 +130,7 @@ def decide(
         ctx.exit(fleet_options.SOME)
 
 
+@options.example("greytare fleet compare results --body 0004217 --against 0004218")
 @click.command()
 @fleet_options.source
 @click.option("--body", metavar="NAME", help="Serial or tag of a body to hold against another.")
@@ -199,6 +201,7 @@ def compare(
         options.say(model_answer(*each))
 
 
+@options.example("greytare fleet drift results --tolerances limits.toml")
 @click.command()
 @fleet_options.source
 @click.option("--body", metavar="NAME", help="Serial or tag of one body. Default: all.")

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from profiler.fleet.batch.run import Summary
 
 
+@options.example("greytare fleet run shelf --out results --light daylight --jobs 2")
 @click.command()
 @click.argument("root", type=options.EXISTING_PATH)
 @click.option(
@@ -137,6 +138,7 @@ def _told(summary: Summary) -> list[str]:
     return said
 
 
+@options.example("greytare fleet table results --out fleet.csv")
 @click.command()
 @fleet_options.source
 @click.option(
@@ -179,6 +181,7 @@ def table(
         ctx.exit(fleet_options.SOME)
 
 
+@options.example("greytare fleet record results --out records --tolerances limits.toml")
 @click.command()
 @fleet_options.source
 @click.option(

@@ -6,38 +6,40 @@ import contextlib
 import importlib
 import os
 import sys
+from pathlib import Path
 
 import click
 
 from profiler import __version__
-from profiler.cli.examples import add_example
 from profiler.cli.numbers import bound_numbers
 from profiler.cli.streams import make_output_plain
 from profiler.errors import GreytareError
 
-GROUPS = {
-    "Calibrate": {
-        "plan": "planning",
-        "measure": "measuring",
-        "fit": "measuring",
-        "follow": "following",
-        "show": "showing",
-        "compare": "comparing",
-        "schema": "showing",
-    },
-    "On set": {
-        "check": "onset",
-        "settings": "onset",
-        "place": "onset",
-        "mix": "onset_light",
-        "convert": "onset_light",
-        "carry": "carrying",
-    },
-    "Meters and lenses": {"meter": "instruments", "lens": "instruments"},
-    "Many bodies": {"fleet": "fleet"},
-    "Teach": {"demo": "simulating", "simulate": "simulating"},
-    "All of it as a page": {"serve": "serving"},
+_HERE = Path(__file__).parent
+_WORK = {
+    "calibrate": ("Calibrate", "plan measure fit follow show compare schema"),
+    "onset": ("On set", "check settings place mix convert carry"),
+    "instruments": ("Meters and lenses", "meter lens"),
+    "bodies": ("Many bodies", "fleet"),
+    "teach": ("Teach", "demo simulate"),
+    "page": ("All of it as a page", "serve"),
 }
+"""Folder of commands -> the work that they are for, and the order of it; others come last."""
+
+
+def _commands_in(folder: str, order: str) -> dict[str, str]:
+    """Command name -> module of profiler.cli; a module of a folder holds the command of its name.
+
+    >>> _commands_in("onset", "settings check")
+    {'settings': 'onset.settings', 'check': 'onset.check', 'carry': 'onset.carry', \
+'convert': 'onset.convert', 'mix': 'onset.mix', 'place': 'onset.place'}
+    """
+    there = sorted(path.stem for path in (_HERE / folder).glob("[!_]*.py"))
+    names = dict.fromkeys([*order.split(), *there])
+    return {name.replace("_", "-"): f"{folder}.{name}" for name in names}
+
+
+GROUPS = {work: _commands_in(folder, order) for folder, (work, order) in _WORK.items()}
 """Work -> its commands -> module of profiler.cli that holds each."""
 
 COMMANDS = {name: module for group in GROUPS.values() for name, module in group.items()}
@@ -68,15 +70,15 @@ class LazyGroup(click.Group):
                 formatter.write_dl(rows, col_max=max(map(len, COMMANDS)))
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Return the command with its example, or None where the name is unknown."""
+        """Return the command, or None where the name is unknown."""
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"profiler.cli.{COMMANDS[cmd_name]}")
-        command = getattr(module, cmd_name.replace("-", "_"))
+        name = COMMANDS[cmd_name]
+        module = importlib.import_module(f"profiler.cli.{name}")
+        command = getattr(module, name.rpartition(".")[2])
         if not isinstance(command, click.Command):
             raise TypeError(f"{cmd_name} isn't a command")
         bound_numbers(command)
-        add_example(command, cmd_name)
         return command
 
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from profiler.show.answer import Answer
 
 F = TypeVar("F", bound=Callable[..., Any])
+C = TypeVar("C", bound=click.Command)
 _MOST_DIGITS = 9
 
 EXISTING_PATH = click.Path(path_type=Path)
@@ -109,6 +110,16 @@ def isos(*default: int) -> Callable[[F], F]:
         metavar="ISO[,ISO...]",
         help="ISO labels.",
     )
+
+
+def example(typed: str) -> Callable[[C], C]:
+    """Return what puts a call, as one types it, at the end of a command's help."""
+
+    def ended(command: C) -> C:
+        command.epilog = f"\b\nExample:\n  {typed}".replace("\n  --", "\n    --")
+        return command
+
+    return ended
 
 
 def tell(notice: str) -> None:

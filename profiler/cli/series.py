@@ -17,6 +17,18 @@ if TYPE_CHECKING:
     from profiler.records import Measurement
 
 SERIES = click.argument("series", type=options.EXISTING_PATH)
+ELECTRONIC = click.option(
+    "--electronic-shutter",
+    is_flag=True,
+    help="The frames were taken with an electronic shutter, so that their times are exact.",
+)
+TIMES = click.option(
+    "--times",
+    type=click.Choice(["exact", "as-marked"]),
+    default="exact",
+    show_default=True,
+    help="What a marked time such as 1/60 stands for, where several were used.",
+)
 
 
 def sheet_of(series: Path, path: Path | None) -> Sheet | None:

@@ -9,7 +9,7 @@ import pytest
 
 from profiler import simulate
 from profiler.calibration import pipeline
-from profiler.cli.measuring import _new_sheet
+from profiler.cli.calibrate.measure import _new_sheet
 from profiler.errors import SheetError
 from profiler.files.sheet import parse_sheet, read_sheet
 from profiler.files.table import read_table

@@ -8,7 +8,6 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from profiler.cli.examples import EXAMPLES
 from profiler.cli.main import COMMANDS, GROUPS, greytare
 
 
@@ -31,14 +30,13 @@ def test_commands_stand_in_groups_by_the_work():
 
 
 def test_every_command_has_an_example():
-    assert {" ".join(words) for words, _ in commands()} == set(EXAMPLES)
+    assert [words for words, each in commands() if "Example:" not in (each.epilog or "")] == []
 
 
 @pytest.mark.parametrize(("words", "command"), list(commands()))
 def test_examples_stand_in_the_help_and_can_be_typed(words, command):
-    example = EXAMPLES[" ".join(words)]
     said = CliRunner().invoke(greytare, [*words, "--help"]).output
-    assert " ".join(example.split()) in " ".join(said.split("Example:")[1].split())
+    example = said.partition("Example:")[2]
     assert max(map(len, said.splitlines())) <= 90
     typed = shlex.split(example.partition(" > ")[0].replace("\\\n", " "))
     assert typed[: len(words) + 1] == ["greytare", *words]

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from profiler.calibration import pipeline
-from profiler.cli.comparing import compare
+from profiler.cli.calibrate.compare import compare
 from profiler.errors import ProfileError
 from profiler.files.profile import save_profile
 from profiler.fleet.two import compare_two

@@ -16,7 +16,7 @@ from click.testing import CliRunner
 
 from profiler import simulate, standards
 from profiler.calibration import pipeline
-from profiler.cli.showing import show
+from profiler.cli.calibrate.show import show
 from profiler.files.sheet import read_sheet
 from profiler.frames.cache import MeasureCache
 from profiler.onset.development import development

@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from profiler.cli.showing import PLOT_NAMES
+from profiler.cli.calibrate.show import PLOT_NAMES
 from profiler.errors import GreytareError
 from profiler.show import plots
 from profiler.show.plots import noise, style

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from profiler.cli.showing import show
+from profiler.cli.calibrate.show import show
 from profiler.errors import GreytareError
 
 KEPT = str(Path(__file__).resolve().parents[2] / "fixtures" / "profile-v1.profile.json")

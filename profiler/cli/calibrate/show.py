@@ -1,4 +1,4 @@
-"""The commands `show` and `schema`."""
+"""The command `show`."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from profiler.errors import GreytareError
 
 if TYPE_CHECKING:
     from profiler.results import ProfileData
+
 
 PLOT_NAMES = (
     "overview",
@@ -27,6 +28,7 @@ PLOT_NAMES = (
 """What `--plot` can draw; a test holds these to the plots there are."""
 
 
+@options.example("greytare show halden.profile.json --budget --report report.html")
 @click.command()
 @click.argument("profile", type=options.EXISTING_PATH)
 @click.option(
@@ -164,11 +166,3 @@ def _say(path: Path, kept: Path | None, what: str) -> None:
     if kept is not None:
         click.echo(f"The older file is kept as {kept}", err=True)
     click.echo(f"{what} written to {path}", err=True)
-
-
-@click.command()
-def schema() -> None:
-    """Print the JSON Schema of the profile format."""
-    from profiler.files.profile import profile_schema
-
-    click.echo(profile_schema(), nl=False)

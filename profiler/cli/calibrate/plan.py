@@ -11,6 +11,7 @@ from profiler.cli import onset_options, options
 from profiler.records import LIGHTS, MODES
 
 
+@options.example('greytare plan --iso 400 --light daylight --reading "EV 12" --sheet sheet.csv')
 @click.command()
 @click.option("--reading", metavar="READING", help="What the meter shows at the card, if known.")
 @click.option(

@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING
 
 import click
 
+from profiler.cli import options
+
 if TYPE_CHECKING:
     from profiler.simulate.hidden import Difficulty
 
 
+@options.example("greytare serve calibrations")
 @click.command()
 @click.argument(
     "folder", type=click.Path(path_type=Path, file_okay=False), default=Path(), metavar="[FOLDER]"

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import click
 
-from profiler.cli import fleet_analysis, fleet_batch
+from profiler.cli import fleet_analysis, fleet_batch, options
 
 
+@options.example("greytare fleet run shelf --out results --light daylight")
 @click.group()
 def fleet() -> None:
     """Many bodies: run a batch, table, decide, compare, drift, record.

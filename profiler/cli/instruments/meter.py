@@ -1,4 +1,4 @@
-"""The commands `meter` and `lens`."""
+"""The command `meter`."""
 
 from __future__ import annotations
 
@@ -8,27 +8,22 @@ from typing import TYPE_CHECKING
 import click
 
 from profiler.cli import onset_options, options
-from profiler.cli.series import SERIES, measured, needed_sheet, say_kept, sheet_of
+from profiler.cli.series import (
+    ELECTRONIC,
+    SERIES,
+    TIMES,
+    measured,
+    needed_sheet,
+    say_kept,
+)
 from profiler.records import MODES
 
 if TYPE_CHECKING:
     from profiler.calibration.instruments.meter import MeterCheck
     from profiler.records import Measurement
 
-_ELECTRONIC = click.option(
-    "--electronic-shutter",
-    is_flag=True,
-    help="The frames were taken with an electronic shutter, so that their times are exact.",
-)
-_TIMES = click.option(
-    "--times",
-    type=click.Choice(["exact", "as-marked"]),
-    default="exact",
-    show_default=True,
-    help="What a marked time such as 1/60 stands for, where several were used.",
-)
 
-
+@options.example("greytare meter lamp-walk --out sprig.toml --plot sprig.png")
 @click.command()
 @SERIES
 @options.sheet
@@ -47,8 +42,8 @@ _TIMES = click.option(
     metavar="SHEET.csv",
     help="Another meter's readings of the same frames: how the two differ over level.",
 )
-@_ELECTRONIC
-@_TIMES
+@ELECTRONIC
+@TIMES
 @click.option("--plot", type=options.EXISTING_PATH, metavar="FILE.png", help="Draw it.")
 @options.patch
 @options.replace
@@ -115,75 +110,6 @@ def meter(
     if plot is not None:
         save_meter(both, plot)
     onset_options.tell(both, lambda: meters_answer(both), as_json)
-
-
-@click.command()
-@SERIES
-@click.option(
-    "--profile",
-    "profile_path",
-    type=options.EXISTING_PATH,
-    required=True,
-    metavar="BODY.profile.json",
-    help="Profile of the body, whose lens the others are held against.",
-)
-@click.option(
-    "--out",
-    type=options.EXISTING_PATH,
-    metavar="BODY.lenses.json",
-    help="Where to keep the lenses. Default: beside the profile.",
-)
-@options.sheet
-@click.option(
-    "--aperture", metavar="f/N", help="The calibrated lens's, where the profile holds several."
-)
-@_ELECTRONIC
-@_TIMES
-@options.patch
-@options.replace
-@options.as_json
-def lens(
-    series: Path,
-    profile_path: Path,
-    out: Path | None,
-    sheet_path: Path | None,
-    aperture: str | None,
-    electronic_shutter: bool,
-    times: str,
-    patch: str,
-    replace: bool,
-    as_json: bool,
-) -> None:
-    """Measure the lenses of a body by the frames of SERIES, against the calibrated one.
-
-    Shoot one card under one steady light through each lens, two frames or more at each mark of
-    interest, at one shutter time; the calibrated lens first, and once more last, at the aperture of
-    its profile. Two frames with the lens cap on give black. A lens that the files don't name goes
-    into the column 'lens' of the sheet; no meter is needed.
-    """
-    from profiler.calibration.instruments.lenses import measure_lenses
-    from profiler.files.atomic import check_output
-    from profiler.files.lenses import lenses_path, save_lenses
-    from profiler.files.sheet import Sheet
-    from profiler.onset.lens import profile_aperture
-    from profiler.show.lenses import lenses_answer
-
-    target = out or lenses_path(profile_path)
-    check_output(target, replace=replace)
-    data = onset_options.load(profile_path).data
-    sheet = sheet_of(series, sheet_path) or Sheet(name="the sheet", columns=())
-    found = measure_lenses(
-        measured(series, sheet, patch),
-        sheet,
-        calibrated=data.lens.model,
-        aperture=profile_aperture(data, aperture),
-        camera=data.camera,
-        electronic_shutter=electronic_shutter,
-        times=times,
-    )
-    say_kept(save_lenses(found, target, replace=replace))
-    click.echo(f"Lenses written to {target}", err=True)
-    onset_options.tell(found, lambda: lenses_answer(found), as_json)
 
 
 def _write(out: Path | None, found: MeterCheck, measurement: Measurement, replace: bool) -> None:

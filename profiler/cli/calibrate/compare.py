@@ -9,6 +9,7 @@ import click
 from profiler.cli import fleet_options, options
 
 
+@options.example("greytare compare halden.profile.json halden-2.profile.json --plot moved.png")
 @click.command()
 @click.argument("first", type=options.EXISTING_PATH)
 @click.argument("second", type=options.EXISTING_PATH)

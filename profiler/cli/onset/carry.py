@@ -9,6 +9,7 @@ import click
 from profiler.cli import onset_options, options
 
 
+@options.example("greytare carry halden.profile.json --out halden.html")
 @click.command()
 @click.argument("profiles", nargs=-1, required=True, type=options.EXISTING_PATH)
 @click.option(

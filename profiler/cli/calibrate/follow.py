@@ -21,6 +21,9 @@ _PATIENT = 4.0
 """A folder on a slow network is looked at in a quarter of the time at most."""
 
 
+@options.example("""\
+greytare follow window-card --iso 100 --iso 400 --reading "EV 10.3" \\
+  --light daylight --out halden.profile.json""")
 @click.command()
 @click.argument("folder", type=options.EXISTING_PATH)
 @click.option(

@@ -1,0 +1,1 @@
+"""Many bodies: a module for each command, of its name."""

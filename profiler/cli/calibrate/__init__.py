@@ -1,0 +1,1 @@
+"""Calibrating a body: a module for each command, of its name."""

@@ -1,0 +1,1 @@
+"""Meters and lenses: a module for each command, of its name."""

@@ -1,0 +1,1 @@
+"""Answers on set: a module for each command, of its name."""

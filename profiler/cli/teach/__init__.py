@@ -1,0 +1,1 @@
+"""Teaching: a module for each command, of its name."""
