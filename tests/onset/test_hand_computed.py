@@ -139,6 +139,9 @@ LAMPS = [
     (F8, [F8], {"wanted": ["4:1"]}, [0.0], 7.0, [0.0, -2.0]),  # key : light 4 is two stops under
     (F8, [f"hair={F8}"], {"wanted": ["hair=1 stop over"]}, [0.0], 7.0, [0.0, 1.0]),
     (F8, [F8], {"aperture": "f/11"}, [0.0], 7.0, [0.0, 0.0]),  # 64 + 64 is f/11's 128
+    # behind a lost stop f/11 asks for 256 of the 128; at ISO 400 for 32
+    (F8, [F8], {"aperture": "f/11", "loss": ["1 stop"]}, [0.0], 7.0, [1.0, 1.0]),
+    (F8, [F8], {"aperture": "f/11", "iso": 400.0}, [0.0], 7.0, [-2.0, -2.0]),
     # light a stop under first (64 + 32), then both to 128: log2(128/96) = 0.41504
     (F8, [F8], {"wanted": ["-1 stop"], "aperture": "f/11"}, [0.0], 7.0, [0.41504, -0.58496]),
     # 2^12 + 2^10 = 1.25 x 2^12 for f/8 at 1/64 s, which is EV 12: log2 1.25 = 0.32193 too much

@@ -145,6 +145,7 @@ def test_without_noise_there_is_no_floor(profile):
     assert placed.latitude.least_ev is None
     assert placed.latitude.one_frame is None
     assert placed.latitude.range_ev is None
+    assert (placed.latitude.shift_ev, placed.latitude.bracket_ev) == (0.0, ())
 
 
 def test_latitude_keeps_what_is_named(profile):

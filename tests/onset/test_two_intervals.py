@@ -13,7 +13,11 @@ from profiler import simulate
 from profiler.calibration import pipeline
 from profiler.calibration.fit import budget
 from profiler.onset import margins
+from profiler.onset.metered import read_meter_texts
+from profiler.onset.plan import make_plan
+from profiler.onset.plan_labels import Body
 from profiler.onset.profile import Profile
+from profiler.records import Meter
 from profiler.results import Source
 from profiler.show.onset.settings import settings_answer
 from profiler.simulate.memory import measure_in_memory
@@ -60,6 +64,21 @@ def test_an_older_profile_gets_it_from_its_budget(profile):
         half(result.at_measured_aperture.clip_headroom_ev), abs=0.01
     )
     assert half(margins.clip_headroom(older, iris=True)) == half(result.clip_headroom_ev)
+
+
+def test_a_source_of_nothing_is_no_row(profile):
+    rows = [row for result in profile.data.results for row in result.budget]
+    assert all(row.contribution_ev > 0.0 for row in rows)
+    still = replace(profile.find(400), frame_scatter_ev=0.0)
+    assert margins.frame_rows(still, iris=False) == ()
+    certain = replace(still.footroom_ev.snr10, u=0.0)
+    noises = margins.floor_rows(still, still.footroom_ev, certain, iris=True)
+    assert Source.NOISE not in [row.source for row in noises]
+    sure = Meter(repeatability_ev=0.0)
+    read = read_meter_texts("EV 10.3", "spot", sure).rows()
+    assert [row.source for row in read] == [Source.READING_STEP]
+    planned = make_plan(Body(isos=(100,)), meter=sure).budget
+    assert Source.METER_REPEATABILITY not in [row.source for row in planned]
 
 
 def test_there_is_none_where_the_iris_moved():
