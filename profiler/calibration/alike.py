@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.calibration.exposures import Exposure
+from profiler.calibration.fit.labels import LabelFit
+from profiler.calibration.fit.slips import two_groups
 from profiler.calibration.groups import Group
-from profiler.errors import MeasureError
+from profiler.errors import MeasureError, SheetError
 from profiler.records import FrameMeasure
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 _BAYER = ("R", "G1", "G2", "B")
 _SHIFTS = {"a column": (1, 0, 3, 2), "a row": (2, 3, 0, 1), "a row and a column": (3, 2, 1, 0)}
@@ -109,3 +115,53 @@ def _direction(frame: FrameMeasure) -> NDArray[np.float64] | None:
         return None
     scaled: NDArray[np.float64] = apart_dn / length_dn
     return scaled
+
+
+def check_one_camera(
+    frames: Sequence[FrameMeasure], exposures: Sequence[Exposure], *, lenses: bool = False
+) -> None:
+    """Raise SheetError where the series mixes bodies, sensors or (unless `lenses`) lenses."""
+    fields = [("make", "bodies"), ("model", "bodies"), ("serial", "bodies")]
+    for field, plural in fields if lenses else [*fields, ("lens", "lenses")]:
+        seen: dict[str, str] = {}
+        for frame, exposure in zip(frames, exposures, strict=True):
+            tag = getattr(frame.tags, field)
+            if exposure.use and tag is not None:
+                seen.setdefault(str(tag.value), frame.file)
+        if len(seen) > 1:
+            (first, first_file), (second, second_file) = list(seen.items())[:2]
+            raise SheetError(
+                f"the series mixes {plural}: {first_file} says {first!r}, "
+                f"{second_file} says {second!r} ({field})",
+                "the series",
+                "Keep each in a folder of its own, or write no in the column 'use'",
+            )
+    used = [f for f, exposure in zip(frames, exposures, strict=True) if exposure.use]
+    for frame in used:
+        if frame.channels.keys() != used[0].channels.keys():
+            raise SheetError(
+                f"the channels differ: {used[0].file} has {', '.join(used[0].channels)}, "
+                f"{frame.file} has {', '.join(frame.channels) or 'none'}",
+                "the series",
+                "Keep frames of one sensor in a folder, dark frames too, or write no in 'use'",
+            )
+
+
+def check_one_group(groups: Sequence[Group], fits: Sequence[LabelFit]) -> None:
+    """Raise MeasureError where the frames of a label fall into two groups stops apart."""
+    for group, fit in zip(groups, fits, strict=True):
+        gap = two_groups(fit.response.deviation_ev)
+        if gap > 0.0:
+            middle = float(np.nanmean(fit.response.deviation_ev))
+            odd = [
+                frame.file
+                for frame, deviation in zip(group.frames, fit.response.deviation_ev, strict=True)
+                if deviation > middle
+            ]
+            raise MeasureError(
+                f"the frames fall into two groups {gap:.1f} stops apart "
+                f"({odd[0]} and {len(odd) - 1} more got more light than the others)",
+                f"ISO {group.iso}",
+                "Was the ISO label, the aperture or a filter changed on the way? "
+                "Correct it in the sheet, or write no in the column 'use'",
+            )

@@ -13,11 +13,9 @@ import numpy as np
 from profiler import standards
 from profiler.calibration.exposures import Exposure, placements, shutter_times, taken_readings
 from profiler.calibration.fit.clip import PatchCodes
-from profiler.calibration.fit.labels import LabelData, LabelFit
-from profiler.calibration.fit.rounding import rounding_u_dn
-from profiler.calibration.fit.slips import two_groups
+from profiler.calibration.fit.labels import LabelData
 from profiler.calibration.reading_error import reading_error
-from profiler.errors import MeasureError, SheetError
+from profiler.errors import MeasureError
 from profiler.frames.dark_levels import black_candidates, true_level
 from profiler.frames.pairs import level_distance, may_pair
 from profiler.records import CHANNELS, FrameMeasure, Meter
@@ -161,36 +159,6 @@ def patch_levels(
     return mean, np.hypot(np.where(np.isfinite(mean_u), mean_u, mean), rounding), codes
 
 
-def check_one_camera(
-    frames: Sequence[FrameMeasure], exposures: Sequence[Exposure], *, lenses: bool = False
-) -> None:
-    """Raise SheetError where the series mixes bodies, sensors or (unless `lenses`) lenses."""
-    fields = [("make", "bodies"), ("model", "bodies"), ("serial", "bodies")]
-    for field, plural in fields if lenses else [*fields, ("lens", "lenses")]:
-        seen: dict[str, str] = {}
-        for frame, exposure in zip(frames, exposures, strict=True):
-            tag = getattr(frame.tags, field)
-            if exposure.use and tag is not None:
-                seen.setdefault(str(tag.value), frame.file)
-        if len(seen) > 1:
-            (first, first_file), (second, second_file) = list(seen.items())[:2]
-            raise SheetError(
-                f"the series mixes {plural}: {first_file} says {first!r}, "
-                f"{second_file} says {second!r} ({field})",
-                "the series",
-                "Keep each in a folder of its own, or write no in the column 'use'",
-            )
-    used = [f for f, exposure in zip(frames, exposures, strict=True) if exposure.use]
-    for frame in used:
-        if frame.channels.keys() != used[0].channels.keys():
-            raise SheetError(
-                f"the channels differ: {used[0].file} has {', '.join(used[0].channels)}, "
-                f"{frame.file} has {', '.join(frame.channels) or 'none'}",
-                "the series",
-                "Keep frames of one sensor in a folder, dark frames too, or write no in 'use'",
-            )
-
-
 def by_name(frames: Sequence[FrameMeasure]) -> tuple[FrameMeasure, ...]:
     """Return the frames by name, numbers in it as numbers; sums over them are then always the same.
 
@@ -216,21 +184,19 @@ def shooting_order(frames: Sequence[FrameMeasure]) -> dict[str, float]:
     return {frames[i].file: rank / last for rank, i in enumerate(ranked)}
 
 
-def check_one_group(groups: Sequence[Group], fits: Sequence[LabelFit]) -> None:
-    """Raise MeasureError where the frames of a label fall into two groups stops apart."""
-    for group, fit in zip(groups, fits, strict=True):
-        gap = two_groups(fit.response.deviation_ev)
-        if gap > 0.0:
-            middle = float(np.nanmean(fit.response.deviation_ev))
-            odd = [
-                frame.file
-                for frame, deviation in zip(group.frames, fit.response.deviation_ev, strict=True)
-                if deviation > middle
-            ]
-            raise MeasureError(
-                f"the frames fall into two groups {gap:.1f} stops apart "
-                f"({odd[0]} and {len(odd) - 1} more got more light than the others)",
-                f"ISO {group.iso}",
-                "Was the ISO label, the aperture or a filter changed on the way? "
-                "Correct it in the sheet, or write no in the column 'use'",
-            )
+def rounding_u_dn(
+    variance_dn2: NDArray[np.float64], step_dn: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the standard uncertainty in DN that rounding leaves in means over a patch.
+
+    Noise s carries a level over the edges of a code, and the mean of many pixels comes right. What
+    is left is a wave over the level with the amplitude q/pi exp(-2 pi^2 s^2/q^2), q the step: the
+    first term of the Fourier series of the rounding error, each term damped by the noise. Without
+    noise the error is a rectangle, q/sqrt(12); that much is damped likewise. Noise: the variance
+    found, less the q^2/12 that rounding adds on average. Below 0.3 q of noise the result is up to
+    three times the true one, since a patch in the middle of a code shows less noise than it has.
+    """
+    noise_dn2 = np.maximum(variance_dn2 - step_dn**2 / 12.0, 0.0)
+    damped = np.exp(-2.0 * math.pi**2 * noise_dn2 / np.maximum(step_dn, 1e-9) ** 2)
+    u: NDArray[np.float64] = step_dn / math.sqrt(12.0) * damped
+    return u

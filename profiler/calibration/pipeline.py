@@ -10,20 +10,14 @@ import numpy as np
 
 from profiler import standards
 from profiler.calibration import alike
+from profiler.calibration.alike import check_one_camera, check_one_group
 from profiler.calibration.assemble import identity, tables
-from profiler.calibration.assemble.actionable import check_actionable
 from profiler.calibration.assemble.case import Case, make_case
-from profiler.calibration.assemble.result import result
+from profiler.calibration.assemble.result import check_actionable, result
 from profiler.calibration.exposures import join, join_all, modes_to_fit, require, shot_of
 from profiler.calibration.fit.labels import fit_series
 from profiler.calibration.fit.trend import find_trends
-from profiler.calibration.groups import (
-    by_name,
-    check_one_camera,
-    check_one_group,
-    group_frames,
-    label_data,
-)
+from profiler.calibration.groups import by_name, group_frames, label_data
 from profiler.records import Measurement, Meter
 from profiler.results import ProfileData
 

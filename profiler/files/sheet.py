@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from profiler import standards
 from profiler.errors import GreytareError, SheetError
 from profiler.files.csv_text import CsvText, Tell, parse_csv, read_csv, safe_cell
-from profiler.files.names import meant
+from profiler.files.regular import meant
 from profiler.records import MODES
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from profiler.calibration.exposures import Exposure
-    from profiler.frames.light_shape import LightShape
+    from profiler.frames.blocks import LightShape
 
 _LINE_FRAMES: Final = 3
 """So many frames on the line at least tell which of them is the odd one."""

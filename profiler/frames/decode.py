@@ -26,7 +26,6 @@ from profiler.frames.cfa import (
     phases,
     smallest_period,
 )
-from profiler.frames.coarse import eight_bit_flags
 from profiler.frames.dng_truncation import missing_share
 from profiler.frames.folder import (
     PLANE_SUFFIXES,
@@ -35,6 +34,7 @@ from profiler.frames.folder import (
     check_frame,
     list_frames,
 )
+from profiler.frames.gaps import eight_bit_flags
 from profiler.frames.integrity import check_values, gap_share, white_is_known
 from profiler.frames.masked import Active, masked_levels
 from profiler.frames.planes import read_plane

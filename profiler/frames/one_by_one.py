@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 from profiler import standards
 from profiler.errors import MeasureError
 from profiler.frames import find_patch, statistics, tags  # noqa: F401
+from profiler.frames.blocks import LightShape, light_shape
 from profiler.frames.decode import open_mosaic
 from profiler.frames.decoder import DecoderDied, decode_apart, room_for, start_decoder, undecodable
 from profiler.frames.kept_memory import kept_memory
-from profiler.frames.light_shape import LightShape, light_shape
 from profiler.frames.measure import frame_key, pair_key
 from profiler.frames.measure_units import cut_patch, with_statistics
 from profiler.frames.pairs import candidates

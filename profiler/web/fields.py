@@ -1,15 +1,16 @@
-"""Fields of a form, and the texts that came in for them."""
+"""Fields of a form, with the texts that came in for them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl, urlencode
 
+from fastapi import Request
 from starlette.datastructures import QueryParams
 
-from profiler.errors import ExposureError
+from profiler.errors import ExposureError, GreytareError
 
 Params = QueryParams
 _LONGEST: Final = 300
@@ -148,3 +149,18 @@ def complete(form: Iterable[Field], params: Params) -> Params:
     """Return what came in, with the defaults of the fields that didn't."""
     defaults = [(each.name, each.value) for each in form if each.name not in params]
     return QueryParams([*params.multi_items(), *defaults])
+
+
+_LONGEST_FORM = 100_000
+
+
+async def form_of(request: Request) -> dict[str, str]:
+    """Return name -> text of a posted form; of a name that comes twice the last counts."""
+    body = await request.body()
+    if len(body) > _LONGEST_FORM:
+        raise GreytareError("the form is too long", "form", "Load the page again")
+    try:
+        pairs = parse_qsl(body.decode("utf-8"), keep_blank_values=True)
+    except UnicodeDecodeError as error:
+        raise GreytareError("the form isn't text", "form", "Load the page again") from error
+    return dict(pairs)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import asdict
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Final
@@ -13,6 +14,7 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse, JSONResponse
 
 from profiler.errors import GreytareError, plain_name
+from profiler.show.answer import Answer
 from profiler.show.drawing import drawing
 from profiler.show.glossary import GLOSSARY
 from profiler.web.session import Session
@@ -131,3 +133,17 @@ def _quoted(term: str) -> str:
     if term.startswith("greytare ") and term not in _LABELS:
         return term
     return f"‘{_label(term)}’"
+
+
+def plain(answer: Answer) -> dict[str, Any]:
+    """Return what the script needs: the line that says it all, the rest as HTML, the picture.
+
+    figures: the same names with their words that the HTML holds.
+    """
+    return {
+        "headline": answer.headline,
+        "html": fragment("answer.html", answer=answer),
+        "figures": [[fact.name, fact.text] for fact in answer.figures],
+        "scale": None if answer.marks is None else asdict(answer.marks),
+        "missing": answer.waits,
+    }

@@ -7,7 +7,7 @@ import unicodedata
 import pytest
 
 from profiler.errors import SheetError
-from profiler.files.names import meant
+from profiler.files.regular import meant
 from profiler.files.sheet import check_files, named_as, parse_sheet
 
 COMPOSED = unicodedata.normalize("NFC", "Küste_1.dng")

@@ -10,7 +10,7 @@ import pytest
 from profiler.calibration.exposures import Exposure
 from profiler.follow.records import Point
 from profiler.follow.wrong import changed_shapes, off_the_line, other_apertures
-from profiler.frames.light_shape import LightShape
+from profiler.frames.blocks import LightShape
 
 ROWS, COLUMNS = 24, 32
 

@@ -13,7 +13,7 @@ import profiler.onset
 MODULES = sorted(
     each.name for each in pkgutil.walk_packages(profiler.onset.__path__, "profiler.onset.")
 )
-MODULES += ["profiler.show.onset.scale_layout"]
+MODULES += ["profiler.show.onset.scale"]
 WITH_EXAMPLES = {
     "profiler.onset.aperture",
     "profiler.onset.camera",
@@ -25,7 +25,7 @@ WITH_EXAMPLES = {
     "profiler.onset.scene",
     "profiler.onset.plan_frames",
     "profiler.onset.profile",
-    "profiler.show.onset.scale_layout",
+    "profiler.show.onset.scale",
 }
 
 

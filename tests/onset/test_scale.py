@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from profiler.errors import GreytareError
 from profiler.show.onset.place import place_scale
-from profiler.show.onset.scale import VERDICTS, draw_scale, save_scale
-from profiler.show.onset.scale_layout import lanes, spread
+from profiler.show.onset.scale import VERDICTS, draw_scale, lanes, save_scale, spread
 
 CROWD = ["white shirt=EV 14.4", "veil=EV 14.2", "paper=EV 14.3", "lamp=EV 17", "hair=EV 7.9"]
 CROWD += ["jacket=EV 8.2", "a very long name of a spot indeed=EV 8.3", "skin=EV 12.3"]

@@ -12,7 +12,7 @@ from profiler.records import Estimate
 from profiler.show.calibration.bars import bars_of
 from profiler.show.drawing import drawing
 from profiler.show.marks import Bar, Bars, Stack, Stacks, Step, Strip
-from profiler.show.onset.dial_marks import dial_strip
+from profiler.show.onset.marks import dial_strip
 
 
 def test_a_bar_stands_where_its_result_does(kept):

@@ -18,6 +18,7 @@ from profiler.calibration.fit import budget
 from profiler.calibration.fit.noise import Transfer
 from profiler.calibration.fit.offset import exposure_index, offset_ev
 from profiler.calibration.groups import Group
+from profiler.errors import MeasureError
 from profiler.exposure.stops import SAME_MARK
 from profiler.records import Estimate
 from profiler.results import (
@@ -206,4 +207,30 @@ def _span(estimate: Estimate, function: Callable[[float], float]) -> Span:
         low=ends[0],
         high=ends[1],
         lower_bound=estimate.lower_bound,
+    )
+
+
+def check_actionable(result: Result, case: Case) -> None:
+    """Raise MeasureError where the offset's interval is wider than standards.WIDEST_EV.
+
+    The message names what widens it most and, where that is the frames themselves, the frame that
+    lies furthest off.
+    """
+    half = 0.5 * (result.offset_ev.high - result.offset_ev.low)
+    if half <= standards.WIDEST_EV:
+        return
+    worst = max(result.budget, key=lambda row: row.contribution_ev)
+    response = case.fit.response
+    used = int(np.sum(response.kept & np.isfinite(response.deviation_ev)))
+    lit = "1 frame lies" if used == 1 else f"{used} frames lie"
+    blame = f"most of it comes from the {worst.source} ({worst.basis}); {lit} on the straight part"
+    if worst.source == Source.FIT_SCATTER and used > 1:
+        off = np.where(response.kept, np.abs(response.deviation_ev), 0.0)
+        k = int(np.nanargmax(off))
+        blame += f", and {case.group.frames[k].file} lies {off[k]:.1f} EV off the others"
+    raise MeasureError(
+        f"the offset is only known within ± {half:.1f} EV, too wide to act on: {blame}",
+        f"ISO {case.group.iso}",
+        "Shoot at least five different times between the floor and clip, with two lens-cap frames "
+        "marked dark in the sheet, or write no in the column 'use' for a frame that went wrong",
     )

@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiler import standards
-from profiler.calibration.fit.bend import Bend, find_bend
+from profiler.calibration.fit.bend import Bend, Curvature, find_bend, find_curvature
 from profiler.calibration.fit.black import BlackLevel, choose_black, judge_black, late_shutter_u_dn
 from profiler.calibration.fit.clip import ClipFit, PatchCodes, find_clips
-from profiler.calibration.fit.curvature import Curvature, find_curvature
 from profiler.calibration.fit.response import LineData, ResponseFit, fit_lines
 from profiler.errors import MeasureError
 

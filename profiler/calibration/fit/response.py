@@ -18,9 +18,9 @@ import numpy as np
 
 from profiler import standards
 from profiler.calibration.fit import scatter
-from profiler.calibration.fit.outliers import find_slips
 from profiler.calibration.fit.quantiles import median
 from profiler.calibration.fit.scatter import Deviations, Scatter
+from profiler.calibration.fit.slips import find_slips
 from profiler.errors import MeasureError
 
 if TYPE_CHECKING:

@@ -1,18 +1,75 @@
-"""What may have happened when one frame, or half of them, lies off the others."""
+"""Frames too far off the line to be scatter, with what may have happened to them."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from profiler import standards
+from profiler.calibration.fit.quantiles import MAD_TO_SD, median
+from profiler.calibration.fit.student import t_quantile
 from profiler.exposure.stops import nearest_f_mark, nearest_iso_mark, nearest_time_mark
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+_TAIL = 5e-5  # of one frame that is no slip
+_SUSPECT_SIGMAS = 3.5  # beyond this a frame doesn't help to judge the others
+
+
+def find_slips(
+    deviation_ev: Sequence[NDArray[np.float64]],
+    noise_u_ev: Sequence[NDArray[np.float64]],
+    kept: Sequence[NDArray[np.bool_]],
+) -> list[tuple[int, ...]]:
+    """Return the indices of the slips of each ISO label; one array (n,) per label and argument.
+
+    Deviations count from the median of their label. A median-based scale over all labels finds
+    suspects, so that two slips can't hide each other; the scatter of the others, by least
+    squares, then decides which suspects are slips.
+    """
+    masks = [m & np.isfinite(d) for m, d in zip(kept, deviation_ev, strict=True)]
+    off = [
+        d - median(d[m]) if m.any() else np.zeros(d.shape)
+        for d, m in zip(deviation_ev, masks, strict=True)
+    ]
+    prior, prior_dof = standards.SHUTTER_SCATTER_EV, standards.SLIP_PRIOR_DOF
+    precise = [m & (u < prior) for m, u in zip(masks, noise_u_ev, strict=True)]
+    pooled = np.concatenate([np.abs(d[m]) for d, m in zip(off, precise, strict=True)])
+    # the median has taken one frame's freedom from every label
+    fewer = sum(1 for m in precise if m.any())
+    free = max(pooled.size - fewer, 1)
+    mad = MAD_TO_SD * median(pooled) * pooled.size / free if pooled.size else prior
+    scale = math.sqrt((prior_dof * prior**2 + free * mad**2) / (prior_dof + free))
+    suspect = [
+        m & (np.abs(d) > _SUSPECT_SIGMAS * np.hypot(scale, u))
+        for m, d, u in zip(masks, off, noise_u_ev, strict=True)
+    ]
+    calm = [
+        d[p & ~s] - d[p & ~s].mean()
+        for d, p, s in zip(off, precise, suspect, strict=True)
+        if (p & ~s).any()
+    ]
+    dof = max(sum(c.size - 1 for c in calm) + prior_dof, 2.0)
+    total = sum(float(np.sum(c**2)) for c in calm)
+    sigma = math.sqrt((prior_dof * prior**2 + total) / dof)
+    factor = t_quantile(1.0 - _TAIL, dof)
+    out = []
+    for d, u, m, s in zip(off, noise_u_ev, masks, suspect, strict=True):
+        beyond = np.abs(d) / np.maximum(standards.SLIP_EV, factor * np.hypot(sigma, u))
+        worst = np.argsort(-np.where(s, beyond, 0.0))[: allowed(int(m.sum()))]
+        out.append(tuple(sorted(int(i) for i in worst if s[i] and beyond[i] > 1.0)))
+    return out
+
+
+def allowed(frames: int) -> int:
+    """Return how many of so many frames may be called slips: never half of them."""
+    return min((frames - 1) // 2, max(2, frames // 4)) if frames >= 4 else 0
+
 
 _NEAR_STEP_EV = 0.13  # a slip of the hand is a whole number of third stops, within this
 

@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler import standards
+from profiler.calibration.alike import check_one_camera
 from profiler.calibration.assemble import identity
 from profiler.calibration.exposures import join_all, require
 from profiler.calibration.fit import budget
-from profiler.calibration.groups import check_one_camera
 from profiler.calibration.instruments.light_levels import (
     Levels,
     Shared,

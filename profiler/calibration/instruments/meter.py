@@ -15,10 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler import standards
+from profiler.calibration.alike import check_one_camera
 from profiler.calibration.exposures import Exposure, display_step_ev, join_all, require
 from profiler.calibration.fit import budget
 from profiler.calibration.fit.student import normal_quantile
-from profiler.calibration.groups import check_one_camera, shooting_order
+from profiler.calibration.groups import shooting_order
 from profiler.calibration.instruments.light_levels import (
     Levels,
     Shared,

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.calibration.exposures import Exposure, given_ev
+from profiler.calibration.fit.bend import Curvature, find_curvature
 from profiler.calibration.fit.black import choose_black
 from profiler.calibration.fit.clip import find_clips
-from profiler.calibration.fit.curvature import Curvature, find_curvature
 from profiler.calibration.fit.labels import LabelData, straight_cells
 from profiler.calibration.fit.response import LineData, fit_lines
 from profiler.calibration.groups import patch_levels, shooting_order, with_true_pairs

@@ -1,4 +1,4 @@
-"""One frame of a result in words: where it lies, how far off the line, whether it counts."""
+"""The frames of a result in words: where each lies, how far off the line, whether it counts."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Final
 from profiler.calibration.fit.budget import decimals
 from profiler.exposure.stops import nearest_time_mark
 from profiler.results import Result, ResultFrame
+from profiler.show.answer import Cell, Table
 
 _NEAR_CLIP_EV: Final = 0.3
 
@@ -41,3 +42,44 @@ def _state(result: Result, frame: ResultFrame) -> str:
         return "on the line" if frame.used else "left out"
     near = result.clip_headroom_ev.value - _NEAR_CLIP_EV
     return "over clip" if frame.placement_ev > near else "not on the line"
+
+
+def frame_table(result: Result) -> Table:
+    """Return each frame with its placement, level and distance from the line."""
+    names = tuple(result.channels)
+    rows: list[tuple[Cell, ...]] = []
+    for frame in result.frames:
+        cells = frame_cells(result, frame)
+        rows.append(
+            (
+                frame.file,
+                cells.placement,
+                cells.residual,
+                cells.time,
+                cells.aperture,
+                *(level(frame.level_dn[name]) for name in names),
+                cells.state,
+            )
+        )
+    n = len(names)
+    return Table(
+        caption=f"Frames at ISO {result.iso}, {result.mode}: raw means with black in them",
+        head=(
+            "frame",
+            "placement, EV",
+            "off the line, EV",
+            "time",
+            "aperture, f or T",
+            *(f"{name}, DN" for name in names),
+            "state",
+        ),
+        rows=tuple(rows),
+        numbers=tuple(range(1, 5 + n)),
+        dim=frozenset(i for i, frame in enumerate(result.frames) if not frame.used),
+        long=True,
+    )
+
+
+def level(level_dn: float) -> str:
+    """Return a mean level in DN, to a tenth below 1000."""
+    return f"{level_dn:.0f}" if level_dn >= 1000.0 else f"{level_dn:.1f}"

@@ -10,51 +10,9 @@ from profiler.exposure.stops import nearest_time_mark
 from profiler.exposure.wording import format_ev
 from profiler.results import BudgetRow, Channel, ProfileData, Result
 from profiler.show.answer import Cell, Table
-from profiler.show.calibration.frames import frame_cells
 from profiler.show.channels import with_rows
 from profiler.show.sources import source_words
 from profiler.show.words import figures, with_half
-
-
-def frame_table(result: Result) -> Table:
-    """Return each frame with its placement, level and distance from the line."""
-    names = tuple(result.channels)
-    rows: list[tuple[Cell, ...]] = []
-    for frame in result.frames:
-        cells = frame_cells(result, frame)
-        rows.append(
-            (
-                frame.file,
-                cells.placement,
-                cells.residual,
-                cells.time,
-                cells.aperture,
-                *(level(frame.level_dn[name]) for name in names),
-                cells.state,
-            )
-        )
-    n = len(names)
-    return Table(
-        caption=f"Frames at ISO {result.iso}, {result.mode}: raw means with black in them",
-        head=(
-            "frame",
-            "placement, EV",
-            "off the line, EV",
-            "time",
-            "aperture, f or T",
-            *(f"{name}, DN" for name in names),
-            "state",
-        ),
-        rows=tuple(rows),
-        numbers=tuple(range(1, 5 + n)),
-        dim=frozenset(i for i, frame in enumerate(result.frames) if not frame.used),
-        long=True,
-    )
-
-
-def level(level_dn: float) -> str:
-    """Return a mean level in DN, to a tenth below 1000."""
-    return f"{level_dn:.0f}" if level_dn >= 1000.0 else f"{level_dn:.1f}"
 
 
 def black_table(result: Result) -> Table:

@@ -14,8 +14,8 @@ from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
 from profiler.show.marks import Picture, Stack, Stacks
 from profiler.show.meter import BRIGHTER
+from profiler.show.onset.ratio import turned, turned_ways
 from profiler.show.onset.settings import correction_words, lens_words
-from profiler.show.onset.turning import turned, turned_ways
 
 TENTHS: Final = "f/8+3 is f/8 with three tenths of a stop more light."
 ALIKE: Final = "The iris alone changes flash and ambient light alike, never the share."

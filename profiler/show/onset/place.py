@@ -14,7 +14,7 @@ from profiler.show.answer import Answer, Note, Table, facts
 from profiler.show.channels import colours, pooled
 from profiler.show.marks import Scale
 from profiler.show.meter import BRIGHTER, UNSEEN
-from profiler.show.onset.scale_marks import scale_of
+from profiler.show.onset.marks import scale_of
 from profiler.show.onset.settings import average_words, guard_notes, lens_words
 
 NEUTRAL: Final = (

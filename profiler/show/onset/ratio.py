@@ -1,15 +1,38 @@
-"""How lights stand to the key as an answer: ratio by both definitions, sum, which to turn."""
+"""How lights stand to the key as an answer: ratio both ways, sum, which to turn by how much."""
 
 from __future__ import annotations
 
 import math
+from typing import Final
 
 from profiler.exposure.wording import format_f_tenths
 from profiler.onset.ratio import Lamp, Ratio
 from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
-from profiler.show.onset.turning import turned
+
+FLASH_ALONE: Final = "The power turns the flash alone: ambient light stays as it is"
+
+
+def turned(change_ev: float) -> str:
+    """Return `up by 1.3 stops`, `down by 0.4 stop`; empty where nothing is to be turned."""
+    size = words.amount(change_ev, "", "").strip()
+    if size == "nothing":
+        return ""
+    return f"{'up' if change_ev > 0.0 else 'down'} by {size}"
+
+
+def turned_ways(change_ev: float) -> str:
+    """Return a change of power with its factor and the distance that does the same.
+
+    A lamp's light falls with the square of its distance, so d' = d 2^(-ev/2).
+    """
+    said = turned(change_ev)
+    if not said:
+        return "leave it as it is"
+    power, distance = math.exp2(change_ev), math.exp2(-0.5 * change_ev)
+    return f"turn it {said} ({power:.2g} x the power), or place it at {distance:.2f} x its distance"
+
 
 _ONE_AND_KEY = 2
 

@@ -17,8 +17,8 @@ from profiler.show.answer import Answer, Note, facts
 from profiler.show.channels import colour_name
 from profiler.show.marks import Picture
 from profiler.show.meter import UNSEEN, meter_sentence, offset_words
-from profiler.show.onset.dial_marks import dial_strip
-from profiler.show.onset.turning import FLASH_ALONE, turned, turned_ways
+from profiler.show.onset.marks import dial_strip
+from profiler.show.onset.ratio import FLASH_ALONE, turned, turned_ways
 
 _CLOSE_EV: Final = 0.05
 _OFF_EV: Final = 0.5

@@ -6,9 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from profiler.show.plots.bars import bars
-from profiler.show.plots.columns import overview
-from profiler.show.plots.ends import clip
+from profiler.show.plots.bars import bars, budget
 from profiler.show.plots.export import (
     described,
     figure_bytes,
@@ -16,17 +14,17 @@ from profiler.show.plots.export import (
     picture_kind,
     save_figure,
 )
-from profiler.show.plots.labels import iso
+from profiler.show.plots.labels import iso, shutter
 from profiler.show.plots.levels import (
     alt_text,
+    clip,
     draw_residuals,
     draw_response,
+    overview,
     residuals,
     response,
 )
 from profiler.show.plots.noise import transfer
-from profiler.show.plots.sources import budget
-from profiler.show.plots.times import shutter
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

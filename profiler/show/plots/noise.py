@@ -25,7 +25,9 @@ _HEIGHT_IN = 3.4
 def transfer(profile: ProfileData, result: Result | None = None) -> Figure:
     """Return variance against signal per channel, of one result or of all that have noise."""
     wanted = [result] if result else list(profile.results)
-    results = [each for each in wanted if has_noise(each)]
+    results = [
+        each for each in wanted if any(_measured(channel) for channel in each.channels.values())
+    ]
     if not results:
         raise GreytareError(
             "the noise was not measured",
@@ -33,11 +35,6 @@ def transfer(profile: ProfileData, result: Result | None = None) -> Figure:
             "Shoot frames at three levels or more per ISO label, two of each, and fit again",
         )
     return style.stacked(results, _HEIGHT_IN, _draw)
-
-
-def has_noise(result: Result) -> bool:
-    """Return whether any channel has a gain and a read noise."""
-    return any(_measured(channel) for channel in result.channels.values())
 
 
 def variance_dn2(channel: Channel, signal_dn: NDArray[np.float64]) -> NDArray[np.float64]:

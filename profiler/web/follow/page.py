@@ -16,11 +16,10 @@ from profiler.records import MODES
 from profiler.show.answer import Answer, asking
 from profiler.show.follow import follow_answer
 from profiler.web import folders
-from profiler.web.fields import query
+from profiler.web.fields import form_of, query
 from profiler.web.follow.following import Following
-from profiler.web.follow.plot import plot_data
-from profiler.web.forms import form_of
 from profiler.web.page import SessionHere, fragment, page, sentence
+from profiler.web.plot import plot_data
 from profiler.web.series.cells import Edit
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.session import Session

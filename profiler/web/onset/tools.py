@@ -14,10 +14,9 @@ from profiler.onset.lookup import meter_of
 from profiler.records import Meter
 from profiler.show.answer import Answer, asking
 from profiler.web import fields, profiles
-from profiler.web.answer import plain
 from profiler.web.fields import Params
 from profiler.web.onset import asked, forms
-from profiler.web.page import SessionHere, field_of, page, refusal, sentence
+from profiler.web.page import SessionHere, field_of, page, plain, refusal, sentence
 
 if TYPE_CHECKING:
     from profiler.onset.profile import Profile

@@ -9,15 +9,36 @@ from fastapi import APIRouter, Body, Request
 from starlette.responses import HTMLResponse, JSONResponse
 
 from profiler.errors import GreytareError
+from profiler.files.atomic import write_whole
 from profiler.web import folders
 from profiler.web.carry.page import Carried, served_page
 from profiler.web.fields import Params
 from profiler.web.page import SessionHere, sentence
 from profiler.web.phone.link import code_on_page
-from profiler.web.phone.sheet import write_new_sheet
 
 if TYPE_CHECKING:
     from profiler.web.session import Session
+
+_MOST_SHEETS: Final = 20
+
+
+def write_new_sheet(folder: Path, text: str) -> Path:
+    """Write a sheet under the first name that is free: sheet.csv, sheet-2.csv ... ; return it.
+
+    No file is ever written over. GreytareError where there are as many sheets as anybody needs.
+    """
+    for number in range(1, _MOST_SHEETS + 1):
+        path = folder / ("sheet.csv" if number == 1 else f"sheet-{number}.csv")
+        if path.exists() or path.is_symlink():
+            continue
+        write_whole(path, text, replace=False)
+        return path
+    raise GreytareError(
+        f"there are {_MOST_SHEETS} sheets already",
+        folder.name,
+        "Take away those that aren't needed, at the computer",
+    )
+
 
 router = APIRouter()
 

@@ -12,9 +12,9 @@ from profiler.errors import GreytareError
 from profiler.records import LIGHTS, MODES
 from profiler.show.answer import Answer, asking
 from profiler.web import fields, folders, profiles
-from profiler.web.answer import plain as as_json
 from profiler.web.fields import Field, Params, optional, plain, several, text
 from profiler.web.page import SessionHere, field_of, page, refusal, sentence
+from profiler.web.page import plain as as_json
 from profiler.web.session import Session
 
 if TYPE_CHECKING:

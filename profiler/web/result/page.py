@@ -17,12 +17,11 @@ from profiler.show.calibration.changes import Change, by_result, changes, summar
 from profiler.show.calibration.profile import profile_answer
 from profiler.show.drawing import drawing
 from profiler.web import folders
-from profiler.web.fields import query
-from profiler.web.forms import form_of
+from profiler.web.fields import form_of, query
 from profiler.web.page import SessionHere, fragment, page, refusal, sentence
 from profiler.web.plot import plot_of
 from profiler.web.result import rows as result_rows
-from profiler.web.series import edits
+from profiler.web.series.cells import read_edits
 from profiler.web.series.open_series import AUTO, FitOptions, OpenSeries
 from profiler.web.session import Session
 
@@ -108,7 +107,7 @@ def edit(
     """Correct the sheet, fit again, say what changed; nothing is saved where the fit fails."""
     here = session.series(folder)
     try:
-        _, before, after = here.save_and_fit(edits.read_edits(lines), version)
+        _, before, after = here.save_and_fit(read_edits(lines), version)
     except GreytareError as error:
         return refusal(error, ("sheet",))
     found = changes(before, after)

@@ -8,12 +8,11 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from profiler.errors import SheetError
 from profiler.files.csv_text import plain_cell, read_csv, safe_cell
-from profiler.files.names import meant
-from profiler.files.regular import read_bytes
+from profiler.files.regular import meant, read_bytes
 from profiler.files.sheet import COLUMNS, EVERY_FILE, Sheet, check_files, named_as, parse_sheet
 
 EDITABLE: Final = ("reading", "mode", "use", "iso", "time", "aperture", "note")
@@ -169,3 +168,27 @@ def _put(row: list[str], columns: list[str], name: str, text: str) -> None:
     at = names.index(name)
     row += [""] * (at + 1 - len(row))
     row[at] = safe_cell(text)
+
+
+_MOST_LINES = 5000
+
+
+def read_edits(lines: Sequence[dict[str, Any]]) -> list[Edit]:
+    """Return the edits in `lines`: each has row (number or null), file, values by column."""
+    if len(lines) > _MOST_LINES:
+        raise SheetError("these are too many rows", "sheet", "Correct fewer at a time")
+    return [_edit(line) for line in lines]
+
+
+def _edit(line: dict[str, Any]) -> Edit:
+    row, file, values = line.get("row"), line.get("file"), line.get("values")
+    sound = (
+        (row is None or type(row) is int)
+        and isinstance(file, str)
+        and bool(file)
+        and isinstance(values, dict)
+        and all(isinstance(text, str) for text in values.values())
+    )
+    if not sound or not isinstance(file, str) or not isinstance(values, dict):
+        raise SheetError("the page sent a row that makes no sense", "sheet", "Load the page again")
+    return Edit(row=row, file=file, values=values)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Final
@@ -11,12 +12,14 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from profiler.errors import FrameError, GreytareError
+from profiler.files.sheet import Sheet
 from profiler.records import MODES
 from profiler.web import folders
 from profiler.web.fields import query
 from profiler.web.page import SessionHere, page, refusal, sentence
-from profiler.web.series import edits, pictures
+from profiler.web.series import pictures
 from profiler.web.series import rows as series_rows
+from profiler.web.series.cells import SheetCells, checked_cells, read_edits
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.session import Session
 
@@ -101,7 +104,7 @@ def save_sheet(
     """Write corrected rows into the sheet."""
     here = session.series(folder)
     try:
-        saved = here.save_edits(edits.read_edits(lines), version)
+        saved = here.save_edits(read_edits(lines), version)
     except GreytareError as error:
         return refusal(error, ("sheet",))
     return JSONResponse({"version": saved.version, "rows": saved.rows, "kept": saved.kept})
@@ -126,7 +129,7 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
         cells = here.cells()
     except GreytareError as error:
         return none | {"trouble": sentence(error)}
-    fault, spelled = edits.checked(cells, names)
+    fault, spelled = _checked(cells, names)
     known = session.tags(paths)
     lines = [
         replace(line, said=series_rows.tag_words((known or {}).get(line.file)))
@@ -151,7 +154,6 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
 def _middle(names: list[str], known: Any) -> str:
     """The frame of middle exposure, which shows the target best."""
     from profiler.calibration.exposures import join
-    from profiler.files.sheet import Sheet
 
     if not known:
         return names[len(names) // 2]
@@ -180,3 +182,13 @@ def _crumbs(session: Session, folder: Path) -> list[tuple[str, str]]:
 
 def _title(folder: Path, session: Session) -> str:
     return "Series" if folder == session.start else f"Series {folder.name}"
+
+
+def _checked(cells: SheetCells, files: Sequence[str]) -> tuple[str, str]:
+    """The first fault of a sheet in one sentence, and what was assumed about its names."""
+    if not cells.rows:
+        return "", ""
+    try:
+        return "", checked_cells(cells, files)[1]
+    except GreytareError as error:
+        return sentence(error), ""

@@ -24,8 +24,7 @@ from profiler.calibration.fit import budget
 from profiler.files.sheet import parse_sheet
 from profiler.records import Meter
 from profiler.results import Source
-from profiler.show.calibration.profile import profile_answer
-from profiler.show.calibration.steps import step_words
+from profiler.show.calibration.profile import profile_answer, step_words
 from profiler.simulate.memory import measure_in_memory
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))

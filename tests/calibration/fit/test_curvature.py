@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from profiler.calibration.fit.curvature import find_curvature
+from profiler.calibration.fit.bend import find_curvature
 from profiler.calibration.fit.response import LineData, fit_lines
 
 BLACK = np.full(4, 512.0)

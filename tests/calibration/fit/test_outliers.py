@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from profiler.calibration.fit.outliers import allowed, find_slips
+from profiler.calibration.fit.slips import allowed, find_slips
 
 
 def slips(deviation):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from profiler.calibration.fit.rounding import rounding_u_dn
+from profiler.calibration.groups import rounding_u_dn
 
 
 @pytest.mark.parametrize("step", [1.0, 4.0])
