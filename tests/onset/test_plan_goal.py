@@ -69,6 +69,10 @@ def test_what_stands_in_the_way():
     assert not made.goal.reached
     assert made.goal.obstacles[0].source == Source.CARD_REFLECTANCE
     assert all(row.source != Source.APERTURE_MARK for row in made.goal.obstacles)
+    # whatever alone fills half of the goal; 1.96 standard uncertainties are 95 % (JCGM 100, G.3)
+    large = [row.source for row in made.budget if 1.96 * row.contribution_ev > 0.5 * 0.05]
+    assert {row.source for row in made.goal.obstacles} == set(large) - {Source.APERTURE_MARK}
+    assert len(large) < len(made.budget) - 1
     assert made.goal.spot_half_ev < 0.05
     headline, notes = told(made)
     assert headline.startswith("± 0.05 stop can't be reached so; the best is")
