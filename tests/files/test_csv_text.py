@@ -51,6 +51,14 @@ def test_letters_that_an_encoding_lacks_make_the_sheet_utf_8(tmp_path):
     assert "кадр" in changed.content().decode("utf-8-sig")
 
 
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_a_changed_sheet_keeps_its_line_ends(tmp_path, end):
+    path = tmp_path / "a.csv"
+    path.write_bytes(SHEET.replace("\n", end).encode())
+    changed, _ = edit_cells(read_cells(path), [Edit(row=0, file="*", values={"note": "a"})])
+    assert changed.content() == SHEET.replace("Größe", "a").replace("\n", end).encode()
+
+
 @pytest.mark.parametrize("data", [b"file\0reading", b"\x89PNG\x00", b"file,\x81\x8d\n"])
 def test_what_is_not_text_is_refused(tmp_path, data):
     path = tmp_path / "a.csv"
