@@ -51,6 +51,15 @@ def test_letters_that_an_encoding_lacks_make_the_sheet_utf_8(tmp_path):
     assert "кадр" in changed.content().decode("utf-8-sig")
 
 
+def test_a_mean_that_was_published_has_no_spread_and_no_clip(tmp_path):
+    path = written(tmp_path / "t.csv", TABLE, "utf-8", ",")
+    cell = read_table(path).frames[0].channels["R"]
+    assert (cell.n, cell.mean_dn, cell.median_dn, cell.top_dn) == (1, 10.0, 10.0, 10.0)
+    assert (cell.low_edge_dn, cell.high_edge_dn) == (10.0, 10.0)
+    assert (cell.variance_dn2, cell.neighbour_variance_dn2) == (0.0, 0.0)
+    assert (cell.top_share, cell.gradient) == (0.0, 0.0)
+
+
 @pytest.mark.parametrize("end", ["\n", "\r\n"])
 def test_a_changed_sheet_keeps_its_line_ends(tmp_path, end):
     path = tmp_path / "a.csv"

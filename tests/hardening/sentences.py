@@ -28,7 +28,8 @@ SWAPS = {
     "higher": "lower", "lower": "higher", "longer": "shorter", "shorter": "longer",
     "brighter": "darker", "darker": "brighter", "before": "after", "after": "before",
 }  # fmt: skip
-WORD = re.compile(rf"\b({'|'.join(SWAPS)})\b", re.IGNORECASE)
+WORD = re.compile(rf"(?<!-)\b({'|'.join(SWAPS)})\b(?! left| right|-)", re.IGNORECASE)
+"""No corner of a picture, no property of a style sheet."""
 
 
 @dataclass(frozen=True)
