@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from profiler.calibration import pipeline
+from profiler.files import level_table
 from profiler.files import sheet as sheet_file
-from profiler.files import table as table_file
 from profiler.onset.profile import Profile
 from profiler.records import Measurement, Meter
 from profiler.show.calibration.profile import describe as words
@@ -38,7 +38,7 @@ def read_sheet(path: PathText) -> Sheet:
 
 def read_table(path: PathText) -> Measurement:
     """Return measured levels from a CSV table, greytare's own or a published one."""
-    return table_file.read_table(Path(path))
+    return level_table.read_table(Path(path))
 
 
 def measure(folder: PathText, sheet: Sheet | None = None, **options: Any) -> Measurement:

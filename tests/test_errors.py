@@ -16,7 +16,7 @@ import profiler
 from profiler import errors
 from profiler.cli.main import COMMANDS, WORDS, option
 from profiler.errors import ExposureError, GreytareError, SheetError, about
-from profiler.web import page
+from profiler.web import rendering
 
 ROOT = Path(profiler.__file__).parent
 OPTION = re.compile(r"(?<![\w-])--[a-z]")
@@ -127,8 +127,10 @@ def test_each_front_end_says_a_term_in_its_own_way():
     error = ExposureError("it isn't a time", "", "Leave {flash_reading} out", "min_time")
     assert str(error) == "min time: it isn't a time. Leave flash reading out."
     assert error.said(option) == "--min-time: it isn't a time. Leave --flash-reading out."
-    assert page.sentence(error) == "Shortest time: it isn't a time. Leave ‘Flash was read’ out."
-    assert page.field_of(error, ("min_time", "key")) == "min_time"
+    assert (
+        rendering.sentence(error) == "Shortest time: it isn't a time. Leave ‘Flash was read’ out."
+    )
+    assert rendering.field_of(error, ("min_time", "key")) == "min_time"
     # what the user typed is never taken for a term
     typed = ExposureError("'{iso}' isn't a time", "'{iso}'", "Write 1/60", "time")
     assert typed.said(option) == "'{iso}': '{iso}' isn't a time. Write 1/60."

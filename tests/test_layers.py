@@ -44,7 +44,7 @@ OWNERS = {
     "scipy": {"fleet.p_values", "fleet.bench"},
     "msgspec": {"files.strict"},
     "matplotlib": {"show"},
-    "jinja2": {"show.templating", "web.page"},
+    "jinja2": {"show.templating", "web.rendering"},
     "fastapi": {"web"},
     "starlette": {"web"},
     "uvicorn": {"web.server"},
@@ -117,7 +117,7 @@ def test_front_ends_are_siblings():
             # the commands that start the page, or write it to take along, are the doors
             doors = {
                 "cli.page.serve": "profiler.web.app",
-                "cli.onset.carry": "profiler.web.carry.page",
+                "cli.onset.carry": "profiler.web.carry.one_file",
             }
             assert reached <= {doors.get(name)}
 

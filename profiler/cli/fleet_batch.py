@@ -245,6 +245,6 @@ def record(
 
 
 def _report() -> Any:
-    from profiler.show.report.page import report_page
+    from profiler.show.report.document import report_page
 
     return report_page

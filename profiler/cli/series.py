@@ -65,8 +65,8 @@ def measured(
 ) -> Measurement:
     """Return the measured frames of a folder, or those of a table."""
     from profiler.calibration import pipeline
+    from profiler.files.level_table import read_table
     from profiler.files.sheet import named_as
-    from profiler.files.table import read_table
 
     _check(series)
     if series.is_file():

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from profiler.calibration.assemble.rows import linearity_row
+from profiler.calibration.assemble.budget_rows import linearity_row
 from profiler.calibration.fit import budget
 from profiler.errors import ExposureError
 from profiler.exposure.display import display_step_ev

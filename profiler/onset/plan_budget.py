@@ -42,7 +42,7 @@ def planned_rows(
     than one; what frames and readings can't tell of a drift; the iris; the card for an incident
     reading. Uneven light and a wrong time rule can't be foreseen: a careful series has none.
     """
-    from profiler.calibration.assemble import rows as budget_rows
+    from profiler.calibration.assemble import budget_rows
 
     lines = [
         [x for x in placements if on_the_line(x, headroom_ev)] for placements in placements_by_label

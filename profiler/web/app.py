@@ -17,22 +17,22 @@ from starlette.staticfiles import StaticFiles
 from profiler.errors import GreytareError
 from profiler.files.regular import no_folder
 from profiler.simulate.hidden import Difficulty
-from profiler.web import page
-from profiler.web.classroom import page as class_page
+from profiler.web import rendering
+from profiler.web.classroom import class_page
 from profiler.web.classroom.room import Room
-from profiler.web.fleet import page as fleet_page
-from profiler.web.follow import page as follow_page
+from profiler.web.fleet import fleet_page
+from profiler.web.follow import follow_page
 from profiler.web.guard import OWN, Guard
 from profiler.web.limits import LastWord, Limits
 from profiler.web.onset import tools as onset_page
-from profiler.web.phone import page as phone_page
+from profiler.web.phone import phone_page
 from profiler.web.phone.link import RISK, Link, code_in_terminal, own_address
 from profiler.web.plan import check as check_page
 from profiler.web.plan import shooting as plan_page
-from profiler.web.result import page as result_page
-from profiler.web.series import page as series_page
+from profiler.web.result import result_page
+from profiler.web.series import series_page
 from profiler.web.session import Session
-from profiler.web.teach import page as teach_page
+from profiler.web.teach import teach_page
 from profiler.web.tickets import Handover, Tickets
 
 PAGES: Final = (
@@ -71,10 +71,10 @@ def create_app(
         )
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     app.state.session = Session(start)
-    app.state.pages = page.PAGES if offered is PAGES else ()
+    app.state.pages = rendering.PAGES if offered is PAGES else ()
     for router in offered:
         app.include_router(router)
-    app.mount("/static", StaticFiles(directory=page.HERE / "static"), name="static")
+    app.mount("/static", StaticFiles(directory=rendering.HERE / "static"), name="static")
     if offered is PAGES:
         app.add_api_route("/", _first, methods=["GET"])
     app.add_api_route("/favicon.ico", _icon, methods=["GET"])
@@ -166,13 +166,13 @@ def _first() -> Response:
 
 
 def _icon() -> Response:
-    return FileResponse(page.HERE / "static" / "icon.svg")
+    return FileResponse(rendering.HERE / "static" / "icon.svg")
 
 
 def _input_at_fault(request: Request, error: Exception) -> Response:
     if not isinstance(error, GreytareError):
         raise error
-    return _say(request, page.sentence(error), 400)
+    return _say(request, rendering.sentence(error), 400)
 
 
 def _not_here(request: Request, error: Exception) -> Response:
@@ -189,14 +189,14 @@ def _unreadable(request: Request, _: Exception) -> Response:
 
 
 def _tell(request: Request, error: GreytareError, status: int) -> Response:
-    return _say(request, page.sentence(error), status)
+    return _say(request, rendering.sentence(error), status)
 
 
 def _say(request: Request, text: str, status: int) -> Response:
     """The sentence, as JSON for a script and as a page for a person."""
     if "text/html" not in request.headers.get("accept", ""):
         return JSONResponse({"error": text, "field": ""}, status_code=status)
-    return page.page(
+    return rendering.page(
         "error.html",
         here="",
         title="Not done",

@@ -94,7 +94,7 @@ PAGE = """
 import sys, time
 from pathlib import Path
 from starlette.datastructures import QueryParams
-from profiler.web.fleet import drifting, one_body, query, table
+from profiler.web.fleet import drifting, one_body, query, fleet_table
 from profiler.web.session import Session
 session = Session(Path(sys.argv[1]))
 def ask(**values):

@@ -16,7 +16,7 @@ from profiler.calibration import pipeline
 from profiler.calibration.exposures import join_all
 from profiler.calibration.groups import group_frames, label_data
 from profiler.errors import FrameError
-from profiler.files.table import read_table, write_table
+from profiler.files.level_table import read_table, write_table
 from profiler.frames.cache import MeasureCache
 from profiler.records import Meter
 

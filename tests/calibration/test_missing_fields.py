@@ -11,8 +11,8 @@ from profiler import simulate
 from profiler.calibration import pipeline
 from profiler.cli.calibrate.measure import _new_sheet
 from profiler.errors import SheetError
+from profiler.files.level_table import read_table
 from profiler.files.sheet import parse_sheet, read_sheet
-from profiler.files.table import read_table
 from profiler.frames.cache import MeasureCache
 
 APEX = {"FNumber": "ApertureValue", "ExposureTime": "ShutterSpeedValue"}

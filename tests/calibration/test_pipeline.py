@@ -9,9 +9,9 @@ import pytest
 from profiler import simulate
 from profiler.calibration import pipeline
 from profiler.errors import FrameError, GreytareError, MeasureError, SheetError
+from profiler.files.level_table import read_table, write_table
 from profiler.files.profile import load_profile, save_profile
 from profiler.files.sheet import parse_sheet, read_sheet
-from profiler.files.table import read_table, write_table
 from profiler.frames import measure as measuring
 from profiler.frames.cache import MeasureCache
 

@@ -7,8 +7,8 @@ import pytest
 
 from profiler.calibration import pipeline
 from profiler.errors import MeasureError
+from profiler.files.level_table import read_table
 from profiler.files.sheet import parse_sheet
-from profiler.files.table import read_table
 from profiler.records import Meter
 
 DENOMINATORS = (1024, 512, 256, 128, 64, 32, 16, 8, 4, 2)

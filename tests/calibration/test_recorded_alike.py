@@ -14,8 +14,8 @@ from planes import headroom_ev, mosaic, write_planes
 
 from profiler.calibration import pipeline
 from profiler.errors import MeasureError
+from profiler.files.level_table import read_table, write_table
 from profiler.files.sheet import parse_sheet
-from profiler.files.table import read_table, write_table
 from profiler.frames.cache import MeasureCache
 
 PATCH = "0.25,0.25,0.5,0.5"

@@ -14,7 +14,7 @@ from profiler.calibration.fit.budget import combine, coverage_factor
 from profiler.files.profile import parse_profile, profile_json
 from profiler.records import Meter
 from profiler.show.calibration.profile import describe
-from profiler.show.report.page import report_page
+from profiler.show.report.document import report_page
 from profiler.simulate.memory import measure_in_memory
 
 

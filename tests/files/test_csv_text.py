@@ -8,8 +8,8 @@ import pytest
 
 from profiler.errors import MeasureError, SheetError
 from profiler.files import csv_text
+from profiler.files.level_table import read_table
 from profiler.files.sheet import read_sheet
-from profiler.files.table import read_table
 from profiler.fleet.details import read_assets
 from profiler.web.series.cells import Edit, edit_cells, read_cells
 

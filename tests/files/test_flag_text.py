@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from profiler.errors import MeasureError
-from profiler.files.table import flags_text, parse_flags
+from profiler.files.level_table import flags_text, parse_flags
 from profiler.records import Flag
 
 EIGHT = Flag(name="eight-bit", size=8.0, unit="bit", where="a.kdc")

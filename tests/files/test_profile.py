@@ -12,7 +12,7 @@ from profiler.errors import ProfileError
 from profiler.files.profile import load_profile, parse_profile, profile_json, profile_schema
 from profiler.results import VERSION
 from profiler.show.calibration.profile import describe
-from profiler.show.report.page import report_page
+from profiler.show.report.document import report_page
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
 

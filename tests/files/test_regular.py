@@ -7,11 +7,11 @@ import os
 import pytest
 
 from profiler.errors import GreytareError
+from profiler.files.level_table import read_table
 from profiler.files.meter import read_meter
 from profiler.files.profile import load_profile
 from profiler.files.regular import NotUsableError, read_bytes
 from profiler.files.sheet import read_sheet
-from profiler.files.table import read_table
 from profiler.files.toml import TomlError, parse_toml
 from profiler.frames.folder import list_frames
 

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from profiler.files.csv_text import plain_cell, safe_cell
+from profiler.files.level_table import read_table, write_table
 from profiler.files.sheet import new_sheet, parse_sheet
-from profiler.files.table import read_table, write_table
 from profiler.records import FrameTags, Measurement, Tag
 
 # OWASP Foundation, CSV Injection: cells that begin with these

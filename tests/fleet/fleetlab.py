@@ -13,8 +13,8 @@ from pathlib import Path
 
 from profiler import simulate
 from profiler.calibration import pipeline
+from profiler.files.level_table import write_table
 from profiler.files.profile import profile_json
-from profiler.files.table import write_table
 from profiler.fleet.batch.store import ABOUT_FORMAT, PROFILE, about_path
 from profiler.records import Estimate, Meter
 from profiler.results import BudgetRow, ProfileData

@@ -17,7 +17,7 @@ from profiler.fleet.batch.store import open_store
 from profiler.fleet.batch.task import Settings, work
 from profiler.fleet.left import series_left
 from profiler.fleet.table import load_rows
-from profiler.show.report.page import report_page
+from profiler.show.report.document import report_page
 
 
 @pytest.fixture

@@ -103,8 +103,8 @@ def sheets() -> Case:
 
 def tables() -> Case:
     """A measured table is damaged, then fitted."""
+    from profiler.files.level_table import read_table, write_table
     from profiler.files.sheet import read_sheet
-    from profiler.files.table import read_table, write_table
 
     folder = make_series().with_name("series-none")
     sheet = read_sheet(folder / "sheet.csv")

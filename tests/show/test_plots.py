@@ -264,7 +264,7 @@ def test_names_with_a_dollar_are_drawn_as_they_are(evil):
 def test_words_need_no_drawing():
     code = (
         "import sys; import profiler.show.calibration.profile, profiler.show.plots; "
-        "import profiler.show.report.page, profiler.show.card; "
+        "import profiler.show.report.document, profiler.show.card; "
         "print([m for m in ('matplotlib', 'jinja2', 'scipy', 'pydantic') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

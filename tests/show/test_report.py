@@ -15,7 +15,7 @@ import pytest
 
 from profiler.errors import GreytareError
 from profiler.flags import KINDS
-from profiler.show.report import page as report
+from profiler.show.report import document as report
 
 KEPT = Path(__file__).resolve().parents[2] / "fixtures" / "profile-v1.profile.json"
 PNG = b"\x89PNG\r\n\x1a\n" + bytes(8)
@@ -306,7 +306,7 @@ def test_same_profile_same_bytes(kept, text):
     assert report.report_page(kept, preview=PNG) == text
     code = (
         "import hashlib; from profiler.files.profile import load_profile; from pathlib import Path;"
-        "from profiler.show.report.page import report_page;"
+        "from profiler.show.report.document import report_page;"
         f"p = load_profile(Path({str(KEPT)!r})); t = report_page(p, preview={PNG!r});"
         "print(hashlib.sha256(t.encode()).hexdigest())"
     )

@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import test_carry as asking
 
 from profiler.files.profile import load_profile
-from profiler.web.carry.page import Carried, carry_page
+from profiler.web.carry.one_file import Carried, carry_page
 
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = ["--no-sandbox", "--disable-gpu"]

@@ -15,8 +15,8 @@ from profiler.errors import GreytareError
 from profiler.files.profile import load_profile
 from profiler.onset.profile import Profile
 from profiler.web.carry import answers
-from profiler.web.carry.page import Carried, carry_page
-from profiler.web.page import sentence
+from profiler.web.carry.one_file import Carried, carry_page
+from profiler.web.rendering import sentence
 
 FIXTURE = Path(__file__).resolve().parents[2] / "fixtures" / "profile-v2.profile.json"
 MANY = int(os.environ.get("GREYTARE_CARRY_REQUESTS", "2000"))

@@ -14,7 +14,7 @@ from profiler.files.profile import load_profile
 from profiler.onset.profile import Profile
 from profiler.records import Flag
 from profiler.show.onset.settings import settings_answer
-from profiler.web.carry.page import MOST_BYTES, Carried, carry_page
+from profiler.web.carry.one_file import MOST_BYTES, Carried, carry_page
 
 FIXTURE = Path(__file__).resolve().parents[2] / "fixtures" / "profile-v2.profile.json"
 ODD = 'O\'Neil</script><b id="stray">&"'

@@ -19,7 +19,7 @@ from profiler.fleet.rules import WORST
 from profiler.show.fleet.compare import difference_answer
 from profiler.show.fleet.drift import drift_headline
 from profiler.show.fleet.words import Cases, body_name
-from profiler.web.fleet import charts, differences, drifting, one_body, query, table
+from profiler.web.fleet import charts, differences, drifting, fleet_table, one_body, query
 from profiler.web.session import Session
 
 
@@ -29,7 +29,7 @@ def ask(session, **values):
 
 def chosen(asked):
     """The rows that the filters leave, as the table shows them."""
-    return list(asked.rows.take(table.selected(asked)))
+    return list(asked.rows.take(fleet_table.selected(asked)))
 
 
 def test_verdicts_are_those_of_the_library(session):
@@ -41,7 +41,7 @@ def test_verdicts_are_those_of_the_library(session):
     count = counts(body_verdicts(judged))
     assert min(count.values()) > 0
     said = ", ".join(f"{count[name]} {name}" for name in ("in", "out", "undecided"))
-    assert table.answer(found).headline.startswith(f"9 results of 8 bodies: {said}")
+    assert fleet_table.answer(found).headline.startswith(f"9 results of 8 bodies: {said}")
     for verdict in ("in", "out", "undecided"):
         lines = chosen(ask(session, verdict=verdict))
         assert {worst[row.series] for row in lines} == {verdict}
@@ -77,7 +77,7 @@ SORTED_BY = {
 
 
 def test_every_column_sorts_both_ways(session):
-    for name in table.COLUMNS:
+    for name in fleet_table.COLUMNS:
         up = chosen(ask(session, sort=name, dates="all"))
         down = chosen(ask(session, sort=name, order="down", dates="all"))
         assert sorted(map(repr, up)) == sorted(map(repr, down))
@@ -92,15 +92,17 @@ def test_every_column_sorts_both_ways(session):
 
 
 def test_pages_of_the_table(session, monkeypatch):
-    monkeypatch.setattr(table, "PAGE", 4)
-    first, last, beyond = (table.answer(ask(session, page=page)).html for page in ("1", "3", "70"))
+    monkeypatch.setattr(fleet_table, "PAGE", 4)
+    first, last, beyond = (
+        fleet_table.answer(ask(session, page=page)).html for page in ("1", "3", "70")
+    )
     assert "1 to 4 of 9" in first
     assert "9 to 9 of 9" in last
     assert last == beyond.replace("page=70", "page=3")
     assert "Before" not in first
     assert "Next" not in last
     with pytest.raises(GreytareError, match="isn't a whole number"):
-        table.answer(ask(session, page="x"))
+        fleet_table.answer(ask(session, page="x"))
 
 
 def test_models_and_drift_are_those_of_the_library(session):
@@ -148,7 +150,7 @@ def test_pairs_and_meters(session):
 
 
 def test_links_carry_what_was_chosen(session):
-    html = table.answer(ask(session, tolerances="limits.toml", common="0.7")).html
+    html = fleet_table.answer(ask(session, tolerances="limits.toml", common="0.7")).html
     href = html.split('class="who"><a href="')[1].split('"')[0].replace("&amp;", "&")
     values = dict(parse_qsl(urlsplit(href).query))
     assert values == {"tolerances": "limits.toml", "common": "0.7", "body": "R1"}
@@ -167,7 +169,7 @@ def test_a_lower_bound_says_so_everywhere(tmp_path):
     )
     fleetlab.keep(tmp_path, "a", replace(made, results=(bound,)))
     session = Session(tmp_path)
-    html = table.answer(ask(session)).html
+    html = fleet_table.answer(ask(session)).html
     assert html.count("at least ") == 2
     assert html.count("at most ") == 1
     reply = one_body.answer(ask(session, body="000001"))
@@ -207,7 +209,7 @@ def test_the_chart_draws_the_interval_that_the_table_states(tmp_path):
     (history,) = drifting.all_histories(found)[0]
     (point,) = charts.history(history, None)["points"]
     assert (point["low"], point["high"]) == (-0.2, 0.4)
-    assert "+0.1 ± 0.3" in table.answer(found).html
+    assert "+0.1 ± 0.3" in fleet_table.answer(found).html
 
 
 def test_a_verdict_of_a_body_is_that_of_all_its_latest_results(tmp_path):
@@ -216,7 +218,7 @@ def test_a_verdict_of_a_body_is_that_of_all_its_latest_results(tmp_path):
         fleetlab.keep(tmp_path, f"{iso}", made, date="2026-01-05")
     (tmp_path / "limits.toml").write_text("[tolerances]\noffset_ev = {limit = 0.4}\n")
     for filters in ({}, {"find": "iso 400"}, {"verdict": "in"}):
-        reply = table.answer(ask(Session(tmp_path), **filters))
+        reply = fleet_table.answer(ask(Session(tmp_path), **filters))
         assert reply.headline.endswith("of 1 body: 0 in, 1 out, 0 undecided.")
 
 
@@ -227,7 +229,7 @@ def test_what_an_older_meter_found_is_past(tmp_path):
     text = "interval_days = 36000\n[tolerances]\noffset_ev = {limit = 0.4}\n"
     (tmp_path / "limits.toml").write_text(text)
     found = ask(Session(tmp_path))
-    assert table.answer(found).headline == "1 result of 1 body: 1 in, 0 out, 0 undecided."
+    assert fleet_table.answer(found).headline == "1 result of 1 body: 1 in, 0 out, 0 undecided."
     body = one_body.answer(ask(Session(tmp_path), body="000001"))
     assert "verdict: in; next check by 2124" in body.headline
 
@@ -240,7 +242,7 @@ def test_a_lower_bound_that_is_in_hides_no_probability(tmp_path):
     (tmp_path / "limits.toml").write_text(
         "[tolerances]\nclip_headroom_ev = {low = 1.0}\nlinear_headroom_ev = {low = 2.5}\n"
     )
-    assert "conforms: " in table.answer(ask(Session(tmp_path))).html
+    assert "conforms: " in fleet_table.answer(ask(Session(tmp_path))).html
 
 
 def test_lens_and_aim_are_named_where_there_are_several(session, tmp_path):
@@ -260,7 +262,7 @@ def test_lens_and_aim_are_named_where_there_are_several(session, tmp_path):
 def test_tolerances_that_fit_nothing_say_so(tmp_path):
     fleetlab.keep(tmp_path, "a", fleetlab.profile("000001", 0.1))
     (tmp_path / "limits.toml").write_text("[tolerances]\noffset_ev = {limit = 1, iso = 3200}\n")
-    reply = table.answer(ask(Session(tmp_path)))
+    reply = fleet_table.answer(ask(Session(tmp_path)))
     assert "no tolerance holds for any of these results" in reply.html
     assert "limits.toml" in reply.html
     body = one_body.answer(ask(Session(tmp_path), body="000001"))

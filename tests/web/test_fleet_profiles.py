@@ -12,7 +12,7 @@ from profiler.errors import GreytareError
 from profiler.fleet.batch.store import about_path
 from profiler.fleet.table import load_rows
 from profiler.fleet.tolerances import read_tolerances
-from profiler.web.fleet import differences, drifting, query, table
+from profiler.web.fleet import differences, drifting, fleet_table, query
 from profiler.web.session import Session
 
 
@@ -53,7 +53,7 @@ def test_changed_files_are_read_again(tmp_path):
 def test_one_bad_profile_is_listed_and_the_rest_shown(tmp_path):
     fleetlab.keep(tmp_path, "good", fleetlab.profile("000001", 0.1))
     (tmp_path / "bad.profile.json").write_text("{}")
-    reply = table.answer(ask(Session(tmp_path)))
+    reply = fleet_table.answer(ask(Session(tmp_path)))
     assert reply.headline == "1 result of 1 body."
     assert "1 profile can't be read" in reply.html.replace("&#39;", "'")
     assert "bad.profile.json" in reply.html
@@ -95,7 +95,7 @@ def test_odd_files_are_listed_and_the_rest_shown(tmp_path):
     assert set(found.profiles.wrong) == {
         f"{name}.profile.json" for name in ("outside", "nested", "surrogate", "undated")
     }
-    for tool in (table, differences, drifting):
+    for tool in (fleet_table, differences, drifting):
         tool.answer(found).html.encode()
     assert [row.camera_serial for row in found.rows] == ["000001"]
 

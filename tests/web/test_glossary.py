@@ -6,7 +6,7 @@ import html
 from pathlib import Path
 
 from profiler.show.glossary import GLOSSARY
-from profiler.web.page import fragment
+from profiler.web.rendering import fragment
 
 REPO = Path(__file__).resolve().parents[2]
 

@@ -18,7 +18,7 @@ from profiler.show.onset.mix import mix_answer
 from profiler.show.onset.plan import plan_answer
 from profiler.show.onset.ratio import ratio_answer
 from profiler.show.terminal import printed
-from profiler.web.page import plain
+from profiler.web.rendering import plain
 
 MIX = MixAsk(
     flash="f/8 ISO 100", ambient="EV 8", time="1/60", flash_reading="alone", share=0.5, pops=2

@@ -11,10 +11,9 @@ import pytest
 
 from profiler.errors import ExposureError, GreytareError, SheetError
 from profiler.frames import preview
-from profiler.web import fields, folders, page
+from profiler.web import fields, folders, rendering
 from profiler.web.jobs import Job
-from profiler.web.series import pictures
-from profiler.web.series import rows as series_rows
+from profiler.web.series import pictures, series_lines
 from profiler.web.series.cells import Edit, edit_cells, read_cells
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.teach import lesson, sliders
@@ -171,7 +170,7 @@ READINGS = [
 
 @pytest.mark.parametrize(("reading", "mode", "said"), READINGS)
 def test_a_reading_is_answered(reading, mode, said):
-    assert series_rows.reading_answer(reading, mode) == said
+    assert series_lines.reading_answer(reading, mode) == said
 
 
 @pytest.mark.parametrize(
@@ -184,29 +183,29 @@ def test_a_reading_is_answered(reading, mode, said):
 )
 def test_a_wrong_reading_is_answered_in_a_sentence(reading, mode, said):
     with pytest.raises(SheetError, match=said):
-        series_rows.reading_answer(reading, mode)
+        series_lines.reading_answer(reading, mode)
 
 
 def test_errors_name_fields_where_commands_have_options():
     mend = 'Add {key} "EV 12", or {flash_reading}'
     error = ExposureError("there is no reading", "key 'x'", mend, "key")
-    said = page.sentence(error)
+    said = rendering.sentence(error)
     assert said == "Key 'x': there is no reading. Add ‘Key reading’ \"EV 12\", or ‘Flash was read’."
-    assert page.field_of(error, ("key", "spot")) == "key"
+    assert rendering.field_of(error, ("key", "spot")) == "key"
     broken = GreytareError("it is cut short", "img_1.dng", "Copy it again")
-    assert page.sentence(broken) == "img_1.dng: it is cut short. Copy it again."
-    assert page.field_of(error, ("spot",)) == ""
+    assert rendering.sentence(broken) == "img_1.dng: it is cut short. Copy it again."
+    assert rendering.field_of(error, ("spot",)) == ""
     named = ExposureError("it isn't a time", "'x'", "Write 1/60", "min_time")
-    assert page.field_of(named, ("min_time",)) == "min_time"
+    assert rendering.field_of(named, ("min_time",)) == "min_time"
     told = GreytareError("it is none", "a.json", "Use {greytare fit} or {greytare schema}")
-    assert page.sentence(told) == "a.json: it is none. Use ‘Result’ or greytare schema."
+    assert rendering.sentence(told) == "a.json: it is none. Use ‘Result’ or greytare schema."
     assert str(told) == "a.json: it is none. Use greytare fit or greytare schema."
 
 
 def test_examples_in_docstrings():
     import doctest
 
-    found = doctest.testmod(page)
+    found = doctest.testmod(rendering)
     assert (found.failed, found.attempted) == (0, 1)
 
 
@@ -277,7 +276,7 @@ def test_a_fault_of_ours_gets_a_plain_sentence(tmp_path, monkeypatch, caplog):
     import httpx
 
     from profiler.web import app
-    from profiler.web.teach import page as teach_page
+    from profiler.web.teach import teach_page
 
     monkeypatch.setenv("GREYTARE_CACHE", str(tmp_path / "cache"))
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from profiler.files.profile import load_profile
-from profiler.show.report.page import report_page
+from profiler.show.report.document import report_page
 
 ISOS = (100, 200, 400, 800, 1600, 3200, 6400, 12800, 25600)
 

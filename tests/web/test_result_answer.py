@@ -21,10 +21,10 @@ from profiler.show.answer import Answer, Table, main_of, remark_of
 from profiler.show.calibration.changes import changes
 from profiler.show.calibration.profile import profile_answer
 from profiler.show.card import card_row
-from profiler.show.report import page as report
+from profiler.show.report import document as report
 from profiler.show.terminal import printed
 from profiler.simulate.memory import measure_in_memory
-from profiler.web.page import fragment
+from profiler.web.rendering import fragment
 
 KEPT = Path(__file__).resolve().parents[2] / "fixtures" / "profile-v1.profile.json"
 COUNT = 150

@@ -18,7 +18,7 @@ from profiler.cli import main as cli
 from profiler.errors import GreytareError
 from profiler.files.profile import save_profile
 from profiler.simulate.memory import measure_in_memory
-from profiler.web.page import sentence
+from profiler.web.rendering import sentence
 
 COUNT = {
     "settings": 110,

@@ -8,9 +8,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from profiler import standards
+from profiler.calibration.assemble.budget_rows import (
+    linearity_row,
+    meter_rows,
+    scatter_row,
+    setting_rows,
+)
 from profiler.calibration.assemble.case import Case
 from profiler.calibration.assemble.drift import find_drift
-from profiler.calibration.assemble.rows import linearity_row, meter_rows, scatter_row, setting_rows
 from profiler.calibration.exposures import straightened_readings
 from profiler.calibration.fit import budget
 from profiler.calibration.fit.offset import find_headroom

@@ -45,7 +45,7 @@ def measure(
     that were measured before come from a cache.
     """
     from profiler.files.atomic import check_output, write_whole
-    from profiler.files.table import write_table
+    from profiler.files.level_table import write_table
     from profiler.show.calibration.result import flag_words
 
     if new_sheet is not None:

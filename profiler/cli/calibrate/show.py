@@ -139,7 +139,7 @@ def _plot(text: str) -> tuple[str, Path]:
 
 
 def _write_report(profile: ProfileData, path: Path, preview: Path | None) -> None:
-    from profiler.show.report.page import report_page
+    from profiler.show.report.document import report_page
 
     picture = None
     if preview is not None:

@@ -47,7 +47,7 @@ def carry(
     """
     from profiler.files.atomic import write_whole
     from profiler.onset.lens import profile_through
-    from profiler.web.carry.page import Carried, carry_page
+    from profiler.web.carry.one_file import Carried, carry_page
 
     taken = []
     for path in profiles:

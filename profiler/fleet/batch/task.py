@@ -225,7 +225,7 @@ def _frames(folder: Path) -> list[Path]:
 
 
 def _measure(task: Task, sheet: Sheet, cache: MeasureCache) -> Measurement:
-    from profiler.files.table import read_table
+    from profiler.files.level_table import read_table
 
     if _frames(task.folder) == [task.folder / LEVELS]:
         return read_table(task.folder / LEVELS)

@@ -8,7 +8,7 @@ from typing import Any
 
 from profiler.fleet.rows import Row
 from profiler.show.answer import Answer
-from profiler.web.page import fragment
+from profiler.web.rendering import fragment
 
 
 @dataclass(frozen=True, kw_only=True)

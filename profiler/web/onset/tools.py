@@ -16,7 +16,7 @@ from profiler.show.answer import Answer, asking
 from profiler.web import fields, profiles
 from profiler.web.fields import Params
 from profiler.web.onset import asked, forms
-from profiler.web.page import SessionHere, field_of, page, plain, refusal, sentence
+from profiler.web.rendering import SessionHere, field_of, page, plain, refusal, sentence
 
 if TYPE_CHECKING:
     from profiler.onset.profile import Profile

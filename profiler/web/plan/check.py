@@ -13,8 +13,8 @@ from profiler.records import LIGHTS, MODES
 from profiler.show.answer import Answer, asking
 from profiler.web import fields, folders, profiles
 from profiler.web.fields import Field, Params, optional, plain, several, text
-from profiler.web.page import SessionHere, field_of, page, refusal, sentence
-from profiler.web.page import plain as as_json
+from profiler.web.rendering import SessionHere, field_of, page, refusal, sentence
+from profiler.web.rendering import plain as as_json
 from profiler.web.session import Session
 
 if TYPE_CHECKING:

@@ -14,8 +14,8 @@ from profiler.records import LIGHTS, MODES
 from profiler.show.onset.plan import plan_answer
 from profiler.web import fields, profiles
 from profiler.web.fields import Field, Params, mains_field, marks_field, optional, plain, text
-from profiler.web.page import SessionHere, field_of, page, refusal, sentence
-from profiler.web.page import plain as as_json
+from profiler.web.rendering import SessionHere, field_of, page, refusal, sentence
+from profiler.web.rendering import plain as as_json
 from profiler.web.session import Session
 
 if TYPE_CHECKING:

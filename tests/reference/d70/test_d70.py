@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from profiler.calibration import pipeline
+from profiler.files.level_table import read_table
 from profiler.files.sheet import parse_sheet
-from profiler.files.table import read_table
 
 SHEET = parse_sheet("file,reading,mode,iso\n*,EV 8,spot,200\n", "sheet.csv")
 CLIP = {"R": 16384.0, "G": 16380.0, "B": 16384.0}

@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 
 from profiler.calibration.instruments.lenses import measure_lenses
+from profiler.files.level_table import read_table
 from profiler.files.sheet import parse_sheet
-from profiler.files.table import read_table
 
 LENS = "the series' lens"
 

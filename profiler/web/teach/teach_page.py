@@ -13,7 +13,7 @@ from profiler.errors import GreytareError
 from profiler.simulate.hidden import DIFFICULTIES, hide
 from profiler.web import fields
 from profiler.web.fields import Params
-from profiler.web.page import SessionHere, fragment, page, refusal, sentence
+from profiler.web.rendering import SessionHere, fragment, page, refusal, sentence
 from profiler.web.session import Session
 from profiler.web.teach import find, lesson, sliders
 

@@ -14,7 +14,7 @@ from profiler.show.calibration.frames import frame_cells
 from profiler.web.folders import PROFILE_SUFFIX
 from profiler.web.jobs import JobState
 from profiler.web.series.open_series import OpenSeries
-from profiler.web.series.rows import SheetLine, lines_of, tag_words
+from profiler.web.series.series_lines import SheetLine, lines_of, tag_words
 
 _NAME: Final = re.compile(r"[^\W_][\w .+()-]{0,99}", re.UNICODE)
 
@@ -99,7 +99,7 @@ def profile_name(typed: str) -> str:
 
 def report_html(here: OpenSeries) -> str:
     """Return the report as a piece of HTML, every text in it escaped."""
-    from profiler.show.report.page import report_body, report_css
+    from profiler.show.report.document import report_body, report_css
 
     preview = None if here.measured is None else here.measured.preview
     return f"<style>{report_css()}</style>{report_body(here.profile(), preview=preview)}"

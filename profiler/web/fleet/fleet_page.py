@@ -16,7 +16,7 @@ from profiler.fleet.batch.store import PROFILE
 from profiler.fleet.rowsfile import rows_csv
 from profiler.web import folders
 from profiler.web.fields import Field, keeping
-from profiler.web.fleet import differences, drifting, one_body, table
+from profiler.web.fleet import differences, drifting, fleet_table, one_body
 from profiler.web.fleet.query import (
     SHARED,
     TYPING_S,
@@ -27,12 +27,12 @@ from profiler.web.fleet.query import (
     tolerances_field,
 )
 from profiler.web.fleet.reply import Reply
-from profiler.web.page import SessionHere, field_of, page, refusal, sentence
+from profiler.web.rendering import SessionHere, field_of, page, refusal, sentence
 
 router = APIRouter()
 
 TOOLS: Final[dict[str, tuple[str, str, ModuleType]]] = {
-    "table": ("Table", "Every calibration below a folder, with its verdict.", table),
+    "table": ("Table", "Every calibration below a folder, with its verdict.", fleet_table),
     "compare": (
         "Differences",
         "What bodies or meters differ by, and whether it counts.",
@@ -57,7 +57,7 @@ def fleet() -> Response:
 def table_csv(session: SessionHere, request: Request) -> Response:
     """The results that the filters leave, all columns, as `fleet table` writes them."""
     asked = ask(session, request.query_params)
-    text = rows_csv(asked.rows.take(table.selected(asked)))
+    text = rows_csv(asked.rows.take(fleet_table.selected(asked)))
     headers = {"Content-Disposition": 'attachment; filename="fleet.csv"'}
     return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
 

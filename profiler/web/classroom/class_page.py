@@ -15,7 +15,7 @@ from profiler.files.csv_text import safe_cell
 from profiler.show.classroom import Standing, class_answer, saved_rows
 from profiler.web.classroom.room import TEACHER, Room, Seat
 from profiler.web.fields import form_of, query
-from profiler.web.page import SessionHere, page, sentence
+from profiler.web.rendering import SessionHere, page, sentence
 from profiler.web.session import Session
 from profiler.web.teach import find
 

@@ -18,8 +18,8 @@ from profiler.show.follow import follow_answer
 from profiler.web import folders
 from profiler.web.fields import form_of, query
 from profiler.web.follow.following import Following
-from profiler.web.page import SessionHere, fragment, page, sentence
 from profiler.web.plot import plot_data
+from profiler.web.rendering import SessionHere, fragment, page, sentence
 from profiler.web.series.cells import Edit
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.session import Session

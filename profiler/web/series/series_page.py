@@ -16,9 +16,8 @@ from profiler.files.sheet import Sheet
 from profiler.records import MODES
 from profiler.web import folders
 from profiler.web.fields import query
-from profiler.web.page import SessionHere, page, refusal, sentence
-from profiler.web.series import pictures
-from profiler.web.series import rows as series_rows
+from profiler.web.rendering import SessionHere, page, refusal, sentence
+from profiler.web.series import pictures, series_lines
 from profiler.web.series.cells import SheetCells, checked_cells, read_edits
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.session import Session
@@ -82,14 +81,14 @@ def tags(session: SessionHere, folder: str) -> JSONResponse:
     """What the files say of themselves, once it has been read."""
     here = session.series(folder)
     found = session.tags(here.frames(), 60.0) or {}
-    return JSONResponse({name: series_rows.tag_words(each) for name, each in found.items()})
+    return JSONResponse({name: series_lines.tag_words(each) for name, each in found.items()})
 
 
 @router.get("/series/answer")
 def answer(reading: str = "", mode: str = "") -> JSONResponse:
     """What a reading asks for, while it is typed."""
     try:
-        return JSONResponse({"answer": series_rows.reading_answer(reading, mode)})
+        return JSONResponse({"answer": series_lines.reading_answer(reading, mode)})
     except GreytareError as error:
         return refusal(error, ("reading", "mode"))
 
@@ -132,8 +131,8 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
     fault, spelled = _checked(cells, names)
     known = session.tags(paths)
     lines = [
-        replace(line, said=series_rows.tag_words((known or {}).get(line.file)))
-        for line in series_rows.lines_of(cells, names)
+        replace(line, said=series_lines.tag_words((known or {}).get(line.file)))
+        for line in series_lines.lines_of(cells, names)
     ]
     missing = known is not None and any(
         line.first and not line.general and not (line.said["time"] and line.said["aperture"])

@@ -18,9 +18,9 @@ from profiler.show.calibration.profile import profile_answer
 from profiler.show.drawing import drawing
 from profiler.web import folders
 from profiler.web.fields import form_of, query
-from profiler.web.page import SessionHere, fragment, page, refusal, sentence
 from profiler.web.plot import plot_of
-from profiler.web.result import rows as result_rows
+from profiler.web.rendering import SessionHere, fragment, page, refusal, sentence
+from profiler.web.result import result_rows
 from profiler.web.series.cells import read_edits
 from profiler.web.series.open_series import AUTO, FitOptions, OpenSeries
 from profiler.web.session import Session

@@ -30,8 +30,8 @@ from profiler.web.carry.javascript import Script, written
 from profiler.web.carry.sources import Symbol
 from profiler.web.carry.style import slim
 from profiler.web.fields import Field
-from profiler.web.page import fragment
 from profiler.web.phone.link import RISK
+from profiler.web.rendering import fragment
 
 if TYPE_CHECKING:
     from profiler.results import ProfileData, Result
@@ -46,7 +46,7 @@ _ENTRIES: Final = tuple(
             "profiler.web.carry.answers",
             ("tools_offered", "form_of", "answer_to", "frames_of", "sheet_of", "expiry"),
         ),
-        ("profiler.web.page", ("sentence",)),
+        ("profiler.web.rendering", ("sentence",)),
         ("profiler.show.drawing", ("drawing",)),
         ("profiler.errors", ("GreytareError",)),
         ("profiler.exposure.reading_tokens", ("tokens",)),

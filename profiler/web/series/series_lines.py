@@ -12,7 +12,7 @@ from profiler.exposure.readings import parse_reading
 from profiler.exposure.wording import format_f_number, format_f_tenths, format_time
 from profiler.files.sheet import EVERY_FILE
 from profiler.records import MODES, Meter
-from profiler.web.page import sentence
+from profiler.web.rendering import sentence
 from profiler.web.series.cells import SheetCells
 
 if TYPE_CHECKING:

@@ -11,10 +11,10 @@ from starlette.responses import HTMLResponse, JSONResponse
 from profiler.errors import GreytareError
 from profiler.files.atomic import write_whole
 from profiler.web import folders
-from profiler.web.carry.page import Carried, served_page
+from profiler.web.carry.one_file import Carried, served_page
 from profiler.web.fields import Params
-from profiler.web.page import SessionHere, sentence
 from profiler.web.phone.link import code_on_page
+from profiler.web.rendering import SessionHere, sentence
 
 if TYPE_CHECKING:
     from profiler.web.session import Session
