@@ -1,4 +1,4 @@
-"""The frozen records that the stages hand to one another."""
+"""What is known before the fit: tags, measured frames, the meter, an estimate, a flag."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The frozen records that a profile is made of."""
+"""What a profile holds: a result per ISO label and mode, its budget, what it rests on."""
 
 from __future__ import annotations
 
