@@ -12,7 +12,6 @@ change is tried in a fork of a process in which the libraries are loaded already
 from __future__ import annotations
 
 import ast
-import os
 import random
 import sys
 import time
@@ -21,10 +20,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from reach import Reach, Runner
+from reach import Reach, Runner, changed
 
-MOST_S = 25.0
-"""Of tests for one change, as they took when they were learnt."""
 AREAS = {
     "exposure": "exposure",
     "fit": "calibration/fit",
@@ -56,19 +53,10 @@ class Change:
     end: int
     new: str
 
-    def apply(self) -> bytes:
-        """Write the changed file; return what it was."""
-        before = self.path.read_bytes()
-        written = self.path.stat().st_mtime
-        self.path.write_bytes(before[: self.start] + self.new.encode() + before[self.end :])
-        os.utime(self.path, (written + 10, written + 10))  # so that no compiled file of old is used
-        return before
-
-    def undo(self, before: bytes) -> None:
-        """Put back what was there."""
-        written = self.path.stat().st_mtime - 10
-        self.path.write_bytes(before)
-        os.utime(self.path, (written, written))
+    def made(self) -> bytes:
+        """Return the file with the change."""
+        now = self.path.read_bytes()
+        return now[: self.start] + self.new.encode() + now[self.end :]
 
 
 def changes(path: Path) -> Iterator[Change]:
@@ -148,14 +136,9 @@ def draw(root: Path, area: str, count: int) -> list[Change]:
 def attempt(runner: Runner, reach: Reach, change: Change) -> str:
     """Return "killed" with the test that failed, or "SURVIVED" with how many tests were run."""
     tests, import_only = reach.tests_of(change.path, change.line)
-    before, ran, started = change.apply(), 0, time.monotonic()
-    failure = None
-    try:
-        for part in reach.rounds(tests, MOST_S):
-            ran += len(part)
-            failure = failure or runner.failure([t.name for t in part])
-    finally:
-        change.undo(before)
+    started = time.monotonic()
+    with changed(change.path, change.made()):
+        ran, failure = runner.first_failure(reach, tests)
     took = f"{time.monotonic() - started:.0f} s"
     if failure is None:
         of = " of its module" if import_only else ""

@@ -19,6 +19,7 @@ import importlib
 import json
 import os
 import pkgutil
+import random
 import signal
 import sys
 import tempfile
@@ -26,6 +27,7 @@ import time
 import warnings
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -34,6 +36,8 @@ import pytest
 
 FIRST_TESTS, FIRST_PER_FILE, FIRST_PER_FUNCTION = 40, 8, 3
 """What is run first of the tests of a line; then the rest."""
+MOST_S = 30.0
+"""What the tests of one change may take in each of both rounds, as they took when learnt."""
 PATIENCE_S = 300
 QUIET = [
     "-q",
@@ -106,7 +110,7 @@ class Reach:
             wide.update(test.fixtures)
         return own + sum(self.fixtures[f][0] for f in wide if f in self.fixtures)
 
-    def rounds(self, tests: list[Test], most_s: float) -> Iterator[list[Test]]:
+    def rounds(self, tests: list[Test]) -> Iterator[list[Test]]:
         """Yield first a few tests of each file, then the rest; the quickest file goes first."""
         left = self._by_cost(tests)
         first: list[Test] = []
@@ -118,10 +122,10 @@ class Reach:
                 files[test.file] += 1
                 functions[function] += 1
                 first.append(test)
-        first = self._within(self._by_cost(first)[:FIRST_TESTS], most_s / 2)
+        first = self._within(self._by_cost(first)[:FIRST_TESTS])
         yield first
         names = {t.name for t in first}
-        yield self._within([t for t in left if t.name not in names], most_s)
+        yield self._within([t for t in left if t.name not in names])
 
     def _by_cost(self, tests: list[Test]) -> list[Test]:
         files = defaultdict(list)
@@ -129,13 +133,13 @@ class Reach:
             files[test.file].append(test)
         return [t for file in sorted(files.values(), key=self.seconds) for t in file]
 
-    def _within(self, tests: list[Test], most_s: float) -> list[Test]:
+    def _within(self, tests: list[Test]) -> list[Test]:
         chosen: list[Test] = []
         spent, wide = 0.0, set[str]()
         for test in tests:
             fixtures = set(test.fixtures) - wide
             more = test.seconds + sum(self.fixtures[f][0] for f in fixtures if f in self.fixtures)
-            if spent + more <= most_s:
+            if spent + more <= MOST_S:
                 spent += more
                 wide |= fixtures
                 chosen.append(test)
@@ -169,6 +173,20 @@ def test_files(root: Path, places: Iterable[str]) -> list[str]:
 def _kept(root: Path, file: str) -> Path:
     digest = hashlib.sha256((root / file).read_bytes()).hexdigest()[:12]
     return root / ".reach" / f"{file.replace('/', '.')}.{digest}.json"
+
+
+@contextmanager
+def changed(path: Path, content: bytes) -> Iterator[None]:
+    """Let a file hold something else, at a time that no compiled file has, and put it back."""
+    before, written = path.read_bytes(), path.stat().st_mtime
+    other = written + random.randrange(10, 10**6)
+    try:
+        path.write_bytes(content)
+        os.utime(path, (other, other))
+        yield
+    finally:
+        path.write_bytes(before)
+        os.utime(path, (written, written))
 
 
 class _Contexts:
@@ -284,6 +302,11 @@ class _Chosen:
             self.answer.write_text(json.dumps([report.nodeid, "can't be imported"]))
 
 
+def terminated(*_: object) -> None:
+    """End as an interrupt does, so that what was changed is put back."""
+    raise KeyboardInterrupt
+
+
 class Runner:
     """Runs tests of a copy in a fork of this process, in which the libraries are loaded already."""
 
@@ -293,6 +316,7 @@ class Runner:
         os.chdir(root)
         sys.path.insert(0, str(root))
         os.environ["PYTHONPATH"] = str(root)
+        signal.signal(signal.SIGTERM, terminated)
         sys.dont_write_bytecode = True
         assert "profiler" not in sys.modules
         with warnings.catch_warnings():
@@ -316,6 +340,15 @@ class Runner:
             return None if code == 0 else (names[0], "hangs")
         test, last = json.loads(told) if told else (names[0], f"pytest ended with {code}")
         return test, last
+
+    def first_failure(self, reach: Reach, tests: list[Test]) -> tuple[int, tuple[str, str] | None]:
+        """Return how many of some tests were run, and the first that fails."""
+        ran = 0
+        for part in reach.rounds(tests):
+            ran += len(part)
+            if failure := self.failure([t.name for t in part]):
+                return ran, failure
+        return ran, None
 
     def sound(self, name: str) -> bool:
         """Return whether a test passes where nothing is changed."""

@@ -11,17 +11,14 @@ copy, and the tests that reach its line are run there. Prints the swaps that no 
 from __future__ import annotations
 
 import ast
-import os
 import re
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from reach import Reach, Runner, Test
+from reach import Reach, Runner, Test, changed
 
-MOST_S = 25.0
-"""Of tests for one swap, as they took when they were learnt."""
 SWAPS = {
     "more": "less", "less": "more", "at least": "at most", "at most": "at least",
     "above": "below", "below": "above", "red": "green", "green": "blue", "blue": "red",
@@ -96,18 +93,10 @@ def tests_of(reach: Reach, swap: Swap, line: int) -> list[Test]:
 
 def unseen(reach: Reach, runner: Runner, swap: Swap) -> str:
     """Return "" where a test sees a swap, else what was run."""
-    source, written = swap.path.read_text(encoding="utf-8"), swap.path.stat().st_mtime
+    source = swap.path.read_text(encoding="utf-8")
     tests = tests_of(reach, swap, source.count("\n", 0, swap.start) + 1)
-    swap.path.write_text(swap.made(source), encoding="utf-8")
-    os.utime(swap.path, (written + 10, written + 10))
-    ran, failure = 0, None
-    try:
-        for part in reach.rounds(tests, MOST_S):
-            ran += len(part)
-            failure = failure or runner.failure([t.name for t in part])
-    finally:
-        swap.path.write_text(source, encoding="utf-8")
-        os.utime(swap.path, (written, written))
+    with changed(swap.path, swap.made(source).encode()):
+        ran, failure = runner.first_failure(reach, tests)
     if failure is not None and runner.sound(failure[0]):
         return ""
     return f"{ran} of {len(tests)} tests" + (f"; unsound: {failure[0]}" if failure else "")
