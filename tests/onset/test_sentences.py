@@ -15,12 +15,17 @@ from profiler.onset.mix import mix
 from profiler.onset.mix_camera import MixedLight
 from profiler.onset.place import Given
 from profiler.onset.placement import both
+from profiler.onset.plan import make_plan
+from profiler.onset.plan_labels import Body
 from profiler.onset.ratio import ratio
 from profiler.onset.settings import Setup
 from profiler.records import Estimate, Meter
 from profiler.show import channels, marks
-from profiler.show.onset import check, place, scale_marks, settings
+from profiler.show.onset import check, place, settings
+from profiler.show.onset import marks as scale_marks
 from profiler.show.onset import mix as mix_words
+from profiler.show.onset.plan import plan_answer
+from profiler.show.onset.plan_page import plan_page
 from profiler.show.onset.ratio import ratio_answer
 
 
@@ -409,3 +414,68 @@ def test_key_over_or_under_fill(key, word):
 def test_a_check_says_which_way(value, told):
     estimate = None if value is None else about(value)
     assert check.difference(SimpleNamespace(deviation_ev=estimate)) == told
+
+
+@pytest.mark.parametrize(
+    ("verdict", "told"),
+    [
+        ("within", "Nothing to do. A check can't find a change smaller than its margin."),
+        ("outside", "Then shoot once more with a fresh reading. If it stays outside, calibrate"),
+        ("not known", "Shoot the card so that it lies 1 to 5 stops below clip, and check again."),
+    ],
+)
+def test_what_to_do_after_a_check(verdict, told):
+    assert told in check.advice(SimpleNamespace(verdict=verdict))
+
+
+def test_tenths_are_more_light_and_too_much_ambient_light_asks_for_less():
+    answer = mix_words.mix_answer(MixedLight(mix=mixed(None), camera=None))
+    assert "f/8+3 is f/8 with three tenths of a stop more light." in answer.closing
+    drowned = SimpleNamespace(
+        mix=SimpleNamespace(turn=SimpleNamespace(change_ev=None)), camera=None
+    )
+    assert mix_words._turning(drowned) == [
+        ("to change", "a shorter time, a smaller aperture, or less ambient light")
+    ]
+
+
+@pytest.mark.parametrize(("ev", "word"), [(0.6, "more"), (-0.6, "less")])
+def test_another_lens_passes_more_light_or_less(ev, word):
+    lens = SimpleNamespace(model="Tarn 50", light_ev=about(ev), aperture=None)
+    told = f"Tarn 50: 0.6 ± 0.2 stop {word} light than the calibrated lens"
+    assert settings.lens_words(lens).startswith(told)
+
+
+@pytest.mark.parametrize(
+    ("readings", "step", "page", "blanks"),
+    [
+        (
+            1,
+            "Read the meter once, before the first frame, at the card.",
+            "1 before the frames",
+            {""},
+        ),
+        (
+            2,
+            "Read the meter before the first and after the last frame, at the card.",
+            "1 before the frames, 1 after them",
+            {" before", " after"},
+        ),
+        (
+            5,
+            "3 before the first frame, 2 after the last.",
+            "3 before the frames, 2 after them",
+            {"s before", "s after"},
+        ),
+    ],
+)
+def test_readings_before_and_after_the_frames(readings, step, page, blanks):
+    planned = make_plan(Body(isos=(400,)), readings=readings)
+    answer = plan_answer(planned)
+    assert step in answer.steps[1]
+    assert page in [fact.text for fact in (*answer.figures, *answer.rows)]
+    sheet = plan_page(planned)
+    assert {side for side in blanks if f"<div>reading{side}</div>" in sheet} == blanks
+    order = [sheet.index(f"<div>reading{side}</div>") for side in blanks if "before" in side]
+    order += [sheet.index(f"<div>reading{side}</div>") for side in blanks if "after" in side]
+    assert order == sorted(order)
