@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,23 +12,29 @@ from profiler.errors import FrameError
 from profiler.records import Flag
 
 
-def code_gaps(counts: NDArray[np.int64]) -> tuple[int, float]:
+def codes_in_use(values: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the whole numbers that occur in values (n,), in rising order, and how often."""
+    low = int(values.min()) if values.size else 0
+    counts = np.bincount(values - values.dtype.type(low))
+    used = counts.nonzero()[0]
+    return used + low, counts[used]
+
+
+def code_gaps(codes: NDArray[np.int64], times: NDArray[np.int64]) -> tuple[int, float]:
     """Smallest k > 1 for which only every k-th code is in use, else 1; share of codes unused.
 
-    counts: how often each code occurs. A push by a whole factor k leaves k - 1 of k codes unused,
+    codes, times: see codes_in_use. A push by a whole factor k leaves k - 1 of k codes unused,
     one by a broken factor f above 2 uses a code in f: f, rounded, is returned. Between 1 and 2
     one code in f/(f - 1) is missing: that spacing, rounded, is returned (5 for 1.26). Only codes
     between the 5 and 95 % points count, at least 12 of them, and of the gaps those with 8 samples
     on either side, not left by chance.
     """
-    reached = np.cumsum(counts)
-    low, high = np.searchsorted(reached, reached[-1] * np.array([0.05, 0.95]))
-    inner = counts[low : high + 1]
-    used = np.flatnonzero(inner)
-    if used.size < standards.GAP_MIN_CODES:
+    low, high = _between(times, 0.05, 0.95)
+    codes, times = codes[low:high], times[low:high]
+    if codes.size < standards.GAP_MIN_CODES:
         return 1, 0.0
-    steps = np.diff(used)
-    often = np.minimum(inner[used[:-1]], inner[used[1:]]) >= standards.GAP_MIN_COUNT
+    steps = codes[1:] - codes[:-1]
+    often = np.minimum(times[:-1], times[1:]) >= standards.GAP_MIN_COUNT
     steps = steps[often & (steps <= standards.GAP_LONGEST_DN)]
     if steps.size < standards.GAP_MIN_CODES:
         return 1, 0.0
@@ -37,40 +45,54 @@ def code_gaps(counts: NDArray[np.int64]) -> tuple[int, float]:
     return period, missing
 
 
-def top_code(counts: NDArray[np.int64]) -> int:
+def top_code(codes: NDArray[np.int64], times: NDArray[np.int64]) -> int:
     """Return the highest code that holds pixels: more than a handful lie on it or above.
 
-    counts: how often each code occurs. A hot pixel above clipped ones is no top, so as many as
+    codes, times: see codes_in_use. A hot pixel above clipped ones is no top, so as many as
     standards.TOP_SHARE of the pixels, and one in any case, are passed over.
     """
-    above = np.cumsum(counts[::-1])
+    above = times[::-1].cumsum()
     odd = max(1.0, standards.TOP_SHARE * float(above[-1]))
-    return int(counts.size - 1 - np.searchsorted(above, min(odd, above[-1] - 1), side="right"))
+    return int(codes[-1 - above.searchsorted(min(odd, above[-1] - 1), side="right")])
 
 
-def code_step(counts: NDArray[np.int64], top_dn: int) -> int:
+def code_step(codes: NDArray[np.int64], times: NDArray[np.int64], top_dn: int) -> int:
     """Return the power of two that all codes are multiples of apart; 0 where too few are in use.
 
-    1 for a recording that uses neighbouring codes, 4 for 12 bits in a file of 14. Only codes
-    between the 1 and 99 % points of what lies below the top count: where clipped pixels lie is no
-    matter of the step. In a hundred pixels one may differ, mended ones are means of others.
+    codes, times: see codes_in_use. 1 for a recording that uses neighbouring codes, 4 for 12 bits in
+    a file of 14. Only codes between the 1 and 99 % points of what lies below the top count: where
+    clipped pixels lie is no matter of the step. In a hundred pixels one may differ, mended ones are
+    means of others.
     """
-    counts = counts[:top_dn]
-    if not counts.any():
+    below = int(codes.searchsorted(top_dn))
+    if below == 0:
         return 0
-    reached = np.cumsum(counts)
-    low, high = np.searchsorted(reached, reached[-1] * np.array([0.01, 0.99]))
-    codes = low + np.flatnonzero(counts[low : high + 1])
-    used = counts[codes]
-    if used.sum() < standards.STEP_MIN_PIXELS:
+    low, high = _between(times[:below], 0.01, 0.99)
+    codes, times = codes[low:high], times[low:high]
+    if times.sum() < standards.STEP_MIN_PIXELS:
         return 0
+    # codes that are both even and odd are multiples of no even step apart
+    told = _rest(codes, times, 2) is not None
     for step in standards.CODE_STEPS:
-        parts = np.bincount(codes % step, weights=used)
-        rest = int(parts.argmax())
-        if parts[rest] >= (1.0 - standards.STEP_ODD_SHARE) * parts.sum():
+        rest = _rest(codes, times, step) if told or step % 2 else None
+        if rest is not None:
             seen = np.count_nonzero(codes % step == rest)
             return step if seen >= standards.STEP_MIN_CODES else 0
     return 1
+
+
+def _rest(codes: NDArray[np.int64], times: NDArray[np.int64], step: int) -> int | None:
+    """What nearly all samples leave over, divided by a step; None where they differ."""
+    parts = np.bincount(codes % step, weights=times)
+    rest = int(parts.argmax())
+    return rest if parts[rest] >= (1.0 - standards.STEP_ODD_SHARE) * parts.sum() else None
+
+
+def _between(times: NDArray[np.int64], low: float, high: float) -> tuple[int, int]:
+    """Index of the first code, and after the last one, between two shares of the samples."""
+    reached = times.cumsum()
+    first, last = reached.searchsorted((low * reached[-1], high * reached[-1]))
+    return int(first), int(last) + 1
 
 
 def eight_bit_flags(
@@ -105,7 +127,7 @@ def code_spread(values_dn: NDArray[np.uint16]) -> int:
     257 for 8 bits spread over 16, since 255 x 257 = 65535.
     """
     rows, columns = (max(1, side // standards.SPREAD_SAMPLE) for side in values_dn.shape)
-    codes = np.flatnonzero(np.bincount(values_dn[::rows, ::columns].ravel()))
+    codes, _ = codes_in_use(values_dn[::rows, ::columns].ravel())
     if codes.size < standards.SPREAD_MIN_CODES:
         return 1
     return int(np.gcd.reduce(np.diff(codes)))

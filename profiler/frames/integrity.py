@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.errors import FrameError
-from profiler.frames.gaps import top_code
+from profiler.frames.gaps import codes_in_use, top_code
 
 _FIRST_LOOK_PX = 16  # one value in so many shows most frames to have no run at all
 _COPY_AGAIN = "Copy the file from the card again, or leave the frame out"
@@ -93,7 +93,7 @@ def _is_clip(
     for phase in set(row_phase.tolist()):
         here = rows[row_phase == phase, :usable]
         tops[row_phase == phase] = [
-            top_code(np.bincount(here[:, j::wide].ravel())) for j in range(wide)
+            top_code(*codes_in_use(here[:, j::wide].ravel())) for j in range(wide)
         ]
     known = white_is_known(white_dn)
     range_dn = (white_dn if known else standards.SMALLEST_WHITE_DN) - black_dn
@@ -149,10 +149,9 @@ def gap_share(values_dn: NDArray[np.uint16]) -> float:
     curve or a lossy coding leaves codes out unevenly. 0 where most steps from one code in use to
     the next are 1, or all are multiples of one step.
     """
-    counts = np.bincount(values_dn.ravel())
-    used = np.flatnonzero(counts)
-    steps = np.diff(used)
-    often = np.minimum(counts[used[:-1]], counts[used[1:]]) >= standards.GAP_MIN_COUNT
+    codes, times = codes_in_use(values_dn.ravel())
+    steps = np.diff(codes)
+    often = np.minimum(times[:-1], times[1:]) >= standards.GAP_MIN_COUNT
     steps = steps[often & (steps <= standards.GAP_LONGEST_DN)]
     if steps.size < standards.GAP_MIN_STEPS or np.median(steps) <= 1:
         return 0.0

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from profiler import standards
 from profiler.calibration.fit.cut import is_cut, uncut
 from profiler.frames.cfa import Cfa, channels, period, phases
+from profiler.frames.gaps import codes_in_use
 from profiler.frames.integrity import white_is_known
 from profiler.records import Masked
 
@@ -163,7 +164,7 @@ def _image_median(readout_dn: NDArray[np.uint16], active: Active) -> float:
     """Median of about 10 000 pixels of the image, in DN."""
     rows = slice(active.top, active.top + active.height, max(1, active.height // 101))
     columns = slice(active.left, active.left + active.width, max(1, active.width // 101))
-    return _median(*_codes(readout_dn[rows, columns].ravel()))
+    return _median(*codes_in_use(readout_dn[rows, columns].ravel()))
 
 
 def _plausible(
@@ -179,7 +180,7 @@ def _plausible(
         return False
     if black_dn > standards.MASKED_SPREAD_DN and np.mean(values == 0) > 0.5:
         return False
-    median = _median(*_codes(values))
+    median = _median(*codes_in_use(values))
     if median <= 1.5 * black_dn + standards.MASKED_SPREAD_DN:
         return True
     top_dn = white_dn if white_is_known(white_dn) else 65535.0
@@ -191,7 +192,7 @@ def _without_outliers(values: NDArray[np.uint16]) -> NDArray[np.float64]:
 
     Of the median distance and the upper side's, the wider counts: the lower side may be cut off.
     """
-    codes, times = _codes(values)
+    codes, times = codes_in_use(values)
     middle = _median(codes, times)
     distance = np.abs(codes - middle)
     outwards = np.argsort(distance)
@@ -201,13 +202,6 @@ def _without_outliers(values: NDArray[np.uint16]) -> NDArray[np.float64]:
     kept = np.abs(values - middle) <= standards.OUTLIER_SIGMAS * sigma
     exact: NDArray[np.float64] = values[kept].astype(np.float64)
     return exact
-
-
-def _codes(values: NDArray[np.uint16]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """The codes in use in rising order, and how often each occurs."""
-    counts = np.bincount(values)
-    codes = np.flatnonzero(counts)
-    return codes, counts[codes]
 
 
 def _median(values: NDArray[Any], times: NDArray[np.int64]) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.frames.cfa import Cfa, channels, period, phases
+from profiler.frames.gaps import codes_in_use
 
 Values = NDArray[np.uint16]
 Planes = dict[tuple[int, int], Values]
@@ -17,10 +18,11 @@ Planes = dict[tuple[int, int], Values]
 
 @dataclass(frozen=True, kw_only=True)
 class Samples:
-    """One channel: its samples in DN, and how often each code occurs from 0 up to the highest."""
+    """One channel: its samples in DN, the codes in use and how often each of them occurs."""
 
     planes: Planes
-    counts: NDArray[np.int64]
+    codes: NDArray[np.int64]
+    times: NDArray[np.int64]
 
     def flat_dn(self) -> Values:
         """All samples in one dimension; a single plane isn't copied for it."""
@@ -43,7 +45,8 @@ def split_channels(values_dn: Values, cfa: Cfa) -> dict[str, Samples]:
     found = {}
     for channel in channels(cfa):
         planes = {(i, j): values_dn[i::high, j::wide].copy() for i, j in phases(cfa, channel)}
-        found[channel] = Samples(planes=planes, counts=np.bincount(_flat(planes)))
+        codes, times = codes_in_use(_flat(planes))
+        found[channel] = Samples(planes=planes, codes=codes, times=times)
     return found
 
 

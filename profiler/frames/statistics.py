@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.frames.cfa import Cfa, period
-from profiler.frames.gaps import code_gaps, code_step, top_code
+from profiler.frames.gaps import code_gaps, code_step, codes_in_use, top_code
 from profiler.frames.samples import (
     Planes,
     Samples,
@@ -44,21 +45,18 @@ def measure_channels(patch: Mapping[str, Samples], cfa_height: int) -> dict[str,
 
 
 def _measure_channel(samples: Samples, cfa_height: int) -> ChannelMeasure:
-    counts = samples.counts
-    codes = np.flatnonzero(counts)
-    used = counts[codes]
+    codes, used = samples.codes, samples.times
     low, median, high = _quantiles(codes, used, (0.01, 0.50, 0.99))
     least, most = ordinary_codes(low, high)
-    kept = (codes >= least) & (codes <= most)
-    plain, times = codes[kept], used[kept]
+    plain, times = _from_to(codes, used, least, most)
     n = int(times.sum())
     # integers up to here: exact for any patch that fits into memory
     total, squares = int((plain * times).sum()), int((plain * plain * times).sum())
     mean = total / n
     variance = (squares - total * total / n) / (n - 1) if n > 1 else 0.0
-    period_of_gaps, share_of_gaps = code_gaps(counts)
-    top_dn = top_code(counts)
-    planes = samples.planes if n == int(used.sum()) else samples.clipped(least, most)
+    period_of_gaps, share_of_gaps = code_gaps(codes, used)
+    top_dn = top_code(codes, used)
+    planes = samples.planes if plain.size == codes.size else samples.clipped(least, most)
     across, down, level = slopes_dn(planes)
     return ChannelMeasure(
         n=n,
@@ -67,7 +65,7 @@ def _measure_channel(samples: Samples, cfa_height: int) -> ChannelMeasure:
         neighbour_variance_dn2=neighbour_variance(planes),
         gradient=(abs(across) + abs(down)) / level if level > 0.0 else 0.0,
         top_dn=float(top_dn),
-        top_share=float(counts[top_dn]) / int(used.sum()),
+        top_share=float(used[codes.searchsorted(top_dn)]) / int(used.sum()),
         low_edge_dn=low,
         median_dn=median,
         high_edge_dn=high,
@@ -78,7 +76,7 @@ def _measure_channel(samples: Samples, cfa_height: int) -> ChannelMeasure:
         slope_down_dn=down,
         bottom_dn=float(plain[0]),
         bottom_share=float(times[0]) / n,
-        code_step=code_step(counts, top_dn),
+        code_step=code_step(codes, used, top_dn),
     )
 
 
@@ -146,24 +144,21 @@ def pattern_share(
 
 def _moments(samples: Samples) -> tuple[float, float]:
     """Mean and variance within 6 robust standard deviations."""
-    least, most = _ordinary(samples.counts)
-    codes = np.arange(least, most + 1)
-    times = samples.counts[least : most + 1]
-    n, total = int(times.sum()), int((codes * times).sum())
-    mean = total / n
-    return mean, float((codes * codes * times).sum()) / n - mean * mean
+    n, mean, squares = _sums(samples.codes, samples.times)
+    return mean, squares / n - mean * mean
 
 
 def _half_variance(difference: NDArray[np.int32]) -> tuple[int, float]:
     """Count and half the variance (about the mean, ddof 0) of integers, outliers left out."""
-    low = int(difference.min())
-    counts = np.bincount(difference - low)
-    least, most = _ordinary(counts)
-    values = np.arange(least, most + 1) + low
-    times = counts[least : most + 1]
-    n, total = int(times.sum()), int((values * times).sum())
-    mean = total / n
-    return n, float((values * values * times).sum()) / (2.0 * n) - mean * mean / 2.0
+    n, mean, squares = _sums(*codes_in_use(difference))
+    return n, squares / (2.0 * n) - mean * mean / 2.0
+
+
+def _sums(codes: NDArray[np.int64], times: NDArray[np.int64]) -> tuple[int, float, float]:
+    """Count, mean and sum of squares within 6 robust standard deviations."""
+    codes, times = _from_to(codes, times, *_ordinary(codes, times))
+    n, total = int(times.sum()), int((codes * times).sum())
+    return n, total / n, float((codes * codes * times).sum())
 
 
 def neighbour_variance(planes: Planes) -> float:
@@ -191,9 +186,9 @@ def slopes_dn(planes: Planes, grid: int = 8) -> tuple[float, float, float]:
         sums = blocks.sum(axis=2, dtype=np.float64)
         maps.append(sums / (height * width))
         covered = rows * height / plane.shape[0], columns * width / plane.shape[1]
-    means = np.mean(maps, axis=0)
-    across, down = (_slope(means.mean(axis=k)) / covered[1 - k] for k in (0, 1))
-    return across, down, float(means.mean())
+    means = maps[0] if len(maps) == 1 else np.mean(maps, axis=0)
+    across, down = (_slope(means.sum(axis=k) / means.shape[k]) / covered[1 - k] for k in (0, 1))
+    return across, down, float(means.sum() / means.size)
 
 
 def row_banding(planes: Planes, cfa_height: int, variance_dn2: float) -> float:
@@ -216,19 +211,19 @@ def row_banding(planes: Planes, cfa_height: int, variance_dn2: float) -> float:
         return 0.0
     between = float((n_row * (mean - level) ** 2).sum())
     within = max(0.0, variance_dn2 * (total - 1.0) - between) / (total - rows)
-    x = position - position.mean()
-    rest = mean - mean.mean() - x * float(x @ mean) / float(x @ x)
-    excess = float(rest @ rest) / (rows - 2) - within * float(np.mean(1.0 / n_row))
-    return float(np.sqrt(max(0.0, excess))) / level
+    x = position - position.sum() / rows
+    rest = mean - mean.sum() / rows - x * float(x @ mean) / float(x @ x)
+    excess = float(rest @ rest) / (rows - 2) - within * float((1.0 / n_row).sum() / rows)
+    return math.sqrt(max(0.0, excess)) / level
 
 
 def _quantiles(
     codes: NDArray[np.int64], used: NDArray[np.int64], shares: tuple[float, ...]
 ) -> list[float]:
     """The lowest codes with at least those shares of the samples at or below them."""
-    reached = np.cumsum(used)
+    reached = used.cumsum()
     wanted = np.array(shares) * float(reached[-1]) * (1.0 - 1e-12)
-    return [float(code) for code in codes[np.searchsorted(reached, wanted)]]
+    return [float(code) for code in codes[reached.searchsorted(wanted)]]
 
 
 def _slope(means: NDArray[np.float64]) -> float:
@@ -242,17 +237,23 @@ def _slope(means: NDArray[np.float64]) -> float:
 
 def _inliers(samples: Samples) -> NDArray[np.bool_] | None:
     """True within 6 robust standard deviations of the median; None where all samples are."""
-    least, most = _ordinary(samples.counts)
-    if most == samples.counts.size - 1 and not samples.counts[:least].any():
+    least, most = _ordinary(samples.codes, samples.times)
+    if least <= samples.codes[0] and samples.codes[-1] <= most:
         return None
     values_dn = samples.flat_dn()
     return (values_dn >= least) & (values_dn <= most)
 
 
-def _ordinary(counts: NDArray[np.int64]) -> tuple[int, int]:
-    """First and last index of counts within 6 robust standard deviations of the median."""
-    indices = np.arange(counts.size)
-    below, median, above = _quantiles(indices, counts, (0.159, 0.5, 0.841))
+def _ordinary(codes: NDArray[np.int64], times: NDArray[np.int64]) -> tuple[int, int]:
+    """Least and greatest code within 6 robust standard deviations of the median."""
+    below, median, above = _quantiles(codes, times, (0.159, 0.5, 0.841))
     limit = standards.OUTLIER_SIGMAS * ((above - below) / 2.0 + 0.5)
-    least = max(0, int(np.ceil(median - limit)))
-    return least, min(counts.size - 1, int(median + limit))
+    return math.ceil(median - limit), math.floor(median + limit)
+
+
+def _from_to(
+    codes: NDArray[np.int64], times: NDArray[np.int64], least: int, most: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The codes from the least to the greatest, and how often each occurs."""
+    first, end = codes.searchsorted((least, most + 1))
+    return codes[first:end], times[first:end]

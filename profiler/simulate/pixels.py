@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,7 +69,6 @@ def _mean_electrons(
     """Return the mean electrons of the full frame's rows, before any noise that changes."""
     body, effects = spec.body, spec.effects
     columns = body.masked_left + spec.frame_size[0]
-    fixed = np.random.default_rng([zlib.crc32(f"{body.model} {body.serial}".encode()), start])
     if spec.shots[index].dark:
         light = np.zeros((stop - start, columns), dtype=np.float32)
     else:
@@ -82,10 +82,7 @@ def _mean_electrons(
         }
         light *= channel_plane(body, per_unit, start, stop - start, columns)
         if body.prnu > 0.0:
-            spread = fixed.standard_normal(light.shape, dtype=np.float32)
-            spread *= np.float32(body.prnu)
-            spread += np.float32(1.0)
-            light *= spread
+            light *= _pattern(body.model, body.serial, body.prnu, start, light.shape)
     if effects.dark_current_e_per_s > 0.0:
         light += np.float32(effects.dark_current_e_per_s * frame.time_s)
     if effects.hot_share > 0.0:
@@ -93,6 +90,20 @@ def _mean_electrons(
         chosen = hot.random(light.shape, dtype=np.float32) < effects.hot_share
         light[chosen] += np.float32(effects.hot_e)
     return light
+
+
+@lru_cache(maxsize=1)
+def _pattern(model: str, serial: str, prnu: float, start: int, shape: tuple[int, int]) -> Plane:
+    """Return the sensitivity of each pixel from row `start` as a part of the mean one's.
+
+    The last one is kept, for all small frames of one body have the same.
+    """
+    fixed = np.random.default_rng([zlib.crc32(f"{model} {serial}".encode()), start])
+    spread = fixed.standard_normal(shape, dtype=np.float32)
+    spread *= np.float32(prnu)
+    spread += np.float32(1.0)
+    spread.setflags(write=False)
+    return spread
 
 
 def _light(spec: SeriesSpec, frame: FrameExposure, start: int, stop: int) -> Plane:

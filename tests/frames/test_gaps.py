@@ -5,14 +5,24 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from profiler.frames.gaps import code_step, top_code
+from profiler.frames.gaps import code_step, codes_in_use, top_code
 from profiler.frames.statistics import measure_patch
 
 RGGB = (("R", "G1"), ("G2", "B"))
 
 
-def counts_of(values) -> np.ndarray:
-    return np.bincount(np.asarray(values, dtype=np.int64).ravel())
+def in_use(values) -> tuple[np.ndarray, np.ndarray]:
+    return codes_in_use(np.asarray(values, dtype=np.int64).ravel())
+
+
+@pytest.mark.parametrize("dtype", [np.uint16, np.int32, np.int64])
+def test_codes_in_use_are_counted_as_numpy_counts_them(dtype):
+    values = np.random.default_rng(2).integers(60000, 65536, 5000).astype(dtype)
+    if dtype != np.uint16:
+        values -= 62000  # some below zero
+    expected = np.unique(values, return_counts=True)
+    for found, wanted in zip(codes_in_use(values), expected, strict=True):
+        assert np.array_equal(found, wanted)
 
 
 @pytest.mark.parametrize(
@@ -29,7 +39,7 @@ def counts_of(values) -> np.ndarray:
     ],
 )
 def test_top_is_a_code_that_holds_pixels(values, top):
-    assert top_code(counts_of(values)) == top
+    assert top_code(*in_use(values)) == top
 
 
 def drawn(level: float, sd: float, n: int = 20000, seed: int = 3) -> np.ndarray:
@@ -37,8 +47,8 @@ def drawn(level: float, sd: float, n: int = 20000, seed: int = 3) -> np.ndarray:
 
 
 def step_of(values) -> int:
-    counts = counts_of(values)
-    return code_step(counts, top_code(counts))
+    found = in_use(values)
+    return code_step(*found, top_code(*found))
 
 
 @pytest.mark.parametrize("step", [1, 2, 4, 8, 16])

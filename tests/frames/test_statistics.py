@@ -142,6 +142,11 @@ def test_push_by_a_fraction_gives_the_spacing_of_its_gaps(factor: float, spacing
     )
 
 
+def in_use(counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    codes = np.flatnonzero(counts)
+    return codes, counts[codes]
+
+
 @pytest.mark.parametrize(
     "counts",
     [
@@ -155,20 +160,20 @@ def test_push_by_a_fraction_gives_the_spacing_of_its_gaps(factor: float, spacing
     ids=["one code", "too few codes", "two tones", "too few samples"],
 )
 def test_no_push_is_made_out_of(counts: np.ndarray) -> None:
-    assert code_gaps(counts)[0] == 1
+    assert code_gaps(*in_use(counts))[0] == 1
 
 
 def test_two_missing_codes_of_a_narrow_spread_are_no_push() -> None:
     counts = np.full(40, 500)
     counts[[12, 27]] = 0
-    assert code_gaps(counts)[0] == 1
+    assert code_gaps(*in_use(counts))[0] == 1
 
 
 @pytest.mark.parametrize("missing", [[100], [150, 260, 330, 410, 520, 600, 720, 800]])
 def test_missing_codes_of_the_converter_are_no_push(missing: list[int]) -> None:
     counts = np.full(1000, 500)
     counts[missing] = 0
-    assert code_gaps(counts)[0] == 1
+    assert code_gaps(*in_use(counts))[0] == 1
 
 
 @ARRAYS
@@ -236,7 +241,7 @@ def test_unlike_shapes_are_the_callers_mistake() -> None:
 
 def test_counts_hold_every_sample_once() -> None:
     values = np.random.default_rng(30).integers(0, 100, (61, 77)).astype(np.uint16)
-    total = sum(found.counts.sum() for found in split_channels(values, XTRANS).values())
+    total = sum(found.times.sum() for found in split_channels(values, XTRANS).values())
     assert total == values.size
 
 
@@ -245,6 +250,6 @@ def test_a_few_pixels_below_clip_show_no_step() -> None:
     counts = np.zeros(4096, dtype=np.int64)
     counts[[3900, 3908, 3914, 3950, 3952, 3990, 4010, 4020, 4030]] = 1
     counts[4095] = 1500
-    assert code_step(counts, 4095) == 0
+    assert code_step(*in_use(counts), 4095) == 0
     counts[3000:3400:2] = 3
-    assert code_step(counts, 4095) == 2
+    assert code_step(*in_use(counts), 4095) == 2

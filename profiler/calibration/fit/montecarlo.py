@@ -107,13 +107,13 @@ def draw(row: BudgetRow, rng: np.random.Generator, trials: int) -> NDArray[np.fl
     A t row is drawn scaled and shifted, t_nu u (JCGM 101:2008, 6.4.9).
     """
     if row.distribution == "normal":
-        values = rng.normal(0.0, row.u_ev, trials)
+        values, size = rng.standard_normal(trials), row.u_ev
     elif row.distribution == "t":
-        values = row.u_ev * rng.standard_t(row.dof or math.inf, trials)
+        values, size = rng.standard_t(row.dof or math.inf, trials), row.u_ev
     else:
-        half = row.half_width_ev or 0.0
-        values = half * unit_draws(row.distribution, rng, trials)
-    return row.sensitivity * values
+        values, size = unit_draws(row.distribution, rng, trials), row.half_width_ev or 0.0
+    values *= row.sensitivity * size
+    return values
 
 
 def unit_draws(distribution: str, rng: np.random.Generator, trials: int) -> NDArray[np.float64]:

@@ -1,4 +1,4 @@
-"""Medians and quantiles by sorting: numpy's own pull in numpy.ma, 20 ms that a re-fit hasn't."""
+"""Medians and quantiles by partition: numpy's own pull in numpy.ma, 20 ms that a re-fit hasn't."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ def quantile_rows(values: NDArray[np.float64], probability: float) -> NDArray[np
     """Return the quantile over the first axis of an array (n, c), as (c,)."""
     if values.shape[0] == 0:
         raise ValueError("no values, no quantile")
-    ordered = np.sort(values, axis=0)
     place = probability * (values.shape[0] - 1)
     below = int(place)
     above = min(below + 1, values.shape[0] - 1)
+    ordered = np.partition(values, (below, above), axis=0)
     step = ordered[above] - ordered[below]
     return np.asarray(ordered[below] + (place - below) * step, dtype=np.float64)

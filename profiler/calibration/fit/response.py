@@ -159,53 +159,54 @@ def solve_line(
     error = np.zeros(n)
     drift = 0.0
     # a change of the light acts as an error of every frame, in proportion to its place
-    place = np.zeros((n, 0)) if data.order is None else (data.order - data.order.mean())[:, None]
-    steady = np.eye(place.shape[1]) / standards.DRIFTING_EV**2
+    place = None if data.order is None else data.order - data.order.mean()
     precision = np.where(data.use, 1.0 / data.level_u_dn**2, 0.0)  # (n, c)
     prior = weight / scatter_ev**2
     known = np.isfinite(data.black_u_dn)
     black_precision = np.where(known, 1.0 / np.where(known, data.black_u_dn, 1.0) ** 2, 0.0)
     black_known = np.where(known, data.black_dn, 0.0)
+    # blocks of the normal equations; [black..., log_metered..., drift] against each frame's error
+    size = 2 * c if place is None else 2 * c + 1
+    cross, gradient, normal = np.empty((n, size)), np.empty(size), np.zeros((size, size))
+    weighted, squared = cross[:, :c], cross[:, c : 2 * c]
+    first, second = np.arange(c), np.arange(c, 2 * c)
+    normal[first, first] = precision.sum(axis=0) + black_precision
     for _ in range(_STEPS):
-        total = data.placement_ev + error + drift * place.sum(axis=1)
+        total = data.placement_ev + error
+        if place is not None:
+            total = total + drift * place
         signal = np.exp2(log_metered + total[:, None])
         slope = _LN2 * signal
         residual = np.where(data.use, data.level_dn - black - signal, 0.0)
-        weighted = precision * slope
-        squared = weighted * slope
-        # blocks of the normal equations; [black..., log_metered...] against each frame's error
+        np.multiply(precision, slope, out=weighted)
+        np.multiply(weighted, slope, out=squared)
         stiffness = squared.sum(axis=1)
-        cross = np.concatenate([weighted, squared, place * stiffness[:, None]], axis=1)
         inner = stiffness + prior
-        normal = np.zeros((cross.shape[1], cross.shape[1]))
-        diagonal = np.arange(c)
-        normal[diagonal, diagonal] = precision.sum(axis=0) + black_precision
-        normal[diagonal, c + diagonal] = weighted.sum(axis=0)
-        normal[c + diagonal, diagonal] = normal[diagonal, c + diagonal]
-        normal[c + diagonal, c + diagonal] = squared.sum(axis=0)
-        normal[2 * c :, :] = place.T @ cross
-        normal[:, 2 * c :] = normal[2 * c :, :].T
-        normal[2 * c :, 2 * c :] += steady
-        pull = (weighted * residual).sum(axis=1)
-        gradient = np.concatenate(
-            [
-                (precision * residual).sum(axis=0) + black_precision * (black_known - black),
-                (weighted * residual).sum(axis=0),
-                place.T @ pull - steady.sum(axis=1) * drift,
-            ]
-        )
+        normal[first, second] = normal[second, first] = weighted.sum(axis=0)
+        normal[second, second] = squared.sum(axis=0)
+        pulls = weighted * residual
+        pull = pulls.sum(axis=1)
+        gradient[:c] = (precision * residual).sum(axis=0)
+        gradient[:c] += black_precision * (black_known - black)
+        gradient[c : 2 * c] = pulls.sum(axis=0)
+        if place is not None:
+            cross[:, -1] = place * stiffness
+            normal[-1] = normal[:, -1] = place @ cross
+            normal[-1, -1] += 1.0 / standards.DRIFTING_EV**2
+            gradient[-1] = place @ pull - drift / standards.DRIFTING_EV**2
         own = pull - prior * error
-        reduced = normal - cross.T @ (cross / inner[:, None])
-        inverse = _inverse(reduced)
-        step = inverse @ (gradient - cross.T @ (own / inner))
+        share = cross / inner[:, None]
+        inverse = _inverse(normal - cross.T @ share)
+        step = inverse @ (gradient - own @ share)
         frame_step = (own - cross @ step) / inner
-        limit = max(float(np.max(np.abs(step[c:]))), float(np.max(np.abs(frame_step), initial=0.0)))
+        limit = float(max(np.abs(step[c:]).max(), np.abs(frame_step).max(initial=0.0)))
         part = min(1.0, 1.0 / limit) if limit > 0.0 else 1.0  # at most one stop at a time
         black = black + part * step[:c]
         log_metered = log_metered + part * step[c : 2 * c]
-        drift += part * float(step[2 * c :].sum())
+        if place is not None:
+            drift += part * float(step[-1])
         error = error + part * frame_step
-        if limit < 1e-9 and np.max(np.abs(step[:c])) < 1e-7:
+        if limit < 1e-9 and np.abs(step[:c]).max() < 1e-7:
             break
     # by Woodbury's identity one EV of a frame's error enters with 1 / (1 + variance * slopes^2)
     damped = prior / inner
@@ -220,12 +221,12 @@ def solve_line(
 
 def _inverse(normal: NDArray[np.float64]) -> NDArray[np.float64]:
     """Inverse of the normal equations, scaled to unit diagonal; MeasureError where singular."""
-    scale = np.sqrt(np.diag(normal))
-    if np.all(scale > 0.0):
-        unit = normal / np.outer(scale, scale)
-        values, vectors = np.linalg.eigh(unit)
+    scale = np.sqrt(normal.diagonal())
+    if (scale > 0.0).all():
+        scales = scale[:, None] * scale
+        values, vectors = np.linalg.eigh(normal / scales)
         if values[0] > 1e-13:
-            inverse: NDArray[np.float64] = (vectors / values) @ vectors.T / np.outer(scale, scale)
+            inverse: NDArray[np.float64] = (vectors / values) @ vectors.T / scales
             return inverse
     raise MeasureError(
         "the frames on the straight part can't tell black and level of every channel apart",
