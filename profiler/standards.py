@@ -38,12 +38,6 @@ GREY_REFLECTANCE = Constant(
 LENS_TRANSMITTANCE = Constant(
     value=0.90, unit="1", source="ISO 12232:2006, inside its q factor, via colour-hdri q_factor"
 )
-VIGNETTING_FACTOR = Constant(
-    value=0.98, unit="1", source="ISO 12232:2006, inside its q factor, via colour-hdri q_factor"
-)
-OFF_AXIS_DEG = Constant(
-    value=10.0, unit="deg", source="ISO 12232:2006, inside its q factor, via colour-hdri q_factor"
-)
 
 AIM_ISO12232_STOPS = math.log2(SATURATION_SPEED_LX_S.value / EXPOSURE_INDEX_LX_S.value)
 """2.963 stops from the standard's mean exposure 10/S up to saturation 78/S (derived)."""

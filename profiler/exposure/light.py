@@ -1,4 +1,4 @@
-"""Relations between settings, EV, luminance, illuminance; the focal plane's are offered here too.
+"""Relations between settings, EV, luminance, illuminance and the exposure of the focal plane.
 
 Every function takes plain numbers or arrays that broadcast; plain numbers give plain numbers.
 """
@@ -9,53 +9,22 @@ import math
 from typing import TYPE_CHECKING, Final, overload
 
 from profiler import standards
-from profiler.exposure.focal_plane import (
-    exposure_index,
-    focal_plane_exposure_lx_s,
-    image_distance_m,
-    metered_focal_plane_exposure_lx_s,
-    q_factor,
-    saturating_luminance_cd_m2,
-    saturation_exposure_lx_s,
-    saturation_speed,
-    stops_below_saturation,
-)
-from profiler.exposure.modes import constant_for_mode
+from profiler.exposure.modes import constant_for_mode, receptor
 from profiler.exposure.quantities import Quantity, exp2, fraction, log2, positive
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    Array = NDArray[np.float64]
+    from profiler.records import Meter
 
-__all__ = [
-    "constant_for_mode",
-    "ev100_from_ev_at_iso",
-    "ev100_from_illuminance",
-    "ev100_from_luminance",
-    "ev_at_iso",
-    "ev_from_settings",
-    "exposure_index",
-    "focal_plane_exposure_lx_s",
-    "illuminance_from_ev100",
-    "image_distance_m",
-    "luminance_from_ev100",
-    "luminance_of_card",
-    "metered_focal_plane_exposure_lx_s",
-    "q_factor",
-    "reflectance_equivalence",
-    "saturating_luminance_cd_m2",
-    "saturation_exposure_lx_s",
-    "saturation_speed",
-    "spot_minus_incident_ev",
-    "stops_below_saturation",
-    "time_from_ev",
-]
+    Array = NDArray[np.float64]
 
 _K: Final = standards.METER_K.value
 _C: Final = standards.METER_C_FLAT.value
 _GREY: Final = standards.GREY_REFLECTANCE.value
+_Q: Final = standards.Q_FACTOR.value
+_SATURATION: Final = standards.SATURATION_SPEED_LX_S.value
 
 
 # --- settings and EV ---------------------------------------------------------------------
@@ -178,6 +147,36 @@ def luminance_of_card(illuminance_lx: Quantity, reflectance: float = _GREY) -> Q
     """
     r = fraction(reflectance, "reflectance")
     return positive(illuminance_lx, "illuminance", "lx") * (r / math.pi)
+
+
+# --- the focal plane: ISO 12232 -----------------------------------------------------------
+
+
+def metered_focal_plane_exposure_lx_s(
+    mode: str, meter: Meter, iso: float, reflectance: float = _GREY, q: float = _Q
+) -> float:
+    """Focal-plane exposure in lx s that a meter asks for on a matt card of that reflectance.
+
+    Spot modes: H = q K/S, whatever the card. Incident modes: H = q R C/(pi S). Flash modes alike,
+    with the time multiplied out (derived from ISO 2720:1974 with ISO 12232:2006). Neither is the
+    10/S of ISO 12232 itself: K = 12.5 puts grey 0.300 EV under that mean.
+    """
+    constant = constant_for_mode(mode, meter)
+    if receptor(mode) != "spot":
+        constant *= fraction(reflectance, "reflectance") / math.pi
+    return q * constant / positive(iso, "ISO")
+
+
+def stops_below_saturation(h_times_s: Quantity) -> Quantity:
+    """Stops from a mean exposure H S (lx s times ISO) up to saturation: log2(78/(H S)).
+
+    10 (the standard's mean) gives 2.963; 18 % under a white with half a stop to spare,
+    log2(sqrt(2)/0.18), would give 2.974: 78 is 78.57 cut short (ISO 12232:2006 via colour-hdri).
+
+    >>> round(stops_below_saturation(10.0), 6)
+    2.963474
+    """
+    return log2(_SATURATION / positive(h_times_s, "exposure times ISO", "lx s"))
 
 
 def _constant(value: float, letter: str) -> float:

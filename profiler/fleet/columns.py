@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, overload
 
-from profiler.fleet.rows import COLUMNS, IDENTITY, KINDS, Row, Value
+from profiler.fleet.rows import COLUMNS, IDENTITY, KINDS, Row
 
 if TYPE_CHECKING:
     import numpy as np
@@ -76,20 +76,6 @@ class Values:
     high: NDArray[np.float64]
     dof: NDArray[np.float64]
     lower_bound: NDArray[np.bool_]
-
-    @classmethod
-    def of(cls, value: Value) -> Values:
-        """Return the arrays of one value."""
-        import numpy as np
-
-        return cls(
-            value=np.array([value.value]),
-            u=np.array([value.u]),
-            low=np.array([value.low]),
-            high=np.array([value.high]),
-            dof=np.array([value.dof]),
-            lower_bound=np.array([value.lower_bound]),
-        )
 
     def take(self, places: Any) -> Values:
         """Return those of some rows."""

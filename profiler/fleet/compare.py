@@ -159,11 +159,6 @@ def _in_full(body: str) -> str:
     return " ".join(" ".join(body_of(body)).split())
 
 
-def full_words(row: Row) -> str:
-    """Return make, model and serial of a body, which name it alone."""
-    return " ".join(" ".join(row.body).split())
-
-
 def body_names(rows: Sequence[Row]) -> dict[tuple[str, str, str], str]:
     """Return body -> the shortest name that of_body takes for it alone."""
     import numpy as np

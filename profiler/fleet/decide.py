@@ -14,7 +14,7 @@ from profiler.fleet.columns import CASE, METER, TEXTS, Rows, body_of, own_doubts
 from profiler.fleet.correlation import Correlation, difference_u
 from profiler.fleet.due import days_after
 from profiler.fleet.rows import Row
-from profiler.fleet.rules import WORST, Verdict, decide_all
+from profiler.fleet.rules import WORST, Verdict, decide
 from profiler.fleet.tolerances import Tolerance, Tolerances
 
 if TYPE_CHECKING:
@@ -175,7 +175,7 @@ def judge(
         values = table.values(tolerance.quantity)
         held = np.flatnonzero(holding(tolerance, table) & ~np.isnan(values.value))
         values = values.take(held)
-        decided = decide_all(values, tolerance.limits, tolerances.rule)
+        decided = decide(values, tolerance.limits, tolerances.rule)
         found.append(
             _Cells(
                 row=held,
@@ -266,16 +266,6 @@ def current_rows(rows: Sequence[Row], *, by_meter: bool = True) -> Rows:
     table = Rows.of(rows).sorted()
     table = table.take(counted(table))
     return table.take(current(table, by_meter=by_meter))
-
-
-def latest_rows(rows: Sequence[Row]) -> Rows:
-    """Return the rows of the latest day of each body, lens, mode, light, ISO label.
-
-    Those of several meters where they were used on that day; what an older meter found is past.
-    """
-    table = Rows.of(rows).sorted()
-    table = table.take(counted(table))
-    return table.take(latest(table))
 
 
 def counted(table: Rows) -> NDArray[np.bool_]:

@@ -9,7 +9,7 @@ from typing import Final
 
 from profiler.calibration.fit.budget import coverage_factor
 from profiler.fleet.columns import Rows, Values
-from profiler.fleet.rules import WORST, Rule, Verdict, decide_all
+from profiler.fleet.rules import WORST, Rule, Verdict, decide
 from profiler.fleet.tolerances import Tolerance, Tolerances
 from profiler.fleet.trendline import YEAR_DAYS, Trend
 
@@ -80,5 +80,5 @@ def _days_until(trend: Trend, tolerance: Tolerance, rule: Rule, days: int) -> in
         dof=np.full(level.shape, trend.dof),
         lower_bound=np.zeros(level.shape, dtype=bool),
     )
-    left = np.flatnonzero(decide_all(line, tolerance.limits, rule).verdict != WORST.index("in"))
+    left = np.flatnonzero(decide(line, tolerance.limits, rule).verdict != WORST.index("in"))
     return int(left[0]) + 1 if left.size else days

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from profiler.errors import GreytareError, ProfileError
+from profiler.errors import ProfileError
 from profiler.exposure.modes import constant_for_mode
 from profiler.files.profile import load_profile
 from profiler.fleet.batch.store import PROFILE, read_about
 from profiler.fleet.details import Details, check_date, details_from_dict
-from profiler.fleet.rows import Row, order, sorted_rows
+from profiler.fleet.rows import Row, order
 from profiler.records import Meter
 from profiler.results import ProfileData, Result, Source
 
@@ -28,23 +28,6 @@ def find_profiles(folder: Path) -> list[Path]:
             f"no file in it ends in {PROFILE}", str(folder), "Give the folder of the profiles"
         )
     return found
-
-
-def read_profiles(
-    paths: Sequence[Path], *, below: Path, assets: Mapping[str, str] | None = None
-) -> tuple[list[Row], dict[Path, GreytareError]]:
-    """Return the rows of all profiles, sorted, and path -> error for those that can't be read.
-
-    Profiles are called after their path below the folder `below`; assets: serial -> tag.
-    """
-    rows: list[Row] = []
-    wrong: dict[Path, GreytareError] = {}
-    for path in paths:
-        try:
-            rows += profile_rows(path, below=below, assets=assets)
-        except GreytareError as error:
-            wrong[path] = error
-    return sorted_rows(rows), wrong
 
 
 def profile_rows(path: Path, *, below: Path, assets: Mapping[str, str] | None = None) -> list[Row]:

@@ -177,8 +177,6 @@ KINDS: Final[Mapping[str, str]] = {field.name: str(field.type) for field in fiel
 """Column -> `str`, `int`, `float`, `float | None` or `bool`."""
 COLUMNS: Final = tuple(KINDS)
 IDENTITY: Final = COLUMNS[: COLUMNS.index("aim_stops")]
-cells: Final[Callable[[Row], tuple[Any, ...]]] = attrgetter(*COLUMNS)
-"""Return the values of a row in the order of COLUMNS."""
 order: Final[Callable[[Row], tuple[Any, ...]]] = attrgetter(*IDENTITY)
 """Return the sort key of a row: its identity, column by column."""
 

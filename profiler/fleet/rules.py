@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
 from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Final, Literal
 
 from profiler.fleet.columns import Values
 from profiler.fleet.p_values import student_cdfs, student_quantiles
-from profiler.fleet.rows import Value
 
 if TYPE_CHECKING:
     import numpy as np
@@ -58,19 +56,6 @@ class Limits:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Decision:
-    """A verdict and the probability that the true value lies within the limits.
-
-    None where the value is a lower bound, so that only one side is known. guard_ev: by how much the
-    limits were drawn in.
-    """
-
-    verdict: Verdict
-    probability: float | None
-    guard_ev: float
-
-
-@dataclass(frozen=True, kw_only=True)
 class Decisions:
     """Decisions on many values: place of each verdict in WORST, probability (NaN where None)."""
 
@@ -79,29 +64,7 @@ class Decisions:
     guard_ev: NDArray[np.float64]
 
 
-def conformance(value: float, u: float, limits: Limits, dof: float = math.inf) -> float:
-    """Return the probability that the true value lies within the limits.
-
-    p = F((high - y)/u) - F((low - y)/u), F the normal or Student's t distribution (JCGM 106:2012,
-    7.2, from memory).
-    """
-    import numpy as np
-
-    return float(_conformances(np.array([value]), np.array([u]), limits, np.array([dof]))[0])
-
-
-def decide(value: Value, limits: Limits, rule: Rule) -> Decision:
-    """Return the verdict on a value under a rule."""
-    found = decide_all(Values.of(value), limits, rule)
-    p = float(found.probability[0])
-    return Decision(
-        verdict=WORST[int(found.verdict[0])],
-        probability=None if math.isnan(p) else p,
-        guard_ev=float(found.guard_ev[0]),
-    )
-
-
-def decide_all(values: Values, limits: Limits, rule: Rule) -> Decisions:
+def decide(values: Values, limits: Limits, rule: Rule) -> Decisions:
     """Return the verdicts on many values under a rule.
 
     Of a lower bound only "at least so much" is known: it can be in where there is no upper limit,
@@ -161,11 +124,6 @@ def _conformances(
     sharp = ((limits.low <= y) & (y <= limits.high)).astype(np.float64)
     held: NDArray[np.float64] = np.where(known, p, sharp)
     return held
-
-
-def worst_verdict(verdicts: Collection[Verdict]) -> Verdict | None:
-    """Return the one that counts of several: out beats undecided beats in; None of none."""
-    return next((each for each in WORST if each in verdicts), None)
 
 
 def worst_false_accept(guard: float, coverage: float = 1.959964) -> float:

@@ -57,14 +57,6 @@ class Shelf:
         }
 
 
-def load_rows(
-    source: str | Path, assets: Mapping[str, str] | None = None
-) -> tuple[Rows, Mapping[Path, GreytareError]]:
-    """Return the rows of a source, and path -> error of profiles that can't be read."""
-    shelf = load_shelf(source, assets)
-    return shelf.rows, shelf.wrong
-
-
 def load_shelf(source: str | Path, assets: Mapping[str, str] | None = None) -> Shelf:
     """Return the fleet of a folder of profiles, one profile, a table file or a database URL."""
     if "://" in str(source):

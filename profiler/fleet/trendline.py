@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from profiler.calibration.fit.budget import coverage_factor
-from profiler.errors import ProfileError
 from profiler.fleet import p_values
 from profiler.fleet.bench import Bench
-from profiler.fleet.rows import Row
 
 if TYPE_CHECKING:
     import numpy as np
@@ -104,13 +101,3 @@ def trend_of(lines: Lines, k: int, bench: Bench | None) -> Trend:
         probability=p_values.two_sided(slope / u_slope, free),
         significant=False,
     )
-
-
-def day_of(row: Row) -> date:
-    """Return the date of a row; ProfileError where it has none."""
-    try:
-        return date.fromisoformat(row.date)
-    except ValueError as error:
-        raise ProfileError(
-            f"{row.date!r} isn't a date", f"series {row.series}", "Write it as 2026-03-01"
-        ) from error

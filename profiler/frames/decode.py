@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -58,14 +58,12 @@ _GAP_SAMPLE_PX: Final = 1024
 class RawMosaic(Mosaic):
     """A mosaic with what the raw decoder says besides.
 
-    sha256: of the bytes that were decoded, in hex. linear_limit_tag_dn: "linear maximum" per
-    channel from the file, black not taken off; one maker means specular white by it, another the
-    end of the straight line, so it is no clip.
+    sha256: of the bytes that were decoded, in hex. A "linear maximum" in the file isn't read: one
+    maker means specular white by it, another the end of the straight line.
     """
 
     sha256: str = ""
     native: NativeTags = field(default_factory=NativeTags)
-    linear_limit_tag_dn: Mapping[str, float] = field(default_factory=dict)
 
 
 @contextmanager
@@ -126,7 +124,6 @@ def _read_raw(path: Path, content: bytes, allow_8bit: bool) -> RawMosaic:
     lowest_black_dn = min(blacks_dn[k] for k in indices.values())
     check_values(values_dn, period(cfa), lowest_black_dn, white_dn, path.name)
     flags += _coding_flags(values_dn, cfa, path)
-    limits = raw.camera_white_level_per_channel or []
     return RawMosaic(
         values_dn=values_dn,
         cfa=cfa,
@@ -136,9 +133,6 @@ def _read_raw(path: Path, content: bytes, allow_8bit: bool) -> RawMosaic:
         flags=tuple(flags),
         sha256=hashlib.sha256(content).hexdigest(),
         native=_native_tags(raw, white_dn),
-        linear_limit_tag_dn={
-            name: float(limits[k]) for name, k in indices.items() if k < len(limits) and limits[k]
-        },
     )
 
 

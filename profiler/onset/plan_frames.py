@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from profiler import standards
-from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s, stops_below_saturation
+from profiler.exposure.light import metered_focal_plane_exposure_lx_s, stops_below_saturation
 from profiler.exposure.marks import TIME_SCALE
 from profiler.exposure.stops import StopStep
 from profiler.onset.guards import safe_times

@@ -103,11 +103,6 @@ def meter_name(meter: Meter) -> str:
     return f"{meter.make} {meter.model}".strip() or "the meter"
 
 
-def plot_words(found: MeterCheck) -> str:
-    """Return what the picture of a meter shows, for those who can't see it."""
-    return f"Deviation of {meter_name(found.meter)} against level: {_headline(found)}"
-
-
 def file_notes(found: MeterCheck, body: str, day: str) -> list[str]:
     """Return the comments at the head of a meter file: where its figures come from."""
     repeat = found.repeatability

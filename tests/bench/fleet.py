@@ -22,7 +22,7 @@ from statistics import median
 
 from profiler import simulate
 from profiler.fleet.batch.run import run_fleet
-from profiler.fleet.read_rows import find_profiles, read_profiles
+from profiler.fleet.read_rows import find_profiles
 from profiler.fleet.table import frame
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fleet"))
@@ -176,7 +176,7 @@ def table(folder: Path, count: int) -> None:
 
     def read(place: Path) -> float:
         started = time.perf_counter()
-        rows, wrong = read_profiles(find_profiles(place), below=place)
+        rows, wrong = fleetlab.read_profiles(find_profiles(place), below=place)
         made = frame(rows)
         assert not wrong
         assert made["camera_serial"].is_unique

@@ -13,9 +13,13 @@ from pathlib import Path
 
 from profiler import simulate
 from profiler.calibration import pipeline
+from profiler.errors import GreytareError
 from profiler.files.level_table import write_table
 from profiler.files.profile import profile_json
 from profiler.fleet.batch.store import ABOUT_FORMAT, PROFILE, about_path
+from profiler.fleet.read_rows import profile_rows
+from profiler.fleet.rows import sorted_rows
+from profiler.fleet.table import load_shelf
 from profiler.records import Estimate, Meter
 from profiler.results import BudgetRow, ProfileData
 from profiler.simulate.memory import measure_in_memory
@@ -213,3 +217,20 @@ def slow_report(made: ProfileData) -> str:
 def buggy_report(made: ProfileData) -> str:
     """A report with a bug."""
     return str(1 / (len(made.results) - 1))
+
+
+def read_profiles(paths, *, below: Path):
+    """The rows of all profiles, each read anew, sorted; path -> error for those that can't be."""
+    rows, wrong = [], {}
+    for path in paths:
+        try:
+            rows += profile_rows(path, below=below)
+        except GreytareError as error:
+            wrong[path] = error
+    return sorted_rows(rows), wrong
+
+
+def load_rows(source, assets=None):
+    """The rows of a source, and path -> error of profiles that can't be read."""
+    shelf = load_shelf(source, assets)
+    return shelf.rows, shelf.wrong

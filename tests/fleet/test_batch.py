@@ -16,7 +16,6 @@ from profiler.fleet.batch.run import run_fleet
 from profiler.fleet.batch.store import open_store
 from profiler.fleet.batch.task import Settings, work
 from profiler.fleet.left import series_left
-from profiler.fleet.table import load_rows
 from profiler.show.report.document import report_page
 
 
@@ -164,7 +163,9 @@ def test_renamed_and_deleted_series_are_archived_not_judged(root, tmp_path, here
         *("shelf/body02", "shelf/body04", "shelf/body05"),
     ]
     assert (out / "archive" / "shelf" / "body01.profile.json").is_file()
-    assert {row.series for row in load_rows(out)[0]} == {row["series"] for row in table(out)}
+    assert {row.series for row in fleetlab.load_rows(out)[0]} == {
+        row["series"] for row in table(out)
+    }
     assert {(left.kind, left.series, left.why) for left in series_left(out)} == {
         ("archived", "bench/body00", "bench/again"),
         ("archived", "shelf/body01", ""),
@@ -184,13 +185,13 @@ def test_files_out_of_reach_keep_the_earlier_result(root, tmp_path, here):
     summary = run(root, out)
     assert summary.stale == tuple(f"shelf/body0{k}" for k in (1, 2, 4, 5))
     assert (summary.failures, summary.archived) == ((), ())
-    rows = load_rows(out)[0]
+    rows = fleetlab.load_rows(out)[0]
     assert {row.series for row in rows if "stale" in row.doubts} == set(summary.stale)
     assert {row.stale[10:] for row in rows if row.stale} == {": the folder is empty"}
     shelf.rmdir()
     away.rename(shelf)
     assert run(root, out).same == 6
-    assert not any(row.stale for row in load_rows(out)[0])
+    assert not any(row.stale for row in fleetlab.load_rows(out)[0])
 
 
 def test_a_worker_without_the_share_retires_nothing(root, tmp_path, here, monkeypatch):

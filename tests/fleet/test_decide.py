@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from profiler.errors import GreytareError
+from profiler.fleet.columns import Values
 from profiler.fleet.decide import adjustments, body_verdicts, counts, current_rows, judge
 from profiler.fleet.read_rows import profile_rows
-from profiler.fleet.rows import Value
-from profiler.fleet.rules import Limits, Rule, decide, stated_risk
+from profiler.fleet.rules import WORST, Limits, Rule, decide, stated_risk
 from profiler.fleet.tolerances import parse_tolerances
 
 LIMITS = Limits(low=-0.333, high=0.333)
@@ -26,21 +26,23 @@ RULES = [
 TODAY = date(2026, 6, 1)
 
 
-def value(mean: float, u: float, *, lower_bound: bool = False) -> Value:
+def found(values, u, limits, rule, *, lower_bound=False):
+    """The verdicts on values of one standard uncertainty, with their probabilities."""
+    y = np.asarray(values, dtype=np.float64)
     half = 1.959964 * u
-    return Value(
-        value=mean,
-        u=u,
-        low=mean - half,
-        high=mean + half,
-        dof=float("inf"),
-        lower_bound=lower_bound,
+    decisions = decide(
+        Values(
+            value=y,
+            u=np.full(y.shape, u),
+            low=y - half,
+            high=y + half,
+            dof=np.full(y.shape, np.inf),
+            lower_bound=np.full(y.shape, lower_bound),
+        ),
+        limits,
+        rule,
     )
-
-
-def verdicts(truths, u, rule, seed):
-    drawn = truths + np.random.default_rng(seed).normal(0.0, u, truths.size)
-    return np.array([decide(value(float(y), u), LIMITS, rule).verdict for y in drawn])
+    return np.array(WORST)[decisions.verdict], decisions.probability
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda r: f"{r.name} {r.guard:g}")
@@ -48,22 +50,22 @@ def verdicts(truths, u, rule, seed):
 def test_false_accepts_at_a_limit_are_as_stated(rule, edge):
     """5000 decisions on bodies that lie on a limit: the worst case of the rule."""
     n = 5000
-    found = verdicts(np.full(n, edge), 0.06, rule, seed=106)
+    drawn = edge + np.random.default_rng(106).normal(0.0, 0.06, n)
+    verdicts, _ = found(drawn, 0.06, LIMITS, rule)
     risk = stated_risk(rule)
     spread = (risk * (1.0 - risk) / n) ** 0.5
-    assert np.mean(found == "in") == pytest.approx(risk, abs=4.0 * spread)
+    assert np.mean(verdicts == "in") == pytest.approx(risk, abs=4.0 * spread)
     # and the other way round: as many false rejections of bodies that just conform
-    assert np.mean(found == "out") == pytest.approx(risk, abs=4.0 * spread)
+    assert np.mean(verdicts == "out") == pytest.approx(risk, abs=4.0 * spread)
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda r: f"{r.name} {r.guard:g}")
 def test_a_lower_bound_is_never_in_below_an_upper_limit(rule):
-    assert decide(value(0.0, 0.01, lower_bound=True), LIMITS, rule).verdict == "undecided"
-    assert decide(value(0.5, 0.01, lower_bound=True), LIMITS, rule).verdict == "out"
-    at_least = Limits(low=2.0)
-    assert decide(value(2.5, 0.05, lower_bound=True), at_least, rule).verdict == "in"
-    assert decide(value(1.5, 0.05, lower_bound=True), at_least, rule).verdict == "undecided"
-    assert decide(value(2.5, 0.05, lower_bound=True), at_least, rule).probability is None
+    verdicts, _ = found([0.0, 0.5], 0.01, LIMITS, rule, lower_bound=True)
+    assert list(verdicts) == ["undecided", "out"]
+    verdicts, chances = found([2.5, 1.5], 0.05, Limits(low=2.0), rule, lower_bound=True)
+    assert list(verdicts) == ["in", "undecided"]
+    assert np.isnan(chances).all()
 
 
 def row(tmp_path, serial, offset, name=None, **details):

@@ -11,7 +11,7 @@ from scipy.stats import false_discovery_control
 
 from profiler.fleet import index, p_values
 from profiler.fleet.index import FOLDER, indexed_rows
-from profiler.fleet.read_rows import find_profiles, read_profiles
+from profiler.fleet.read_rows import find_profiles
 
 
 @pytest.fixture
@@ -28,7 +28,7 @@ def parts(folder):
 
 
 def test_rows_are_those_of_the_profiles(folder, monkeypatch):
-    rows, wrong = read_profiles(find_profiles(folder), below=folder)
+    rows, wrong = fleetlab.read_profiles(find_profiles(folder), below=folder)
     assert wrong == {}
     assert indexed_rows(folder) == (rows, {})
     monkeypatch.setattr(index, "load_profile", None)  # with the index nobody opens them

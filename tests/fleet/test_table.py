@@ -12,10 +12,10 @@ import pytest
 
 from profiler.errors import GreytareError
 from profiler.files.profile import load_profile
-from profiler.fleet.read_rows import find_profiles, profile_rows, read_profiles
+from profiler.fleet.read_rows import find_profiles, profile_rows
 from profiler.fleet.rows import COLUMNS, QUANTITIES
 from profiler.fleet.rowsfile import rows_csv
-from profiler.fleet.table import frame, load_rows, rows_of, save_table
+from profiler.fleet.table import frame, rows_of, save_table
 
 SERIALS = ("000042", "0", "NA", "1e5", "nan", "", '12 \u00e9, "x"')
 """Texts that software likes to take for numbers, or for nothing."""
@@ -31,7 +31,7 @@ def folder(tmp_path):
 
 @pytest.fixture
 def rows(folder):
-    rows, wrong = load_rows(folder)
+    rows, wrong = fleetlab.load_rows(folder)
     assert not wrong
     return rows
 
@@ -46,23 +46,23 @@ def test_serials_and_tags_as_they_were(rows):
 def test_there_and_back(rows, tmp_path, ending):
     path = tmp_path / f"table.{ending}"
     assert save_table(rows, path) is None
-    again, _ = load_rows(path)
+    again, _ = fleetlab.load_rows(path)
     assert again == rows
     assert rows_csv(again) == rows_csv(rows)
     with pytest.raises(GreytareError, match="a file of this name exists"):
         save_table(rows, path)
     assert save_table(rows[:2], path, replace=True) is not None
-    assert len(load_rows(path)[0]) == 2
+    assert len(fleetlab.load_rows(path)[0]) == 2
 
 
 def test_there_and_back_by_sqlalchemy(rows, tmp_path):
     url = f"sqlite:///{tmp_path}/base.db"
     save_table(rows, url)
-    assert load_rows(url)[0] == rows
+    assert fleetlab.load_rows(url)[0] == rows
     with pytest.raises(GreytareError, match="it holds a table 'results' already"):
         save_table(rows, url)
     save_table(rows[:1], url, replace=True)
-    assert len(load_rows(url)[0]) == 1
+    assert len(fleetlab.load_rows(url)[0]) == 1
 
 
 def test_pandas_keeps_the_kinds(rows, tmp_path):
@@ -74,14 +74,14 @@ def test_pandas_keeps_the_kinds(rows, tmp_path):
     assert made["lower_bound"].dtype == bool
     assert rows_of(made) == rows
     made.to_csv(tmp_path / "by_pandas.csv", index=False)
-    assert load_rows(tmp_path / "by_pandas.csv")[0] == rows
+    assert fleetlab.load_rows(tmp_path / "by_pandas.csv")[0] == rows
 
 
 def test_an_empty_cell_is_not_measured(rows, tmp_path):
     bare = [replace(row, footroom_snr10_ev=None, effective_dof=None) for row in rows]
     for ending in ("csv", "parquet", "sqlite"):
         save_table(bare, tmp_path / f"t.{ending}")
-        assert load_rows(tmp_path / f"t.{ending}")[0] == bare
+        assert fleetlab.load_rows(tmp_path / f"t.{ending}")[0] == bare
     value = bare[0].value("offset_ev")
     assert value is not None
     assert value.dof == math.inf
@@ -132,7 +132,7 @@ def test_a_bad_profile_is_named_with_its_field(folder):
     data["results"][0]["iso"] = 400
     data["version"] = 99
     paths[2].write_text(json.dumps(data))
-    rows, wrong = read_profiles(paths, below=folder)
+    rows, wrong = fleetlab.read_profiles(paths, below=folder)
     assert len(rows) == len(SERIALS) - 3
     assert "results[0].iso" in wrong[paths[0]].what
     assert "isn't JSON" in wrong[paths[1]].what
@@ -140,10 +140,10 @@ def test_a_bad_profile_is_named_with_its_field(folder):
 
 
 def test_assets_beat_what_lies_beside_the_profile(folder, tmp_path):
-    rows, _ = load_rows(folder, {"000042": "T-1"})
+    rows, _ = fleetlab.load_rows(folder, {"000042": "T-1"})
     assert {r.asset_tag for r in rows if r.camera_serial == "000042"} == {"T-1"}
     save_table(rows, tmp_path / "t.csv")
-    again, _ = load_rows(tmp_path / "t.csv", {"0": "T-2"})
+    again, _ = fleetlab.load_rows(tmp_path / "t.csv", {"0": "T-2"})
     assert {r.asset_tag for r in again if r.camera_serial in ("0", "000042")} == {"T-1", "T-2"}
 
 
@@ -159,20 +159,20 @@ def test_assets_beat_what_lies_beside_the_profile(folder, tmp_path):
 def test_no_table(tmp_path, name, content, says):
     (tmp_path / name).write_text(content)
     with pytest.raises(GreytareError, match=says):
-        load_rows(tmp_path / name)
+        fleetlab.load_rows(tmp_path / name)
 
 
 def test_a_damaged_cell_is_named(rows, tmp_path):
     text = rows_csv(rows).replace(",spot,daylight,400,", ",spot,daylight,4oo,", 1)
     (tmp_path / "t.csv").write_text(text)
     with pytest.raises(GreytareError, match=r"'4oo' isn't a valid int") as caught:
-        load_rows(tmp_path / "t.csv")
+        fleetlab.load_rows(tmp_path / "t.csv")
     assert "row 2, iso" in caught.value.where
 
 
 def test_elsewhere(tmp_path, rows):
     with pytest.raises(GreytareError, match="no such file or folder"):
-        load_rows(tmp_path / "absent")
+        fleetlab.load_rows(tmp_path / "absent")
     with pytest.raises(GreytareError, match=r"End its name in \.csv, \.parquet or \.sqlite"):
         save_table(rows, tmp_path / "t.xls")
     with pytest.raises(GreytareError, match="address can't be used"):

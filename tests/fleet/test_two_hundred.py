@@ -21,7 +21,6 @@ from profiler.fleet.batch.task import Settings
 from profiler.fleet.decide import body_verdicts, judge
 from profiler.fleet.drift import common_drift, histories
 from profiler.fleet.models import compare_models
-from profiler.fleet.table import load_rows
 from profiler.fleet.tolerances import parse_tolerances
 
 CENTRE, LIMIT = -0.25, 0.4
@@ -94,7 +93,7 @@ def lab(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def rows(lab):
-    rows, wrong = load_rows(lab[1])
+    rows, wrong = fleetlab.load_rows(lab[1])
     assert not wrong
     return rows
 

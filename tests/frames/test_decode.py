@@ -132,16 +132,6 @@ def test_two_narrow_tones_are_not_flagged_as_lossy(tmp_path: Path, write_dng: Wr
         assert mosaic.flags == ()
 
 
-def test_linear_limit_is_kept_apart_from_the_white_level(
-    tmp_path: Path, write_dng: WriteDng, noisy: Noisy
-) -> None:
-    limit = (50734, 5, 1, (9, 10), True)  # LinearResponseLimit
-    path = write_dng(tmp_path / "p.dng", noisy((96, 128)), ("RG", "GB"), extra=(limit,))
-    with open_mosaic(path) as mosaic:
-        assert mosaic.white_tag_dn["G1"] == 16383.0
-        assert mosaic.linear_limit_tag_dn["G1"] == pytest.approx(64 + 0.9 * (16383 - 64), abs=1.0)
-
-
 @pytest.mark.parametrize("factor", [1, 2, 1.26])
 def test_linear_and_pushed_codes_are_not_flagged_as_lossy(
     tmp_path: Path, write_dng: WriteDng, noisy: Noisy, factor: float

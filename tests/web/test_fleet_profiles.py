@@ -10,7 +10,6 @@ from starlette.datastructures import QueryParams
 
 from profiler.errors import GreytareError
 from profiler.fleet.batch.store import about_path
-from profiler.fleet.table import load_rows
 from profiler.fleet.tolerances import read_tolerances
 from profiler.web.fleet import differences, drifting, fleet_table, query
 from profiler.web.session import Session
@@ -21,7 +20,7 @@ def ask(session, **values):
 
 
 def test_the_rows_are_those_of_the_library(session, rental):
-    rows, wrong = load_rows(rental)
+    rows, wrong = fleetlab.load_rows(rental)
     found = ask(session)
     assert list(found.rows) == rows
     assert found.profiles.wrong == wrong == {}

@@ -10,7 +10,7 @@ from profiler.calibration.assemble.case import Case
 from profiler.calibration.fit import budget
 from profiler.calibration.fit.offset import saturation_speed
 from profiler.exposure import modes
-from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
+from profiler.exposure.light import metered_focal_plane_exposure_lx_s
 from profiler.records import Estimate
 from profiler.results import BudgetRow, Source, Span
 

@@ -14,7 +14,7 @@ from profiler.calibration.assemble.case import Case
 from profiler.calibration.fit import budget
 from profiler.calibration.fit.iso import LabelNoise, label_steps
 from profiler.exposure import modes
-from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s
+from profiler.exposure.light import metered_focal_plane_exposure_lx_s
 from profiler.records import Flag, Meter
 from profiler.results import METER_SOURCES, IsoRow, ModeRow, Result, ShutterRow, Source
 

@@ -42,13 +42,12 @@ class Drawn:
 class Check:
     """Half a 95 % interval by Monte Carlo, held against the one by linear propagation (EV).
 
-    apart_ev: their distance; valid: whether it lies within tolerance_ev; trials: as many as it
-    took.
+    apart_ev: their distance; valid: whether it lies within the numerical tolerance; trials: as many
+    as it took.
     """
 
     half_ev: float
     apart_ev: float
-    tolerance_ev: float
     valid: bool
     trials: int
 
@@ -95,7 +94,6 @@ def check_interval(rows: Sequence[BudgetRow], half_ev: float, u_ev: float) -> Ch
             return Check(
                 half_ev=half,
                 apart_ev=apart,
-                tolerance_ev=tolerance,
                 valid=apart <= tolerance,
                 trials=BLOCK * len(ends),
             )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from profiler import standards
 from profiler.errors import GreytareError
-from profiler.exposure.focal_plane import metered_focal_plane_exposure_lx_s, stops_below_saturation
+from profiler.exposure.light import metered_focal_plane_exposure_lx_s, stops_below_saturation
 from profiler.records import Meter
 from profiler.results import ProfileData, Result
 from profiler.show import plots

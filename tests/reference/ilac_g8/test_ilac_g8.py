@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
-from profiler.fleet.rows import Value
-from profiler.fleet.rules import Limits, Rule, decide, stated_risk, worst_false_accept
+from profiler.fleet.columns import Values
+from profiler.fleet.rules import WORST, Limits, Rule, decide, stated_risk, worst_false_accept
 
 # guard band in U, worst false accept exactly, as printed (rounded up), digit of the exact one
 TABLE = [
@@ -44,10 +45,17 @@ def test_rules_state_these_risks():
 )
 def test_verdicts_around_limits_of_a_third(value, simple, guarded):
     """Limits +-0.333 EV, u 0.06, U 0.12: the band reaches from 0.213 to 0.453."""
-    found = Value(
-        value=value, u=0.06, low=value - 0.12, high=value + 0.12, dof=1e9, lower_bound=False
+    found = Values(
+        value=np.array([value]),
+        u=np.array([0.06]),
+        low=np.array([value - 0.12]),
+        high=np.array([value + 0.12]),
+        dof=np.array([1e9]),
+        lower_bound=np.array([False]),
     )
     limits = Limits(low=-0.333, high=0.333)
-    assert decide(found, limits, Rule(name="simple")).verdict == simple
-    assert decide(found, limits, Rule(name="guard-band")).verdict == guarded
-    assert decide(found, limits, Rule(name="guard-band")).guard_ev == pytest.approx(0.12)
+    plain = decide(found, limits, Rule(name="simple"))
+    drawn_in = decide(found, limits, Rule(name="guard-band"))
+    assert WORST[int(plain.verdict[0])] == simple
+    assert WORST[int(drawn_in.verdict[0])] == guarded
+    assert drawn_in.guard_ev == pytest.approx(0.12)

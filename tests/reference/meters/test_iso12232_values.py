@@ -10,26 +10,19 @@ import math
 import pytest
 
 from profiler import standards
-from profiler.exposure.light import (
-    exposure_index,
-    focal_plane_exposure_lx_s,
-    image_distance_m,
-    metered_focal_plane_exposure_lx_s,
-    q_factor,
-    saturating_luminance_cd_m2,
-    saturation_exposure_lx_s,
-    saturation_speed,
-    stops_below_saturation,
-)
+from profiler.calibration.fit.offset import saturation_speed
+from profiler.exposure.light import metered_focal_plane_exposure_lx_s, stops_below_saturation
 from profiler.records import Meter
 
 Q_EXACT = 0.6515748345
 
 
 def test_q_factor() -> None:
-    assert q_factor() == pytest.approx(0.6515748344849076, abs=1e-9)
-    assert math.log2(q_factor() / 0.65) == pytest.approx(0.0035, abs=5e-5)
-    assert standards.Q_FACTOR.value == 0.65
+    """(pi/4) T v cos^4(angle) with the standard's own 0.90, 0.98 and 10 deg, rounded by it."""
+    exact = math.pi / 4 * 0.90 * 0.98 * math.cos(math.radians(10.0)) ** 4
+    assert exact == pytest.approx(0.6515748344849076, abs=1e-9)
+    assert round(exact, 2) == standards.Q_FACTOR.value
+    assert math.log2(exact / 0.65) == pytest.approx(0.0035, abs=5e-5)
 
 
 # Computed on H = q K/S and H = q R C/(pi S); columns: mode, K, C, q, H x S, % of saturation, EV
@@ -93,43 +86,6 @@ def test_the_k_that_would_agree_with_the_standard() -> None:
     assert stops_below_saturation(0.65 * 15.385) == pytest.approx(2.96347, abs=5e-5)
 
 
-def test_focal_plane_exposure() -> None:
-    plain = focal_plane_exposure_lx_s(4000.0, 1 / 250, 8.0, q_factor())
-    assert plain == pytest.approx(0.1628937086212269, abs=1e-9)
-    flared = focal_plane_exposure_lx_s(
-        4000.0,
-        1 / 250,
-        8.0,
-        q_factor(),
-        focal_length_m=0.05,
-        image_distance_m=0.05,
-        flare_lx_s=0.0015,
-    )
-    assert flared == pytest.approx(0.1643937086, abs=1e-9)
-    assert exposure_index(plain) == pytest.approx(61.38972514434413, abs=1e-7)
-
-
-def test_close_focus_example_of_2020() -> None:
-    """0.4699336455 of saturation: also printed on colour-science.org, 2020-03-16."""
-    exposure = focal_plane_exposure_lx_s(
-        18.0,
-        1 / 4,
-        5.6,
-        q_factor(),
-        focal_length_m=0.05,
-        image_distance_m=image_distance_m(0.05, 5.0),
-    )
-    assert exposure * 400 / 78 == pytest.approx(0.4699336455, abs=1e-9)
-    assert exposure / saturation_exposure_lx_s(400.0) == pytest.approx(0.4699336455, abs=1e-9)
-
-
 def test_saturation_speed() -> None:
-    assert saturation_speed(0.78) == pytest.approx(100.0, abs=1e-9)
-    assert saturation_exposure_lx_s(saturation_speed(0.3)) == pytest.approx(0.3, rel=1e-15)
-
-
-def test_saturating_luminance() -> None:
-    """1.2 x 2^EV100 with q = 0.65; 1.19710 with 0.651575 (Lagarde and de Rousiers 2014)."""
-    assert saturating_luminance_cd_m2(0.0) == pytest.approx(1.2, rel=1e-12)
-    assert saturating_luminance_cd_m2(0.0, q_factor()) == pytest.approx(1.19710, abs=5e-6)
-    assert saturating_luminance_cd_m2(15.0) == pytest.approx(1.2 * 32768, rel=1e-12)
+    assert saturation_speed(0.78, 0.0) == pytest.approx(100.0, abs=1e-9)
+    assert saturation_speed(0.78 / 8.0, 3.0) == pytest.approx(100.0, abs=1e-9)
