@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import stat
 from pathlib import Path
 from typing import Final
@@ -18,6 +19,8 @@ _RAW: Final = """
 """
 RAW_SUFFIXES: Final = frozenset(f".{suffix}" for suffix in _RAW.split())
 """Suffixes of camera raw files in use (common practice, no source)."""
+
+_FRAME_SUFFIXES: Final = RAW_SUFFIXES | PLANE_SUFFIXES
 
 PREVIEW_SUFFIX: Final = ".patch.png"
 """Ending of the small pictures that show where the patch lies; never taken for a frame."""
@@ -91,4 +94,4 @@ def is_frame_name(name: str) -> bool:
     lowered = name.lower()
     if lowered.startswith(".") or lowered.endswith(PREVIEW_SUFFIX):
         return False
-    return Path(lowered).suffix in RAW_SUFFIXES | PLANE_SUFFIXES
+    return os.path.splitext(lowered)[1] in _FRAME_SUFFIXES

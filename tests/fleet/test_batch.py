@@ -93,6 +93,16 @@ def test_only_what_has_changed_is_done_again(root, tmp_path):
     assert (summary.measured, summary.same, summary.rows) == (1, 5, 6)
 
 
+def test_a_series_behind_a_link_is_of_the_folder_that_holds_the_link(root, tmp_path):
+    (root / "asset.toml").write_text('[asset]\nsession = "s1"\n')
+    (root / "bench").rename(tmp_path / "elsewhere")
+    (root / "bench").symlink_to(tmp_path / "elsewhere")
+    summary = run(root, tmp_path / "out")
+    assert not summary.failures
+    rows = {row["series"]: row["session"] for row in table(tmp_path / "out")}
+    assert rows["bench/body00"] == "s1"
+
+
 def test_details_go_into_the_table(root, tmp_path):
     (root / "asset.toml").write_text('[asset]\nsession = "s1"\ndate = 2026-03-01\n')
     (root / "bench" / "body00" / "asset.toml").write_text(

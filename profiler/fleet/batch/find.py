@@ -57,13 +57,13 @@ def find_series(root: Path, out: Path | None = None) -> Found:
     again: list[Path] = []
     unreached: dict[str, str] = {}
     seen: set[Path] = set()
-    folders, links = deque([root]), deque[Path]()
+    folders, links = deque([(root, "", root.resolve())]), deque[tuple[Path, str, Path]]()
     while folders or links:  # links last, so that a series bears the name of its own place
-        here = (folders or links).popleft()
-        name = here.relative_to(root).as_posix()
-        name = ROOT_NAME if name == "." else name
+        linked = not folders
+        here, below, real = (folders or links).popleft()
+        name = below.rstrip("/") or ROOT_NAME
         try:
-            real = here.resolve(strict=True)
+            real = here.resolve(strict=True) if linked else real
             if real == shut:
                 continue
             if real in seen:
@@ -82,10 +82,10 @@ def find_series(root: Path, out: Path | None = None) -> Found:
         }
         for entry, is_folder in zip(entries, kinds, strict=True):
             if is_folder and not entry.name.startswith("."):
-                (links if entry.is_symlink() else folders).append(here / entry.name)
+                place = (here / entry.name, f"{below}{entry.name}/", real / entry.name)
+                (links if entry.is_symlink() else folders).append(place)
             elif entry.is_symlink() and not is_folder and not os.path.exists(entry.path):
-                below = entry.name if name == ROOT_NAME else f"{name}/{entry.name}"
-                unreached[below] = "the link leads nowhere"
+                unreached[below + entry.name] = "the link leads nowhere"
         if SHEET in files:
             series[name] = here
         elif any(is_frame_name(each) for each in files):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterator
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import closing, suppress
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,12 +13,14 @@ from pathlib import Path
 from profiler.errors import GreytareError
 from profiler.files.profile import load_profile
 from profiler.fleet.batch.find import Found, find_series
+from profiler.fleet.batch.standing import Standings
 from profiler.fleet.batch.store import PROFILE, Store, derived, open_store, read_about
 from profiler.fleet.batch.task import Failure, Outcome, Settings, Task, work
 from profiler.fleet.batch.workers import WorkerDied, cluster, local, run_tasks
 from profiler.fleet.duplicates import shots_of
 from profiler.fleet.index import Index
 from profiler.fleet.left import series_left
+from profiler.frames.cache import MeasureCache
 
 Progress = Callable[[int, int, Failure | None], None]
 """(series done, series in all, why the last one failed), called after each series."""
@@ -79,13 +81,17 @@ def run_fleet(
     failures: list[Failure] = []
     stale: list[str] = []
     measured = same = 0
-    with open_store(out) as store:
+    with open_store(out) as store, closing(MeasureCache()) as cache:
         store.claim(root)
         gone = _archived_before(store, found)
         derived(store.errors, _errors_json(found, failures, gone, finished=False))
-        jobs = min(jobs or _cores(), len(found.series))
+        standings = Standings(root, store, settings, cache)
+        todo = standings.open_series(found.series)
+        same = len(found.series) - len(todo)
+        done: list[str] = []
+        jobs = max(1, min(jobs or _cores(), len(todo)))
         threads = threads or (1 if address else max(1, _cores() // jobs))
-        tasks = _tasks(found, root, store, settings, threads)
+        tasks = _tasks(todo, root, store, settings, threads, standings)
         with cluster(address) if address else local(jobs) as pool:
             for task, result in run_tasks(pool, work, tasks):
                 if isinstance(result, Outcome):
@@ -106,21 +112,25 @@ def run_fleet(
                 else:
                     measured += 1
                     _keep(store, outcome)
+                if outcome.key:
+                    done.append(outcome.name)
                 if progress is not None:
                     progress(measured + same + len(failures), len(found.series), failure)
         index = Index(store.profiles)
         index.look()
-        for name in index.series():
-            if name in found.series:
-                continue
+        absent = [name for name in index.series() if name not in found.series]
+        for name in absent:
             if why := found.lost(name):
                 store.mark_stale(name, f"{_today()}: {why}")
                 stale.append(name)
             else:
                 gone.append(_archive(store, name, index))
+        if absent:
+            index.look()
         gone.sort(key=lambda each: each.series)
         rows = _write_table(store, index, failures, assets)
         derived(store.errors, _errors_json(found, failures, gone, finished=True))
+        standings.keep(done)
     return Summary(
         series=len(found.series),
         measured=measured,
@@ -137,13 +147,20 @@ def run_fleet(
 
 
 def _tasks(
-    found: Found, root: Path, store: Store, settings: Settings, threads: int
+    series: Mapping[str, Path],
+    root: Path,
+    store: Store,
+    settings: Settings,
+    threads: int,
+    standings: Standings,
 ) -> Iterator[Task]:
-    for name, folder in found.series.items():
+    whole = root.resolve()
+    for name, folder in series.items():
+        standings.look(name, folder)
         yield Task(
             name=name,
-            folder=folder.resolve(),
-            root=root.resolve(),
+            folder=whole / folder.relative_to(root),  # through a link, not to where it leads
+            root=whole,
             known_key=store.known_key(name, report=settings.report is not None),
             threads=threads,
             settings=settings,
@@ -235,7 +252,6 @@ def _write_table(
     from profiler.fleet.rowsfile import rows_csv
     from profiler.fleet.table import tagged
 
-    index.look()
     rows = index.rows()
     failures += [  # damaged from outside since they were written
         Failure(

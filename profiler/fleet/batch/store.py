@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -143,11 +144,14 @@ class Store:
 
     def clean(self) -> int:
         """Delete what a killed run left over; return how many files that were."""
-        left = [p for p in self.out.rglob("*.old") if _SPARE.fullmatch(p.name)]
-        for path in left:
-            path.unlink(missing_ok=True)
-        folders = [self.out, *(p for p in self.out.rglob("*") if p.is_dir())]
-        return len(left) + sum(sweep(folder) for folder in folders)
+        count = 0
+        for place, _, files in os.walk(self.out):
+            for name in files:
+                if name.endswith(".old") and _SPARE.fullmatch(name):
+                    Path(place, name).unlink(missing_ok=True)
+                    count += 1
+            count += sweep(Path(place))
+        return count
 
 
 @contextmanager

@@ -163,10 +163,11 @@ def _work(task: Task) -> Outcome:
                 return Outcome(name=task.name, key=task.known_key, same=True)
         sheet = read_sheet(task.folder / SHEET)
         measurement = _measure(task, sheet, cache)
-        if files != [task.folder / LEVELS]:  # one that was lost stays without, and is tried again
+        if files != [task.folder / LEVELS]:
             digests |= dict.fromkeys(digests, "")
             digests |= {frame.file: frame.sha256 for frame in measurement.frames}
-        key = key_of(digests)
+        # with a frame that was lost it is tried again
+        key = key_of(digests) if all(digests.values()) else ""
     finally:
         cache.close()
     settings = task.settings
