@@ -11,6 +11,7 @@ from profiler.cli import options, progress
 from profiler.errors import GreytareError
 
 if TYPE_CHECKING:
+    from profiler.show.class_sheets import Pupil
     from profiler.simulate.hidden import Difficulty, Hidden
 
 
@@ -27,6 +28,8 @@ def hide(
     replace: bool,
 ) -> None:
     """Write a task, or a folder of them with sheets to print; or tell what a seed hides."""
+    from profiler.files.atomic import write_whole
+    from profiler.show.class_sheets import tasks_page
     from profiler.simulate import hidden as hidden_faults
 
     seeds = (seed,) if students is None else hidden_faults.class_seeds(seed, students)
@@ -43,9 +46,11 @@ def hide(
         _write(tasks[0], out_dir, size, compression, replace)
         click.echo(f"{out_dir} holds the series and its sheet. What is wrong is told by:")
     else:
-        for name, task in zip(folder_names(len(tasks)), tasks, strict=True):
+        names = folder_names(len(tasks))
+        for name, task in zip(names, tasks, strict=True):
             _write(task, out_dir / name, size, compression, replace)
-        _write_tasks(out_dir / "tasks.html", tasks, replace)
+        sheets = [_seen(task, out_dir / name) for name, task in zip(names, tasks, strict=True)]
+        write_whole(out_dir / "tasks.html", tasks_page(sheets), replace=replace)
         click.echo(
             f"{out_dir} holds {students} folders and tasks.html to print. What is wrong is told by:"
         )
@@ -69,13 +74,19 @@ def _write(
         write_series(spec, folder, update, overwrite=replace, with_key=False)
 
 
-def _write_tasks(path: Path, tasks: list[Hidden], replace: bool) -> None:
-    from profiler.files.atomic import write_whole
-    from profiler.show.class_sheets import Pupil, tasks_page
+def _seen(task: Hidden, folder: Path) -> Pupil:
+    """A student's series as it is measured from its files."""
+    from profiler.calibration import pipeline
+    from profiler.files.sheet import read_sheet
+    from profiler.show.class_sheets import Pupil
 
-    names = folder_names(len(tasks))
-    pupils = [Pupil(folder=n, hidden=task) for n, task in zip(names, tasks, strict=True)]
-    write_whole(path, tasks_page(pupils), replace=replace)
+    sheet = read_sheet(folder / "sheet.csv")
+    try:
+        measured = pipeline.measure(folder, sheet)
+        profile = pipeline.fit(measured, sheet, light="daylight")
+    except GreytareError:  # which the student meets as well
+        return Pupil(folder=folder.name, hidden=task)
+    return Pupil(folder=folder.name, hidden=task, profile=profile, frames=measured.frames)
 
 
 def _write_key(

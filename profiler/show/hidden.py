@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from profiler.exposure.wording import format_time
 from profiler.records import FrameMeasure
 from profiler.results import ProfileData, Result
 from profiler.show import words
 from profiler.show.answer import Answer, Fact, Table
 from profiler.show.calibration.result import result_answer
-from profiler.simulate.hidden import Hidden, Judged
+from profiler.simulate.hidden import Hidden, Judged, mistyped_frame
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +36,7 @@ CLUES: Final = {
         name="the light pulses with the mains",
         unit="depth, part of the light",
         seen="rows of one frame differ (column “rows”), most at times shorter than a period; "
-        "times of whole periods, 1/50 or 1/100 s, lie on the line",
+        "times of whole periods, 1/50 or 1/100\u00a0s, lie on the line",
     ),
     "mistyped-reading": Clue(
         name="one reading was written down wrong",
@@ -129,11 +130,13 @@ def frames_table(result: Result, frames: Sequence[FrameMeasure]) -> Table:
     for number, frame in enumerate(result.frames, start=1):
         name = max(frame.level_dn, key=lambda each: frame.level_dn[each])
         cell = measured[frame.file].channels[name]
+        time = measured[frame.file].tags.time_s
         signal = max(cell.mean_dn - result.channels[name].black_dn, 1.0)
         pair = cell.temporal_variance_dn2
         rows.append(
             (
                 f"{number}",
+                "–" if time is None else format_time(float(time.value)),
                 words.with_sign(frame.placement_ev, 1),
                 f"{cell.mean_dn:.0f}",
                 "–" if frame.residual_ev is None else words.with_sign(frame.residual_ev, 2),
@@ -149,11 +152,11 @@ def frames_table(result: Result, frames: Sequence[FrameMeasure]) -> Table:
         caption="Frames in the order of shooting, by their brightest channel; off the line in EV, "
         "noises in DN",
         head=(
-            *("frame", "placement, EV", "level, DN", "off the line", "across", "rows"),
+            *("frame", "time", "placement, EV", "level, DN", "off the line", "across", "rows"),
             *("noise", "neighbours", "pair", "codes left out"),
         ),
         rows=tuple(rows),
-        numbers=tuple(range(1, 10)),
+        numbers=tuple(range(1, 11)),
         long=True,
     )
 
@@ -184,9 +187,12 @@ def judged_answer(judged: Sequence[Judged]) -> Answer:
 
 def key_rows(hidden: Hidden) -> tuple[tuple[str, str, str], ...]:
     """Return fault, size, how it could be seen, for each that a series hides."""
-    return tuple(
-        (CLUES[name].name, size_words(name, size), CLUES[name].seen) for name, size in hidden.faults
-    )
+    rows = []
+    for name, size in hidden.faults:
+        frame = mistyped_frame(hidden) if name == "mistyped-reading" else None
+        where = "" if frame is None else f", frame {frame}"
+        rows.append((CLUES[name].name, f"{size_words(name, size)}{where}", CLUES[name].seen))
+    return tuple(rows)
 
 
 def key_answer(hidden: Hidden) -> Answer:

@@ -179,6 +179,12 @@ def hidden_series(
     return spec
 
 
+def mistyped_frame(hidden: Hidden) -> int | None:
+    """Return the number of the frame, counted from 1, whose reading is wrong; None for none."""
+    shots = hidden_series(hidden).shots
+    return next((n for n, shot in enumerate(shots, start=1) if shot.reading_error_ev), None)
+
+
 def _mistype(spec: SeriesSpec, size: float) -> SeriesSpec:
     """The series with one reading written down wrong, of a frame that clip hasn't swallowed."""
     lit = [index for index, shot in enumerate(spec.shots) if not shot.dark]

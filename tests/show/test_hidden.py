@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from profiler.calibration import pipeline
 from profiler.show.class_sheets import Pupil, key_page, tasks_page
-from profiler.show.hidden import CLUES, judged_answer, key_answer, size_words, task_answer
+from profiler.show.hidden import (
+    CLUES,
+    frames_table,
+    judged_answer,
+    key_answer,
+    size_words,
+    task_answer,
+)
+from profiler.show.plots.levels import short
 from profiler.simulate.hidden import KINDS, Hidden, hidden_series, hide, judge
 from profiler.simulate.memory import measure_in_memory
 
@@ -62,11 +72,45 @@ def test_task_tells_flags_only_on_demand_and_never_the_truth():
     assert not any(flag.name in shown for flag in profile.results[0].flags)
 
 
+def seen(task: Hidden) -> Pupil:
+    measurement, sheet = measure_in_memory(hidden_series(task, size=(96, 64)))
+    profile = pipeline.fit(measurement, sheet, light="daylight")
+    return Pupil(
+        folder="student-01", hidden=task, profile=profile, frames=tuple(measurement.frames)
+    )
+
+
 def test_task_sheets_are_the_same_whatever_is_hidden():
     one = tasks_page([Pupil(folder="student-01", hidden=TASK)])
     other = tasks_page([Pupil(folder="student-01", hidden=hide(99, "hard"))])
     assert one == other
     assert all(clue.name in one for clue in CLUES.values())
+
+
+def test_a_sheet_shows_the_series_and_nothing_of_what_was_made_of_it():
+    task = Hidden(seed=3, difficulty="easy", faults=(("mistyped-reading", 1.0),))
+    pupil = seen(task)
+    (result,) = pupil.profile.results
+    left_out = [frame for frame in result.frames if "slip" in frame.flags]
+    assert len(left_out) == 1
+    page = tasks_page([pupil])
+    shown = frames_table(result, pupil.frames)
+    assert len(shown.rows) == 18
+    assert all(f"<td>{cell}</td>" in page for row in shown.rows for cell in row)
+    assert page.count("<svg") == 1
+    bare = replace(
+        result, flags=(), frames=tuple(replace(f, used=True, flags=()) for f in result.frames)
+    )
+    as_if = replace(pupil, profile=replace(pupil.profile, results=(bare,)))
+    assert tasks_page([as_if]) == page
+    assert short(left_out[0].file) not in page
+
+
+def test_key_names_the_frame_whose_reading_is_wrong():
+    task = Hidden(seed=3, difficulty="easy", faults=(("mistyped-reading", 1.0),))
+    (result,) = seen(task).profile.results
+    number = next(n for n, f in enumerate(result.frames, start=1) if "slip" in f.flags)
+    assert f"1 EV, too high, frame {number}<" in key_page([Pupil(folder="a", hidden=task)], 7)
 
 
 def test_key_holds_every_students_faults_and_how_they_are_seen():

@@ -79,7 +79,7 @@ def draw_response(axes: Axes, result: Result) -> None:
     axes.set_xlim(low, high)
     # room for the legend
     axes.set_ylim(top=4.0 * max(c.clip_dn - c.black_dn for c in result.channels.values()))
-    style.legend(axes, heading="filled: on the line")
+    style.legend(axes, heading=None if used.all() else "filled: on the line")
 
 
 def draw_landmarks(axes: Axes, result: Result) -> None:
@@ -108,11 +108,16 @@ def draw_residuals(axes: Axes, result: Result) -> None:
 
 def _draw_order(place: FigureBase, result: Result) -> None:
     (axes,) = style.panels(place, (1.0,), _LOW_IN)
+    draw_order(axes, result)
+    style.title(axes, f"Residuals, {case_name(result)}")
+
+
+def draw_order(axes: Axes, result: Result) -> None:
+    """Draw how far each frame lies off the line, in EV, in the order of shooting."""
     numbers = [i + 1 for i, f in enumerate(result.frames) if f.residual_ev is not None]
     _draw_off(axes, result, np.array(numbers, dtype=np.float64))
     axes.locator_params(axis="x", integer=True)
     style.label(axes, x="frame, counted in the order of the files", y="off the line, EV")
-    style.title(axes, f"Residuals, {case_name(result)}")
 
 
 def _draw_off(axes: Axes, result: Result, x: NDArray[np.float64]) -> None:
