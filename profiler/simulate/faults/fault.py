@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import zlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
@@ -14,6 +15,7 @@ from profiler.simulate.effects import Effects
 from profiler.simulate.series import SeriesSpec, Shot
 
 Change = Callable[[SeriesSpec, float], SeriesSpec]
+Switch = Callable[[SeriesSpec], SeriesSpec]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,7 +31,7 @@ class Fault:
     what: str
     change: Change
     low: float = 0.0
-    high: float = float("inf")
+    high: float = math.inf
 
     def apply(self, spec: SeriesSpec, size: float | None = None) -> SeriesSpec:
         """Return the series with this fault, at its usual size or at the one given."""
@@ -46,7 +48,7 @@ class Fault:
             return
         whole = self.unit == "frames" or self.unit == "bits"
         if not self.low <= size <= self.high or (whole and size != int(size)):
-            top = "" if self.high == float("inf") else f" to {self.high:g}"
+            top = "" if self.high == math.inf else f" to {self.high:g}"
             kind = "whole numbers" if whole else "sizes"
             raise GreytareError(
                 f"{size:g} isn't a size for this fault",
@@ -55,9 +57,40 @@ class Fault:
             )
 
 
-def switch(name: str, what: str, change: Callable[[SeriesSpec], SeriesSpec]) -> Fault:
-    """Return a fault without a size."""
-    return Fault(name=name, size=1.0, unit="", what=what, change=lambda spec, _: change(spec))
+class Faults(list[Fault]):
+    """The faults of one kind; each is a function of a series, whose docstring says what it does."""
+
+    def sized(
+        self, name: str, size: float, unit: str, *, low: float = 0.0, high: float = math.inf
+    ) -> Callable[[Change], Change]:
+        """Add a fault of a usual size; low..high: sizes that make sense."""
+
+        def add(change: Change) -> Change:
+            what = _said(change)
+            self.append(
+                Fault(name=name, size=size, unit=unit, what=what, change=change, low=low, high=high)
+            )
+            return change
+
+        return add
+
+    def switch(self, name: str) -> Callable[[Switch], Switch]:
+        """Add a fault without a size."""
+
+        def add(change: Switch) -> Switch:
+            what = _said(change)
+            self.append(
+                Fault(name=name, size=1.0, unit="", what=what, change=lambda spec, _: change(spec))
+            )
+            return change
+
+        return add
+
+
+def _said(change: Callable[..., SeriesSpec]) -> str:
+    """The first line of a docstring as the end of a list's entry."""
+    line = (change.__doc__ or "").partition("\n")[0].removesuffix(".")
+    return line[:1].lower() + line[1:]
 
 
 def generator(spec: SeriesSpec, name: str) -> np.random.Generator:

@@ -6,17 +6,13 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
 
-from profiler.simulate.faults.fault import (
-    Fault,
-    edit_shots,
-    generator,
-    lit_frames,
-    switch,
-    with_effects,
-)
+from profiler.simulate.faults.fault import Faults, edit_shots, generator, lit_frames, with_effects
 from profiler.simulate.marks import nearest_time_mark, true_aperture, true_time_s
 from profiler.simulate.sensor import IsoLabel
 from profiler.simulate.series import SeriesSpec, Shot
+
+SENSOR_FAULTS: Final = Faults()
+
 
 _HOT_PART_OF_WELL: Final = 0.1
 _WIDE_OPEN_MARK: Final = "1.4"
@@ -41,24 +37,50 @@ def _lower_clip(label: IsoLabel, channels: tuple[str, ...], stops: float) -> Iso
     return replace(label, clip_dn=lowered)
 
 
+@SENSOR_FAULTS.sized("clip-channel", 0.18, "EV", high=2.0)
 def _clip_channel(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """Green clips at a lower code than red or blue."""
     first = tuple(c for c in spec.body.channels if c[0] in "GY")
     return _edit_labels(spec, lambda label: _lower_clip(label, first, size))
 
 
+@SENSOR_FAULTS.sized("clip-label", 0.30, "EV", high=2.0)
 def _clip_label(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """Clip lies lower at the highest ISO label of the series."""
     all_channels = spec.body.channels
     return _edit_labels(spec, lambda label: _lower_clip(label, all_channels, size), spec.isos[-1])
 
 
-def _burst(spec: SeriesSpec, size: float) -> SeriesSpec:
+@SENSOR_FAULTS.sized("burst-12bit", 0.5, "part of the frames", high=1.0)
+def _burst_12bit(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """Some frames drop two bits, which lowers their clip by 5 %."""
     lit = lit_frames(spec)
     order = generator(spec, "burst").permutation(len(lit))
     chosen = sorted(lit[int(i)] for i in order[: round(size * len(lit))])
     return edit_shots(spec, chosen, lambda _, shot: {"drop_bits": 2})
 
 
-def _wide_open(spec: SeriesSpec, size: float) -> SeriesSpec:
+@SENSOR_FAULTS.sized("clip-bell", 12.0, "DN rms", high=200.0)
+def _clip_bell(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The camera takes a noisy dark frame off, so that clip is a bell instead of a spike."""
+    return with_effects(spec, clip_noise_dn=size)
+
+
+@SENSOR_FAULTS.sized("knee", 0.85, "part of the range", low=0.1, high=1.0)
+def _knee(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The response bends before it clips, from here on."""
+    return with_effects(spec, knee_start=size)
+
+
+@SENSOR_FAULTS.sized("digital-push", 0.32, "EV", high=4.0)
+def _digital_push(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """Codes are multiplied at the highest ISO label, which leaves gaps between them."""
+    return with_effects(spec, push_ev=((spec.isos[-1], size),))
+
+
+@SENSOR_FAULTS.sized("wide-open-gain", 0.38, "EV", high=2.0)
+def _wide_open_gain(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The lowest ISO label is shot at f/1.4, where the camera multiplies its codes."""
     widest = true_aperture(_WIDE_OPEN_MARK, "exact")
 
     def wide(_: int, shot: Shot) -> dict[str, str]:
@@ -70,11 +92,15 @@ def _wide_open(spec: SeriesSpec, size: float) -> SeriesSpec:
     return with_effects(changed, wide_open_ev=size)
 
 
+@SENSOR_FAULTS.sized("highlight-mode", 1.0, "EV", high=3.0)
 def _highlight_mode(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """Every third frame is recorded with less gain than its ISO label says."""
     return edit_shots(spec, lit_frames(spec)[1::3], lambda _, shot: {"gain_ev": -size})
 
 
+@SENSOR_FAULTS.sized("black-channels", 6.0, "DN", high=100.0)
 def _black_channels(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """Black differs from channel to channel."""
     shift = {"R": size, "G1": 0.0, "G2": 0.5 * size, "G": 0.0, "B": -size, "Y": size}
     return _edit_labels(
         spec,
@@ -82,22 +108,48 @@ def _black_channels(spec: SeriesSpec, size: float) -> SeriesSpec:
     )
 
 
+@SENSOR_FAULTS.sized("black-fraction", 0.7, "DN", high=1.0)
 def _black_fraction(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """Black isn't a whole number."""
     return _edit_labels(
         spec,
         lambda label: replace(label, black_dn={c: v + size for c, v in label.black_dn.items()}),
     )
 
 
-def _coarse_dark(spec: SeriesSpec, size: float) -> SeriesSpec:
-    return _edit_labels(spec, lambda label: replace(label, read_noise_e=size * label.gain_e_per_dn))
+@SENSOR_FAULTS.switch("black-cut")
+def _black_cut(spec: SeriesSpec) -> SeriesSpec:
+    """The camera has taken black off already, which cuts the dark noise at zero."""
+    return with_effects(spec, black_cut=True)
 
 
+@SENSOR_FAULTS.sized("mask-leak", 0.02, "part of the light", high=1.0)
+def _mask_leak(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """Light leaks into the masked border at its edge."""
+    return with_effects(spec, mask_leak=size)
+
+
+@SENSOR_FAULTS.sized("hot-pixels", 0.001, "part of the pixels", high=0.5)
 def _hot_pixels(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """A few pixels hold a tenth of the full well without light."""
     return with_effects(spec, hot_share=size, hot_e=_HOT_PART_OF_WELL * spec.body.full_well_e)
 
 
-def _long_dark(spec: SeriesSpec, size: float) -> SeriesSpec:
+@SENSOR_FAULTS.sized("noise-reduction", 0.25, "weight of each neighbour", high=0.5)
+def _noise_reduction(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The raw is smoothed over neighbours of one colour."""
+    return with_effects(spec, smoothing=size)
+
+
+@SENSOR_FAULTS.sized("coarse-dark", 0.15, "DN rms", high=1.0)
+def _coarse_dark(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """Read noise is too small against one code to be seen."""
+    return _edit_labels(spec, lambda label: replace(label, read_noise_e=size * label.gain_e_per_dn))
+
+
+@SENSOR_FAULTS.sized("long-exposure-dark", 20.0, "DN at the longest time", high=5000.0)
+def _long_exposure_dark(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The dark level rises with the exposure time."""
     longest_s, gain = max(
         (
             true_time_s(spec.shots[i].time, spec.time_rule),
@@ -108,152 +160,14 @@ def _long_dark(spec: SeriesSpec, size: float) -> SeriesSpec:
     return with_effects(spec, dark_current_e_per_s=size * gain / longest_s)
 
 
-def _shading(spec: SeriesSpec, size: float) -> SeriesSpec:
+@SENSOR_FAULTS.sized("shading-baked", 1.0, "EV in the corner", high=4.0)
+def _shading_baked(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The camera has multiplied the corners to hide the lens's vignetting."""
     scene = replace(spec.scene, vignetting_ev=size)
     return with_effects(replace(spec, scene=scene), shading_ev=size)
 
 
-SENSOR_FAULTS: Final = (
-    Fault(
-        name="clip-channel",
-        size=0.18,
-        unit="EV",
-        what="green clips at a lower code than red or blue",
-        change=_clip_channel,
-        high=2.0,
-    ),
-    Fault(
-        name="clip-label",
-        size=0.30,
-        unit="EV",
-        what="clip lies lower at the highest ISO label of the series",
-        change=_clip_label,
-        high=2.0,
-    ),
-    Fault(
-        name="burst-12bit",
-        size=0.5,
-        unit="part of the frames",
-        what="some frames drop two bits, which lowers their clip by 5 %",
-        change=_burst,
-        high=1.0,
-    ),
-    Fault(
-        name="clip-bell",
-        size=12.0,
-        unit="DN rms",
-        what="the camera takes a noisy dark frame off, so that clip is a bell instead of a spike",
-        change=lambda spec, size: with_effects(spec, clip_noise_dn=size),
-        high=200.0,
-    ),
-    Fault(
-        name="knee",
-        size=0.85,
-        unit="part of the range",
-        what="the response bends before it clips, from here on",
-        change=lambda spec, size: with_effects(spec, knee_start=size),
-        low=0.1,
-        high=1.0,
-    ),
-    Fault(
-        name="digital-push",
-        size=0.32,
-        unit="EV",
-        what="codes are multiplied at the highest ISO label, which leaves gaps between them",
-        change=lambda spec, size: with_effects(spec, push_ev=((spec.isos[-1], size),)),
-        high=4.0,
-    ),
-    Fault(
-        name="wide-open-gain",
-        size=0.38,
-        unit="EV",
-        what="the lowest ISO label is shot at f/1.4, where the camera multiplies its codes",
-        change=_wide_open,
-        high=2.0,
-    ),
-    Fault(
-        name="highlight-mode",
-        size=1.0,
-        unit="EV",
-        what="every third frame is recorded with less gain than its ISO label says",
-        change=_highlight_mode,
-        high=3.0,
-    ),
-    Fault(
-        name="black-channels",
-        size=6.0,
-        unit="DN",
-        what="black differs from channel to channel",
-        change=_black_channels,
-        high=100.0,
-    ),
-    Fault(
-        name="black-fraction",
-        size=0.7,
-        unit="DN",
-        what="black isn't a whole number",
-        change=_black_fraction,
-        high=1.0,
-    ),
-    switch(
-        "black-cut",
-        "the camera has taken black off already, which cuts the dark noise at zero",
-        lambda spec: with_effects(spec, black_cut=True),
-    ),
-    Fault(
-        name="mask-leak",
-        size=0.02,
-        unit="part of the light",
-        what="light leaks into the masked border at its edge",
-        change=lambda spec, size: with_effects(spec, mask_leak=size),
-        high=1.0,
-    ),
-    Fault(
-        name="hot-pixels",
-        size=0.001,
-        unit="part of the pixels",
-        what="a few pixels hold a tenth of the full well without light",
-        change=_hot_pixels,
-        high=0.5,
-    ),
-    Fault(
-        name="noise-reduction",
-        size=0.25,
-        unit="weight of each neighbour",
-        what="the raw is smoothed over neighbours of one colour",
-        change=lambda spec, size: with_effects(spec, smoothing=size),
-        high=0.5,
-    ),
-    Fault(
-        name="coarse-dark",
-        size=0.15,
-        unit="DN rms",
-        what="read noise is too small against one code to be seen",
-        change=_coarse_dark,
-        high=1.0,
-    ),
-    Fault(
-        name="long-exposure-dark",
-        size=20.0,
-        unit="DN at the longest time",
-        what="the dark level rises with the exposure time",
-        change=_long_dark,
-        high=5000.0,
-    ),
-    Fault(
-        name="shading-baked",
-        size=1.0,
-        unit="EV in the corner",
-        what="the camera has multiplied the corners to hide the lens's vignetting",
-        change=_shading,
-        high=4.0,
-    ),
-    Fault(
-        name="pattern-noise",
-        size=0.02,
-        unit="rms part of the signal",
-        what="fixed pattern is far stronger than usual",
-        change=lambda spec, size: replace(spec, body=replace(spec.body, prnu=size)),
-        high=0.2,
-    ),
-)
+@SENSOR_FAULTS.sized("pattern-noise", 0.02, "rms part of the signal", high=0.2)
+def _pattern_noise(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """Fixed pattern is far stronger than usual."""
+    return replace(spec, body=replace(spec.body, prnu=size))

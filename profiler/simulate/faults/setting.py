@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from typing import Final
 
-from profiler.simulate.faults.fault import Fault, edit_shots, lit_frames, switch
+from profiler.simulate.faults.fault import Faults, edit_shots, lit_frames
 from profiler.simulate.marks import (
     APERTURE_MARKS,
     nearest_aperture_mark,
@@ -16,10 +16,33 @@ from profiler.simulate.marks import (
 )
 from profiler.simulate.series import SeriesSpec, Shot
 
+SETTING_FAULTS: Final = Faults()
+
+
 _LATE_AT_S: Final = 1.0 / 1000.0
 
 
+@SETTING_FAULTS.switch("as-marked-times")
+def _as_marked_times(spec: SeriesSpec) -> SeriesSpec:
+    """The shutter gives the marked times, 1/60 and not 1/64 s."""
+    return replace(spec, time_rule="as-marked")
+
+
+@SETTING_FAULTS.switch("as-marked-apertures")
+def _as_marked_apertures(spec: SeriesSpec) -> SeriesSpec:
+    """The iris gives the marked f-numbers, 5.6 and not 5.657."""
+    return replace(spec, aperture_rule="as-marked")
+
+
+@SETTING_FAULTS.sized("shutter-scatter", 0.05, "EV rms", high=1.0)
+def _shutter_scatter(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The shutter time varies from frame to frame."""
+    return replace(spec, shutter_scatter_ev=size)
+
+
+@SETTING_FAULTS.sized("shutter-late", 0.1, "EV at 1/1000 s", high=2.0)
 def _shutter_late(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The shutter closes late by the same time at all settings, so short times suffer."""
     late_s = (2.0**size - 1.0) * _LATE_AT_S
 
     def later(_: int, shot: Shot) -> dict[str, float]:
@@ -29,12 +52,24 @@ def _shutter_late(spec: SeriesSpec, size: float) -> SeriesSpec:
     return edit_shots(spec, lit_frames(spec), later)
 
 
+@SETTING_FAULTS.sized("iris-scatter", 0.15, "EV rms", high=1.0)
+def _iris_scatter(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The iris closes a little otherwise for each frame."""
+    return replace(spec, iris_scatter_ev=size)
+
+
+@SETTING_FAULTS.sized("aperture-mark", 0.1, "EV", low=-2.0, high=2.0)
 def _aperture_mark(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The iris lets in more light than its mark says, in all frames alike."""
     return edit_shots(spec, lit_frames(spec), lambda _, shot: {"iris_ev": shot.iris_ev + size})
 
 
+@SETTING_FAULTS.sized("aperture-bracket", 0.15, "EV rms", high=1.0)
 def _aperture_bracket(spec: SeriesSpec, size: float) -> SeriesSpec:
-    """Bracket each label by the iris at one time, chosen so that its widest mark is used."""
+    """The series is bracketed with the iris, which scatters, instead of the time.
+
+    Bracket each label by the iris at one time, chosen so that its widest mark is used.
+    """
     widest = true_aperture(APERTURE_MARKS[0], "exact")
     for iso in spec.isos:
         frames = lit_frames(spec, iso)
@@ -62,82 +97,19 @@ def _aperture_bracket(spec: SeriesSpec, size: float) -> SeriesSpec:
     return replace(spec, iris_scatter_ev=size)
 
 
-SETTING_FAULTS: Final = (
-    switch(
-        "as-marked-times",
-        "the shutter gives the marked times, 1/60 and not 1/64 s",
-        lambda spec: replace(spec, time_rule="as-marked"),
-    ),
-    switch(
-        "as-marked-apertures",
-        "the iris gives the marked f-numbers, 5.6 and not 5.657",
-        lambda spec: replace(spec, aperture_rule="as-marked"),
-    ),
-    Fault(
-        name="shutter-scatter",
-        size=0.05,
-        unit="EV rms",
-        what="the shutter time varies from frame to frame",
-        change=lambda spec, size: replace(spec, shutter_scatter_ev=size),
-        high=1.0,
-    ),
-    Fault(
-        name="shutter-late",
-        size=0.1,
-        unit="EV at 1/1000 s",
-        what="the shutter closes late by the same time at all settings, so short times suffer",
-        change=_shutter_late,
-        high=2.0,
-    ),
-    Fault(
-        name="iris-scatter",
-        size=0.15,
-        unit="EV rms",
-        what="the iris closes a little otherwise for each frame",
-        change=lambda spec, size: replace(spec, iris_scatter_ev=size),
-        high=1.0,
-    ),
-    Fault(
-        name="aperture-mark",
-        size=0.1,
-        unit="EV",
-        what="the iris lets in more light than its mark says, in all frames alike",
-        change=_aperture_mark,
-        low=-2.0,
-        high=2.0,
-    ),
-    Fault(
-        name="aperture-bracket",
-        size=0.15,
-        unit="EV rms",
-        what="the series is bracketed with the iris, which scatters, instead of the time",
-        change=_aperture_bracket,
-        high=1.0,
-    ),
-    Fault(
-        name="t-stop-loss",
-        size=0.42,
-        unit="EV",
-        what="the lens keeps light that its f-number doesn't tell",
-        change=lambda spec, size: replace(spec, lens_loss_ev=size),
-        high=3.0,
-    ),
-    Fault(
-        name="t-stop-in-sheet",
-        size=0.42,
-        unit="EV",
-        what="the lens keeps light, with its T-number given in the sheet",
-        change=lambda spec, size: replace(spec, lens_loss_ev=size, lens_loss_in_sheet=True),
-        high=3.0,
-    ),
-    Fault(
-        name="close-focus",
-        size=0.1,
-        unit="magnification",
-        what="the lens is drawn out for a near card, which costs light",
-        change=lambda spec, size: replace(
-            spec, extension_ev=spec.extension_ev + 2.0 * math.log2(1.0 + size)
-        ),
-        high=2.0,
-    ),
-)
+@SETTING_FAULTS.sized("t-stop-loss", 0.42, "EV", high=3.0)
+def _t_stop_loss(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The lens keeps light that its f-number doesn't tell."""
+    return replace(spec, lens_loss_ev=size)
+
+
+@SETTING_FAULTS.sized("t-stop-in-sheet", 0.42, "EV", high=3.0)
+def _t_stop_in_sheet(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The lens keeps light, with its T-number given in the sheet."""
+    return replace(spec, lens_loss_ev=size, lens_loss_in_sheet=True)
+
+
+@SETTING_FAULTS.sized("close-focus", 0.1, "magnification", high=2.0)
+def _close_focus(spec: SeriesSpec, size: float) -> SeriesSpec:
+    """The lens is drawn out for a near card, which costs light."""
+    return replace(spec, extension_ev=spec.extension_ev + 2.0 * math.log2(1.0 + size))
