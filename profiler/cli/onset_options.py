@@ -108,7 +108,7 @@ def mounted(profile: Profile, path: Path, name: str | None, lenses: Path | None)
         if lenses is not None:
             raise click.UsageError("--lenses needs --lens NAME")
         return None
-    from profiler.files.lenses import lenses_path, load_lenses
+    from profiler.files.profile import lenses_path, load_lenses
     from profiler.onset.lens import mount
 
     return mount(profile.data, load_lenses(lenses or lenses_path(path)), name)

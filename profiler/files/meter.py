@@ -10,8 +10,7 @@ from typing import Any
 
 from profiler.errors import GreytareError
 from profiler.files.atomic import write_whole
-from profiler.files.regular import read_text
-from profiler.files.toml import TomlError, parse_toml
+from profiler.files.toml import read_toml
 from profiler.records import MODES, Linearity, Meter
 
 _TEXT = ("make", "model", "serial")
@@ -27,16 +26,7 @@ def read_meter(path: Path) -> Meter:
     resolution_ev (numbers). A table [linearity.MODE], such as [linearity.spot], holds how the meter
     strays over its range: level_ev100, deviation_ev, u_ev, lists of equal length.
     """
-    try:
-        data = parse_toml(read_text(path))
-    except OSError as error:
-        raise GreytareError(
-            f"the meter file can't be read ({error.strerror})", str(path), "Give a TOML file"
-        ) from error
-    except (UnicodeDecodeError, TomlError) as error:
-        raise GreytareError(
-            f"the meter file isn't valid TOML ({error})", str(path), "Correct it"
-        ) from error
+    data = read_toml(path, "the meter file")
     table = data.get("meter")
     if not isinstance(table, dict):
         raise GreytareError("it has no table [meter]", str(path), "Begin it with the line [meter]")

@@ -1,4 +1,4 @@
-"""The saved profile: versioned JSON, checked field by field when read."""
+"""The saved files of a body, its profile and its lenses: versioned JSON, checked when read."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 from profiler.errors import ProfileError
 from profiler.files.atomic import write_whole
 from profiler.files.regular import read_text
-from profiler.results import FORMAT, VERSION, ProfileData, Source
+from profiler.results import FORMAT, VERSION, LensesData, ProfileData, Source
 
 if TYPE_CHECKING:
     from profiler.files.strict import StrictReader
@@ -65,18 +65,18 @@ def save_profile(profile: ProfileData, path: Path, *, replace: bool = False) -> 
 
 def load_profile(path: Path) -> ProfileData:
     """Return the profile at `path`; ProfileError names the field that is wrong."""
+    return parse_profile(_text_of(path, "profile", "Make one with: {greytare fit}"), str(path))
+
+
+def _text_of(path: Path, what: str, mend: str) -> str:
+    """The text of a file of this kind; ProfileError where there is none or it can't be read."""
     try:
-        text = read_text(path)
+        return read_text(path)
     except FileNotFoundError as error:
-        raise ProfileError(
-            "there is no such profile", str(path), "Make one with: {greytare fit}"
-        ) from error
+        raise ProfileError(f"there is no such {what}", str(path), mend) from error
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it isn't UTF-8 text"
-        raise ProfileError(
-            f"the profile can't be read ({reason})", str(path), _WRITTEN_BY
-        ) from error
-    return parse_profile(text, str(path))
+        raise ProfileError(f"the {what} can't be read ({reason})", str(path), mend) from error
 
 
 def parse_profile(text: str, where: str) -> ProfileData:
@@ -138,3 +138,48 @@ def _json(text: str, where: str) -> Any:
 
 def _no_number(word: str) -> NoReturn:
     raise ValueError(f"{word} isn't a number")
+
+
+_LENSES_BY: Final = "Give a file written by: {greytare lens}"
+
+
+@cache
+def _lenses_reader() -> StrictReader[LensesData]:
+    from profiler.files.strict import StrictReader
+
+    return StrictReader(LensesData)
+
+
+def lenses_path(profile: Path) -> Path:
+    """Return where the lenses of a profile are kept: BODY.lenses.json beside BODY.profile.json.
+
+    >>> str(lenses_path(Path("halden.profile.json")))
+    'halden.lenses.json'
+    """
+    stem = profile.name.removesuffix(".json").removesuffix(".profile")
+    return profile.with_name(f"{stem}.lenses.json")
+
+
+def lenses_json(lenses: LensesData) -> str:
+    """Return the JSON text of the lenses of a body."""
+    return json.dumps(asdict(lenses), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def save_lenses(lenses: LensesData, path: Path, *, replace: bool = False) -> Path | None:
+    """Write the lenses whole or not at all; return where an older file was kept, if any."""
+    return write_whole(path, lenses_json(lenses), replace=replace)
+
+
+def load_lenses(path: Path) -> LensesData:
+    """Return the lenses at `path`; ProfileError names the field that is wrong."""
+    from profiler.files.strict import FieldError
+
+    text = _text_of(path, "file of lenses", "Measure them with: {greytare lens}")
+    try:
+        return _lenses_reader().read(text)
+    except FieldError as error:
+        raise ProfileError(
+            f"{error.path or 'the file'}: {error.what}", str(path), _LENSES_BY
+        ) from error
+    except (ValueError, RecursionError) as error:
+        raise ProfileError(f"it can't be read ({error})", str(path), _LENSES_BY) from error

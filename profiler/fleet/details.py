@@ -11,8 +11,7 @@ from typing import Any, Final
 
 from profiler.errors import GreytareError, SheetError
 from profiler.files.csv_text import Tell, read_csv
-from profiler.files.regular import read_text
-from profiler.files.toml import TomlError, parse_toml
+from profiler.files.toml import read_toml
 from profiler.records import LIGHTS
 
 FILE: Final = "asset.toml"
@@ -60,14 +59,7 @@ _NAMES: Final = tuple(field.name for field in fields(Details))
 
 def read_details(path: Path) -> dict[str, Any]:
     """Return the fields that the table [asset] of a TOML file sets; SheetError says what is odd."""
-    try:
-        data = parse_toml(read_text(path))
-    except OSError as error:
-        raise SheetError(
-            f"it can't be read ({error.strerror})", str(path), "Check its rights"
-        ) from error
-    except (UnicodeDecodeError, TomlError) as error:
-        raise SheetError(f"it isn't valid TOML ({error})", str(path), "Correct it") from error
+    data = read_toml(path, "the file", SheetError)
     table = data.get("asset")
     if not isinstance(table, dict):
         raise SheetError("it has no table [asset]", str(path), "Begin it with the line [asset]")

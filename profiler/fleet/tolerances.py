@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from profiler.errors import GreytareError
-from profiler.files.regular import read_text
-from profiler.files.toml import TomlError, parse_toml
+from profiler.files.toml import parse_toml, read_toml
 from profiler.fleet.rows import QUANTITIES, Row
 from profiler.fleet.rules import NAMES, Limits, Rule
 
@@ -44,13 +43,7 @@ class Tolerances:
 
 def read_tolerances(path: Path) -> Tolerances:
     """Return the tolerances in a TOML file; GreytareError names the field that is wrong."""
-    try:
-        text = read_text(path)
-    except (OSError, UnicodeDecodeError) as error:
-        raise GreytareError(
-            "the tolerances can't be read", str(path), "Give a TOML file"
-        ) from error
-    return parse_tolerances(text, str(path))
+    return _tolerances(read_toml(path, "the file of tolerances"), str(path))
 
 
 def parse_tolerances(text: str, where: str) -> Tolerances:
@@ -60,10 +53,10 @@ def parse_tolerances(text: str, where: str) -> Tolerances:
     [tolerances] quantity = {low, high} or {limit} (both sides of zero); or [[tolerance]] blocks
     with quantity, limits and conditions (iso, mode, light, camera_make, camera_model, lens_model).
     """
-    try:
-        data = parse_toml(text)
-    except TomlError as error:
-        raise GreytareError(f"it isn't valid TOML ({error})", where, "Correct it") from error
+    return _tolerances(parse_toml(text, where), where)
+
+
+def _tolerances(data: dict[str, Any], where: str) -> Tolerances:
     for name in data:
         if name not in _TOP:
             raise GreytareError(f"{name!r} is not known", where, f"Use {', '.join(_TOP)}")

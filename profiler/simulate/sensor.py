@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from profiler.errors import GreytareError
 from profiler.files.regular import read_text
-from profiler.files.toml import TomlError, parse_toml
+from profiler.files.toml import parse_toml
 
 CFA_ROWS: Final[Mapping[str, tuple[tuple[str, ...], ...]]] = {
     "RGGB": (("R", "G1"), ("G2", "B")),
@@ -117,13 +117,7 @@ def load_body(body: str | Path) -> Body:
 
 def parse_body(text: str, *, where: str = "body") -> Body:
     """Return the body that a TOML text describes; `where` names it in error messages."""
-    try:
-        whole = parse_toml(text)
-    except TomlError as exc:
-        raise GreytareError(
-            f"this isn't valid TOML ({exc})", where, "Mend the line it names"
-        ) from exc
-    top = _Table(whole, "", where)
+    top = _Table(parse_toml(text, where), "", where)
     sensor = _Table(top.take("sensor", dict), "sensor.", where)
     cfa = sensor.take("cfa", str)
     if cfa not in CFA_ROWS:

@@ -14,7 +14,7 @@ from profiler.calibration import pipeline
 from profiler.calibration.instruments.lenses import measure_lenses
 from profiler.cli.main import greytare
 from profiler.errors import GreytareError, MeasureError, ProfileError
-from profiler.files.lenses import lenses_json, lenses_path, load_lenses, save_lenses
+from profiler.files.profile import lenses_json, lenses_path, load_lenses, save_lenses
 from profiler.files.sheet import Sheet, parse_sheet
 from profiler.results import CameraIdentity
 from profiler.show.lenses import lenses_answer

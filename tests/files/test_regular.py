@@ -12,7 +12,7 @@ from profiler.files.meter import read_meter
 from profiler.files.profile import load_profile
 from profiler.files.regular import NotUsableError, read_bytes
 from profiler.files.sheet import read_sheet
-from profiler.files.toml import TomlError, parse_toml
+from profiler.files.toml import parse_toml
 from profiler.frames.folder import list_frames
 
 READERS = [read_meter, load_profile, read_sheet, read_table]
@@ -72,5 +72,5 @@ def test_frames_with_names_that_act_on_a_terminal_or_are_no_text(tmp_path):
     ids=["digits", "integer", "dots", "lists", "tables", "long", "broken"],
 )
 def test_toml_bombs(text, words):
-    with pytest.raises(TomlError, match=words):
-        parse_toml(text)
+    with pytest.raises(GreytareError, match=words):
+        parse_toml(text, "t.toml")

@@ -13,7 +13,7 @@ from profiler.calibration import pipeline
 from profiler.calibration.instruments.lenses import measure_lenses
 from profiler.cli.main import greytare
 from profiler.errors import ExposureError, ProfileError
-from profiler.files.lenses import lenses_path, save_lenses
+from profiler.files.profile import lenses_path, save_lenses
 from profiler.onset import margins
 from profiler.onset.lens import (
     check_lenses,

@@ -75,7 +75,7 @@ BAD = [
     ("R = 16000, G1 = 15800", "R = 16384, G1 = 15800", r"clip_dn\.R is 16384.*16383 at most"),
     ("R = 16000, G1 = 15800", "R = 16000.5, G1 = 15800", r"clip_dn is 16000\.5.*whole code"),
     ("R = 16000, G1 = 15800", "R = 500, G1 = 15800", r"clip_dn is 500.*above black_dn"),
-    ("[sensor]", "[sensor", r"this isn't valid TOML"),
+    ("[sensor]", "[sensor", r"it isn't valid TOML"),
 ]
 
 

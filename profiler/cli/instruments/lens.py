@@ -57,7 +57,7 @@ def lens(
     """
     from profiler.calibration.instruments.lenses import measure_lenses
     from profiler.files.atomic import check_output
-    from profiler.files.lenses import lenses_path, save_lenses
+    from profiler.files.profile import lenses_path, save_lenses
     from profiler.files.sheet import Sheet
     from profiler.onset.lens import profile_aperture
     from profiler.show.lenses import lenses_answer
