@@ -45,3 +45,15 @@ def test_linearity_of_no_mode_is_refused(tmp_path, lines):
     path.write_text(f'[meter]\nmake = "Sprig"\n{lines}\n')
     with pytest.raises(GreytareError, match="isn't a meter mode"):
         read_meter(path)
+
+
+NO_LISTS = ["3", "[1]", '"12"', '["1", "2"]', "[true, false]", "[1, 200]", "[1, nan]", "{a=1,b=2}"]
+
+
+@pytest.mark.parametrize("values", [*NO_LISTS, f"[{', '.join(['0.1'] * 1001)}]"])
+def test_linearity_is_lists_of_numbers_of_ev(tmp_path, values):
+    path = tmp_path / "m.toml"
+    lines = f"level_ev100 = [4, 8]\ndeviation_ev = {values}\nu_ev = [0.02, 0.02]"
+    path.write_text(f"[meter]\n[linearity.spot]\n{lines}\n")
+    with pytest.raises(GreytareError, match="deviation_ev: it isn't a list of numbers"):
+        read_meter(path)

@@ -65,11 +65,12 @@ def test_frames_with_names_that_act_on_a_terminal_or_are_no_text(tmp_path):
         ("a=" + "9" * 400, "64 bits"),
         (".".join("a" * 20_000) + "=1", "very many parts"),
         ("a=" + "[" * 5000 + "]" * 5000, "nested too deep"),
+        ("a=" + "[" * 20 + "]" * 20, "nested too deep"),
         ("a=" + "{a=" * 20 + "1" + "}" * 20, "nested too deep"),
         ("#" * 300_000, "longer than"),
         ("a", "Expected '='"),
     ],
-    ids=["digits", "integer", "dots", "lists", "tables", "long", "broken"],
+    ids=["digits", "integer", "dots", "lists", "lists within reach", "tables", "long", "broken"],
 )
 def test_toml_bombs(text, words):
     with pytest.raises(GreytareError, match=words):

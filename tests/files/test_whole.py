@@ -10,7 +10,9 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from profiler.errors import GreytareError
+from profiler.files import atomic
 from profiler.files.atomic import new_part, sweep, write_whole
+from profiler.files.lock import try_lock
 
 
 def test_writes_and_keeps_the_older_file(tmp_path):
@@ -136,6 +138,24 @@ def test_left_overs_are_swept_and_running_writes_are_not(tmp_path):
         assert sweep(tmp_path) == 1
         assert part.exists()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_part_that_was_swept_before_it_was_locked_is_made_anew(tmp_path, monkeypatch):
+    swept = []
+
+    def lock_after_a_sweep(descriptor):
+        if not swept:
+            swept.extend(tmp_path.iterdir())
+            swept[0].unlink()
+        return try_lock(descriptor)
+
+    monkeypatch.setattr(atomic, "try_lock", lock_after_a_sweep)
+    with new_part(tmp_path) as (part, stream):
+        assert part.exists()
+        assert part not in swept
+        stream.write(b"whole")
+        part.rename(tmp_path / "kept")
+    assert (tmp_path / "kept").read_bytes() == b"whole"
 
 
 def test_the_folder_is_swept_before_the_first_write(tmp_path):
