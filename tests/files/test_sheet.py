@@ -32,6 +32,22 @@ def test_cells_are_understood():
     assert [row.line for row in sheet.of("IMG_1.dng")] == [2, 3]
 
 
+@pytest.mark.parametrize(
+    ("text", "use"),
+    [
+        ("yes", True),
+        ("Y", True),
+        ("1", True),
+        ("No", False),
+        ("n", False),
+        ("0", False),
+        ("", None),
+    ],
+)
+def test_each_way_to_say_whether_a_frame_is_used(text, use):
+    assert parse_sheet(f"file,use\na.dng,{text}\n", "s").rows[0].use is use
+
+
 @pytest.mark.parametrize("delimiter", [";", "\t"])
 def test_spreadsheets_of_other_countries(delimiter):
     text = f"file{delimiter}reading{delimiter}mode\n*{delimiter}EV 10,3{delimiter}spot\n"
