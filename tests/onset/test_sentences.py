@@ -94,7 +94,8 @@ def test_without_clip_nothing_is_to_be_set():
 )
 def test_the_grey_lies_below_the_aim_where_light_is_lacking(left, bound, told):
     """A higher clip than the one seen moves the aim up, so a grey lies lower than it looks."""
-    assert settings.from_aim_words(setup(left, bound=bound), 2.96).startswith(told)
+    said = settings.from_aim_words(setup(left, bound=bound), 2.96)
+    assert said.startswith(f"{told}, which is 2.96 stops below clip")
 
 
 @pytest.mark.parametrize(("floor", "told"), [(4.0, "above SNR 10"), (-0.5, "below SNR 10")])
@@ -479,3 +480,11 @@ def test_readings_before_and_after_the_frames(readings, step, page, blanks):
     order = [sheet.index(f"<div>reading{side}</div>") for side in blanks if "before" in side]
     order += [sheet.index(f"<div>reading{side}</div>") for side in blanks if "after" in side]
     assert order == sorted(order)
+
+
+@pytest.mark.parametrize(("time", "word"), [("1/500", "below"), ("1/15", "above")])
+def test_where_a_grey_lands_from_clip(profile, time, word):
+    """EV 12 at f/8 asks for 1/64 s at ISO 100: ISO 400 is a quarter of it."""
+    found = profile.settings("EV 12", iso=400, aperture="f/8", time=time)
+    said = {fact.name: fact.text for fact in settings.settings_answer(found).figures}
+    assert said["grey from clip"].endswith(f" {word}")

@@ -52,6 +52,14 @@ def test_pull_leaves_the_gain_where_it_was():
     assert found.headroom_change_ev == pytest.approx(1.0)
 
 
+def test_a_gain_that_is_known_to_a_hundredth_shows_a_pull_and_one_to_a_fifth_does_not():
+    # u = sqrt(2) x 1 % / ln 2 = 0.02 EV; at 20 % it is 0.41 EV, and 0.2 + 3 u hides a whole stop
+    for part, told in ((0.01, "pull"), (0.2, "")):
+        high = replace(BASE, gain_e_per_dn=40.0, gain_u=40.0 * part)
+        low = replace(high, iso=50, metered_dn=4800.0)
+        assert label_steps([low, high])[0].digital == told
+
+
 def test_dual_gain_shows_in_the_read_noise():
     assert step(replace(ANALOGUE, read_noise_e=1.6)).dual_gain
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from profiler.calibration.fit.scatter import Deviations, estimate
+from profiler.calibration.fit.scatter import Deviations, Scatter, estimate
 
 
 def frames(own_ev, time_ev, seed, times=9, repeats=3, reading_u_ev=0.0, reading=None):
@@ -66,3 +66,28 @@ def test_a_label_that_scatters_more_is_seen_to():
     wild = frames(0.12, 0.0, 77, times=12, repeats=1)
     sizes = estimate([*calm, wild])
     assert sizes[2].total_ev > 3.0 * sizes[0].total_ev
+
+
+@pytest.mark.parametrize(
+    ("weight", "dof"),
+    [
+        # equal weights on two times of two frames rest on the times alone: A = 0
+        ((0.25, 0.25, 0.25, 0.25), 3.0),
+        # differences within a time know nothing of it: B = 0
+        ((1.0, -1.0, 1.0, -1.0), 8.0),
+        # sum w² = 2, B = (1² + 1²)/2 = 1, A = 1: (0.01 + 0.04)²/(0.01²/8 + 0.04²/3)
+        ((1.0, 0.0, 1.0, 0.0), 0.05**2 / (0.01**2 / 8.0 + 0.04**2 / 3.0)),
+    ],
+)
+def test_degrees_of_freedom_of_a_weighted_sum(weight, dof):
+    """Welch-Satterthwaite, JCGM 100:2008, G.4.1."""
+    scatter = Scatter(
+        own_ev=0.1,
+        time_ev=0.12,
+        within_ms=0.01,
+        within_dof=8.0,
+        between_ms=0.04,
+        between_dof=3.0,
+        repeats=2.0,
+    )
+    assert scatter.dof(np.array(weight), np.array([0, 0, 1, 1])) == pytest.approx(dof)
