@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from profiler.errors import GreytareError, ProfileError
+from profiler.fleet.absent import Left, series_left
 from profiler.fleet.batch.store import profile_folder
 from profiler.fleet.columns import TEXTS, Rows, column
 from profiler.fleet.index import indexed_rows
-from profiler.fleet.left import Left, series_left
 from profiler.fleet.read_rows import find_profiles, profile_rows
 from profiler.fleet.rows import COLUMNS, KINDS, Row
 from profiler.fleet.rowsfile import read_rows_csv, row_from, rows_csv

@@ -21,13 +21,15 @@ from profiler.exposure.stops import (
     format_f_number,
 )
 from profiler.onset import corrections
-from profiler.onset.conversion import Conversion, line, tenths
-from profiler.onset.convert_light import convert_light
-from profiler.onset.convert_marks import (
+from profiler.onset.conversion import (
+    Conversion,
     convert_aperture,
     convert_apex,
     convert_iso,
+    convert_light,
     convert_time,
+    line,
+    tenths,
 )
 from profiler.records import Meter
 

@@ -32,10 +32,10 @@ from profiler.onset.plan_labels import (
     dark_frames,
     flash_label,
     metered_time_s,
+    plan_warnings,
     seconds_for,
     timed_label,
 )
-from profiler.onset.plan_warnings import plan_warnings
 from profiler.records import LIGHTS, MODES, Meter
 from profiler.results import BudgetRow, ProfileData, Source
 

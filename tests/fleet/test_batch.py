@@ -12,10 +12,10 @@ import fleetlab
 import pytest
 
 from profiler.errors import GreytareError
+from profiler.fleet.absent import series_left
 from profiler.fleet.batch.run import run_fleet
 from profiler.fleet.batch.store import open_store
 from profiler.fleet.batch.task import Settings, work
-from profiler.fleet.left import series_left
 from profiler.show.report.document import report_page
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from profiler.onset.camera import Aperture
-from profiler.onset.plan_labels import LabelPlan
-from profiler.onset.plan_warnings import plan_warnings
+from profiler.onset.plan_labels import LabelPlan, plan_warnings
 
 GOOD = {
     "unsure_mains": False,

@@ -20,10 +20,11 @@ from profiler.calibration.alike import check_one_camera
 from profiler.calibration.assemble import identity
 from profiler.calibration.exposures import join_all, require
 from profiler.calibration.fit import budget
+from profiler.calibration.fit.steadiness import likely_change_ev
 from profiler.calibration.instruments.light_levels import (
     Levels,
     Shared,
-    repeat_scatter,
+    frame_scatter,
     solve_levels,
 )
 from profiler.calibration.instruments.ruler import Ruler, read_light
@@ -33,10 +34,7 @@ from profiler.files.sheet import Sheet
 from profiler.records import Estimate, Measurement
 from profiler.results import CameraIdentity, LensesData, LensIdentity, LensLight, LensMark
 
-_DRIFT_EV = math.sqrt(
-    standards.STEADY_SHARE * standards.STEADY_EV**2
-    + (1.0 - standards.STEADY_SHARE) * standards.DRIFTING_EV**2
-)
+_DRIFT_EV = likely_change_ev(0.0, math.inf)
 """Standard deviation of a light's change over a series before looking: most are steady."""
 
 
@@ -184,16 +182,14 @@ def _solve(
     times = np.array([round(1e3 * math.log2(e.time_s or 1.0)) for e in ruler.exposures])[index]
     run = np.cumsum(np.concatenate([[True], group[1:] != group[:-1]]))
     _, repeats = np.unique(np.stack([run, times]), axis=1, return_inverse=True)
-    scatter, dof = repeat_scatter(light, noise, repeats.ravel())
-    if dof < 2 and not electronic:
-        raise MeasureError(
-            "too few frames repeat each other to tell the shutter's scatter",
-            "the series",
-            "Shoot two frames or more of each lens at each mark, one after the other, or use an "
-            "electronic shutter and say so ({electronic_shutter})",
-            "electronic_shutter",
-        )
-    known = dof >= 2
+    scatter, dof = frame_scatter(
+        light,
+        noise,
+        repeats.ravel(),
+        electronic=electronic,
+        lacking="too few frames repeat each other to tell the shutter's scatter",
+        mend="Shoot two frames or more of each lens at each mark, one after the other",
+    )
     whole = np.zeros(index.size, dtype=np.int64)
     levels = solve_levels(
         light,
@@ -205,8 +201,8 @@ def _solve(
             Shared(index=whole, u_ev=1.0, amount=ruler.black_ev[index]),
             Shared(index=whole, u_ev=1.0, amount=ruler.curve_ev[index]),
         ],
-        scatter_ev=scatter if known else standards.ELECTRONIC_SCATTER_EV,
-        dof=float(dof) if known else math.inf,
+        scatter_ev=scatter,
+        dof=dof,
     )
     drift, u = levels.shared_ev[0]
     return levels, budget.expand(drift, u, math.inf)

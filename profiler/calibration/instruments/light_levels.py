@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.calibration.fit.budget import coverage_factor
+from profiler.errors import MeasureError
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,6 +75,33 @@ def repeat_scatter(
     square = float(np.sum((light_ev - mean[repeats])[several] ** 2)) / dof
     noise = float(np.mean(noise_u_ev[several] ** 2))
     return math.sqrt(max(square - noise, 0.0)), dof
+
+
+def frame_scatter(
+    light_ev: NDArray[np.float64],
+    noise_u_ev: NDArray[np.float64],
+    repeats: NDArray[np.int64],
+    *,
+    electronic: bool,
+    lacking: str,
+    mend: str,
+) -> tuple[float, float]:
+    """Return the scatter of one frame's exposure, from repeats, with its degrees of freedom.
+
+    That of an electronic shutter is known where too little repeats; MeasureError for another one,
+    which says what is lacking.
+    """
+    scatter, dof = repeat_scatter(light_ev, noise_u_ev, repeats)
+    if dof >= 2:
+        return scatter, float(dof)
+    if not electronic:
+        raise MeasureError(
+            lacking,
+            "the series",
+            f"{mend}, or use an electronic shutter and say so ({{electronic_shutter}})",
+            "electronic_shutter",
+        )
+    return standards.ELECTRONIC_SCATTER_EV, math.inf
 
 
 def solve_levels(

@@ -23,7 +23,7 @@ from profiler.calibration.groups import shooting_order
 from profiler.calibration.instruments.light_levels import (
     Levels,
     Shared,
-    repeat_scatter,
+    frame_scatter,
     solve_levels,
 )
 from profiler.calibration.instruments.rounded import (
@@ -292,19 +292,15 @@ def _scatter(
     """The scatter of one frame's exposure, from repeats; of an electronic shutter also without."""
     seen = ruler.seen
     _, repeats = np.unique(np.stack([group[seen], times[seen]]), axis=1, return_inverse=True)
-    scatter, dof = repeat_scatter(ruler.light_ev[seen], ruler.noise_u_ev[seen], repeats.ravel())
-    if dof >= 2:
-        return scatter, float(dof)
-    if not electronic:
-        raise MeasureError(
-            "no light level has two frames of one shutter time, so the shutter's scatter can't be "
-            "told from the meter's",
-            "the series",
-            "Shoot each level twice or more, or use an electronic shutter and say so "
-            "({electronic_shutter})",
-            "electronic_shutter",
-        )
-    return standards.ELECTRONIC_SCATTER_EV, math.inf
+    return frame_scatter(
+        ruler.light_ev[seen],
+        ruler.noise_u_ev[seen],
+        repeats.ravel(),
+        electronic=electronic,
+        lacking="no light level has two frames of one shutter time, so the shutter's scatter can't "
+        "be told from the meter's",
+        mend="Shoot each level twice or more",
+    )
 
 
 def _judge(

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from profiler.errors import GreytareError
 from profiler.files.profile import load_profile
+from profiler.fleet.absent import series_left
 from profiler.fleet.batch.find import Found, find_series
 from profiler.fleet.batch.standing import Standings
 from profiler.fleet.batch.store import PROFILE, Store, derived, open_store, read_about
@@ -19,7 +20,6 @@ from profiler.fleet.batch.task import Failure, Outcome, Settings, Task, work
 from profiler.fleet.batch.workers import WorkerDied, cluster, local, run_tasks
 from profiler.fleet.duplicates import shots_of
 from profiler.fleet.index import Index
-from profiler.fleet.left import series_left
 from profiler.frames.cache import MeasureCache
 
 Progress = Callable[[int, int, Failure | None], None]

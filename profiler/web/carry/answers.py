@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from profiler.onset.convert_light import convert_light
+from profiler.onset.conversion import convert_light
 from profiler.onset.lookup import meter_of
 from profiler.onset.plan import planned
 from profiler.records import MODES

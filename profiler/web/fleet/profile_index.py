@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import Final, TypeVar, cast
 
 from profiler.errors import GreytareError, ProfileError
+from profiler.fleet.absent import Left, series_left
 from profiler.fleet.batch.store import profile_folder
 from profiler.fleet.columns import Rows
 from profiler.fleet.details import read_assets
 from profiler.fleet.index import Index
-from profiler.fleet.left import Left, series_left
 from profiler.fleet.table import tagged
 from profiler.web import folders
 
