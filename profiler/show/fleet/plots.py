@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 _MOST_NAMED: Final = 40
 """More bodies than this are drawn without their names."""
+_FAR_EV: Final = 100.0
 _ROW_IN: Final = 0.2
 _DRIFT_IN: Final = 3.2
 _WIDE_IN: Final = 6.4
@@ -61,14 +62,15 @@ def model_figure(group: ModelGroup) -> Figure:
         axes.set_yticks([])
         for i, one in enumerate(ordered):
             if one.outlier:
-                axes.annotate(
+                style.note(
+                    axes,
                     one.row.asset_tag or one.row.camera_serial,
-                    (one.difference_ev, i),
+                    one.difference_ev,
+                    i,
                     xytext=(0, 5),
                     textcoords="offset points",
                     fontsize=style.TICK_PT - 1.5,
                     color=style.ALARM,
-                    ha="center",
                 )
     axes.set_ylim(-1.0, len(ordered) + (1.5 if named else 0.12 * len(ordered)))
     style.label(axes, x=f"{QUANTITY_NAMES[group.quantity]} less the median of the others, EV")
@@ -85,8 +87,7 @@ def history_figure(history: History, tolerances: Tolerances | None = None) -> Fi
     axes = figure.subplots()
     style.plain(axes)
     points = history.points
-    days = [date.fromisoformat(p.row.date).toordinal() for p in points]
-    due = date.fromisoformat(history.next_check).toordinal()
+    days, due = days_of(history)
     held = [exact_value(p.row, history.quantity) for p in points]
     limits = [p for p in points if p.low_ev is not None]
     where = [day for day, p in zip(days, points, strict=True) if p.low_ev is not None]
@@ -103,59 +104,40 @@ def history_figure(history: History, tolerances: Tolerances | None = None) -> Fi
     for outside, colour, marker in ((False, style.INK, "o"), (True, style.ALARM, "s")):
         shown = [i for i, p in enumerate(points) if p.outside is outside]
         if shown:
-            axes.errorbar(
+            style.points(
+                axes,
                 [days[i] for i in shown],
                 [held[i].value for i in shown],
-                yerr=[
+                (
                     [held[i].value - held[i].low for i in shown],
                     [held[i].high - held[i].value for i in shown],
-                ],
+                ),
                 fmt=marker,
                 color=colour,
-                markersize=4.5,
                 capsize=2.5,
                 linewidth=0.9,
                 label="outside of its limits" if outside else "calibration, with 95 %",
             )
     trend = history.trend
     if trend is not None:
-        ends = [days[history.adjusted], due if trend.significant else days[-1]]
-        line = [
-            trend.level_ev + trend.slope_ev_per_year * (day - days[-1]) / YEAR_DAYS for day in ends
-        ]
         words = "significant trend" if trend.significant else "trend, not significant"
         axes.plot(
-            ends,
-            line,
+            *zip(*trend_line(history), strict=True),
             "-" if trend.significant else ":",
             color=style.INK,
             linewidth=1.2,
             label=words,
         )
-    for tolerance in tolerances.tolerances if tolerances is not None else ():
-        if tolerance.quantity == history.quantity and tolerance.holds_for(points[-1].row):
-            for limit in (tolerance.limits.low, tolerance.limits.high):
-                if abs(limit) < 100.0:
-                    axes.axhline(
-                        limit,
-                        color=style.ALARM,
-                        linewidth=1.0,
-                        linestyle=(0, (4, 2)),
-                        label="" if limit == tolerance.limits.low else "tolerance",
-                    )
+    for k, limit in enumerate(limits_of(history, tolerances)):
+        axes.axhline(
+            limit,
+            color=style.ALARM,
+            linewidth=1.0,
+            linestyle=(0, (4, 2)),
+            label="" if k else "tolerance",
+        )
     axes.axvline(due, color=style.PALE, linewidth=1.0, linestyle=(0, (1, 2)))
-    axes.annotate(
-        f"check by {history.next_check}",
-        (due, 0.02),
-        xycoords=("data", "axes fraction"),
-        xytext=(-3, 0),
-        textcoords="offset points",
-        rotation=90,
-        ha="right",
-        va="bottom",
-        fontsize=style.TICK_PT,
-        color=style.INK,
-    )
+    style.upright(axes, due, f"check by {history.next_check}", "left", 0.02)
     ticks = month_ticks(min(days), max(*days, due))
     axes.set_xticks([day for day, _ in ticks], [words for _, words in ticks])
     low, high = axes.get_ylim()
@@ -164,6 +146,36 @@ def history_figure(history: History, tolerances: Tolerances | None = None) -> Fi
     style.title(axes, f"{body_words(history.body, history.asset_tag)}, {case_words(history.case)}")
     axes.legend(loc="upper left", fontsize=style.TICK_PT, frameon=False, ncols=2)
     return figure
+
+
+def days_of(history: History) -> tuple[list[int], int]:
+    """Return the days of the calibrations and of the next check, counted from the year 1."""
+    dates = [*(point.row.date for point in history.points), history.next_check]
+    *days, due = (date.fromisoformat(text).toordinal() for text in dates)
+    return days, due
+
+
+def trend_line(history: History) -> list[tuple[int, float]]:
+    """Return both ends of the trend, day and EV; a significant one is drawn to the next check."""
+    trend, (days, due) = history.trend, days_of(history)
+    if trend is None:
+        return []
+    return [
+        (day, trend.level_ev + trend.slope_ev_per_year * (day - days[-1]) / YEAR_DAYS)
+        for day in (days[history.adjusted], due if trend.significant else days[-1])
+    ]
+
+
+def limits_of(history: History, tolerances: Tolerances | None) -> list[float]:
+    """Return the limits in EV that hold for the newest calibration."""
+    last = history.latest.row
+    return [
+        limit
+        for tolerance in (() if tolerances is None else tolerances.tolerances)
+        if tolerance.quantity == history.quantity and tolerance.holds_for(last)
+        for limit in (tolerance.limits.low, tolerance.limits.high)
+        if abs(limit) < _FAR_EV
+    ]
 
 
 def month_ticks(first: int, last: int) -> list[tuple[int, str]]:

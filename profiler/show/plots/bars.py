@@ -84,13 +84,15 @@ def _draw(place: FigureBase, result: Result) -> None:
         linewidth=0.6,
     )
     for at, value in enumerate(values):
-        axes.annotate(
-            f"{value:.3f}" if value >= 0.0005 else "under 0.001",
-            (value, at),
+        words = f"{value:.3f}" if value >= 0.0005 else "under 0.001"
+        style.note(
+            axes,
+            words,
+            value,
+            at,
             xytext=(3, 0),
             textcoords="offset points",
-            fontsize=style.TICK_PT,
-            color=style.INK,
+            ha="left",
             va="center",
         )
     axes.set_yticks(range(len(names)), names)

@@ -57,16 +57,14 @@ def _draw_headroom(axes: Axes, results: tuple[Result, ...]) -> None:
             if not shown:
                 continue
             estimates = [each.clip_headroom_ev for each in shown]
-            axes.errorbar(
+            style.points(
+                axes,
                 [each.iso * shift for each in shown],
                 [e.value for e in estimates],
-                yerr=[[e.value - e.low for e in estimates], [e.high - e.value for e in estimates]],
+                ([e.value - e.low for e in estimates], [e.high - e.value for e in estimates]),
                 fmt=_MARKS[k % len(_MARKS)],
-                color=style.INK,
                 markerfacecolor=style.INK if seen else style.PAPER,
                 markersize=5,
-                capsize=3,
-                linewidth=1.0,
                 label=style.literal(f"{mode}, {light}{'' if seen else ': at least'}"),
             )
     axes.margins(y=0.25)
@@ -83,15 +81,12 @@ def _draw_steps(axes: Axes, profile: ProfileData) -> None:
     rows = profile.iso_steps
     axes.axhline(0.0, color=style.PALE, linewidth=1.0)
     k = coverage_factor(float("inf"))
-    axes.errorbar(
+    style.points(
+        axes,
         [row.iso for row in rows],
         [row.step_ev - row.asked_ev for row in rows],
-        yerr=[k * row.u_ev for row in rows],
-        fmt="o",
-        color=style.INK,
+        [k * row.u_ev for row in rows],
         markersize=5,
-        capsize=3,
-        linewidth=1.0,
     )
     error = max((abs(row.step_ev - row.asked_ev) + k * row.u_ev for row in rows), default=0.0)
     reach = max(0.1, 1.2 * error)
@@ -99,23 +94,9 @@ def _draw_steps(axes: Axes, profile: ProfileData) -> None:
     for row in rows:
         words = ", ".join(w for w in (row.digital, "dual gain" if row.dual_gain else "") if w)
         if words:
-            axes.annotate(
-                style.literal(words),
-                (row.iso, -0.95 * reach),
-                fontsize=style.TICK_PT,
-                color=style.INK,
-                ha="center",
-                va="bottom",
-            )
+            style.note(axes, words, row.iso, -0.95 * reach, va="bottom")
     if not rows:
-        axes.annotate(
-            "one label only",
-            (0.5, 0.75),
-            xycoords="axes fraction",
-            fontsize=style.TICK_PT,
-            color=style.INK,
-            ha="center",
-        )
+        style.note(axes, "one label only", 0.5, 0.75, xycoords="axes fraction")
     style.label(axes, y="step error, EV")
 
 
@@ -136,14 +117,14 @@ def _draw_noise(axes: Axes, results: tuple[Result, ...]) -> None:
             continue
         top = max(top, *(value + half for value, half in shown.values()))
         rows = sorted(shown.items())
-        axes.errorbar(
+        style.points(
+            axes,
             [label for label, _ in rows],
             [value for _, (value, _) in rows],
-            yerr=[half for _, (_, half) in rows],
+            [half for _, (_, half) in rows],
             fmt=marker,
             linestyle=line,
             color=colour,
-            markersize=4.5,
             capsize=2,
             linewidth=1.2,
             label=colour_name(name).capitalize(),
@@ -152,14 +133,7 @@ def _draw_noise(axes: Axes, results: tuple[Result, ...]) -> None:
         axes.set_ylim(0.0, 1.15 * top)
         style.legend(axes, "lower left")
     else:
-        axes.annotate(
-            "not measured",
-            (0.5, 0.5),
-            xycoords="axes fraction",
-            fontsize=style.TICK_PT,
-            color=style.INK,
-            ha="center",
-        )
+        style.note(axes, "not measured", 0.5, 0.5, xycoords="axes fraction")
     style.label(axes, y="read noise, e-")
 
 
@@ -185,19 +159,15 @@ def shutter(profile: ProfileData, result: Result | None = None) -> Figure:
     (axes,) = style.panels(figure, (1.0,), _TIMES_IN)
     k = coverage_factor(float("inf"))
     axes.axhline(0.0, color=style.PALE, linewidth=1.0)
-    axes.errorbar(
+    style.points(
+        axes,
         [row.time_s for row in rows],
         [row.deviation_ev for row in rows],
-        yerr=[k * row.u_ev for row in rows],
-        fmt="o",
-        color=style.INK,
-        markersize=4.5,
-        capsize=3,
-        linewidth=1.0,
+        [k * row.u_ev for row in rows],
     )
     axes.set_xscale("log", base=2)
     ticks = _apart([row.time_s for row in rows])
-    axes.set_xticks(ticks, [time_name(time_s).removesuffix(" s") for time_s in ticks])
+    axes.set_xticks(ticks, [nearest_time_mark(time_s).label.removesuffix(" s") for time_s in ticks])
     axes.minorticks_off()
     reach = max(0.1, 1.2 * max(abs(row.deviation_ev) + k * row.u_ev for row in rows))
     style.even(axes, reach, 7)
@@ -214,8 +184,3 @@ def _apart(times_s: list[float]) -> list[float]:
         if not kept or math.log2(time_s / kept[-1]) >= _TICK_GAP * stops:
             kept.append(time_s)
     return kept
-
-
-def time_name(time_s: float) -> str:
-    """Return a time by the mark on the dial, with unit."""
-    return nearest_time_mark(time_s).label

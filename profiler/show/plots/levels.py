@@ -137,13 +137,13 @@ def _draw_off(axes: Axes, result: Result, x: NDArray[np.float64]) -> None:
     middle = 0.5 * (float(x.min()) + float(x.max()))
     for at, height, frame in zip(x, y, shown, strict=True):
         if "slip" in frame.flags:
-            axes.annotate(
+            style.note(
+                axes,
                 short(frame.file),
-                (at, height),
+                at,
+                height,
                 xytext=(-6 if at > middle else 6, 0),
                 textcoords="offset points",
-                fontsize=style.TICK_PT,
-                color=style.INK,
                 ha="right" if at > middle else "left",
                 va="center",
             )
@@ -165,7 +165,7 @@ def first_channel(result: Result) -> str:
 def short(file: str) -> str:
     """Return a file's name as it fits into a picture."""
     name = file.rpartition("/")[2].rpartition(".")[0] or file
-    return style.literal(name if len(name) <= 16 else f"…{name[-15:]}")
+    return name if len(name) <= 16 else f"…{name[-15:]}"
 
 
 def alt_text(result: Result) -> str:

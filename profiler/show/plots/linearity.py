@@ -53,18 +53,15 @@ def _drawn(levels: list[float], values: list[Estimate], y: str, title: str) -> F
     (axes,) = style.panels(figure, (1.0,), _HEIGHT_IN)
     axes.axhline(0.0, color=style.PALE, linewidth=1.0)
     middle = [each.value for each in values]
-    axes.errorbar(
+    style.points(
+        axes,
         levels,
         middle,
-        yerr=[
+        (
             [each.value - each.low for each in values],
             [each.high - each.value for each in values],
-        ],
+        ),
         fmt="o-",
-        color=style.INK,
-        markersize=4.5,
-        capsize=3,
-        linewidth=1.0,
     )
     reach = max(0.1, 1.15 * max(max(abs(each.low), abs(each.high)) for each in values))
     style.even(axes, reach, 7)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -141,6 +141,30 @@ def legend(axes: Axes, where: Corner = "upper left", heading: str | None = None)
     shown.get_title().set_color(INK)
 
 
+def points(
+    axes: Axes,
+    x: Sequence[float],
+    y: Sequence[float],
+    halves: Sequence[float] | tuple[Sequence[float], Sequence[float]],
+    **look: Any,
+) -> None:
+    """Draw dots with their 95 % intervals: half widths, or those below and those above."""
+    usual: dict[str, Any] = {
+        "fmt": "o",
+        "color": INK,
+        "markersize": 4.5,
+        "capsize": 3,
+        "linewidth": 1.0,
+    }
+    axes.errorbar(x, y, yerr=halves, **(usual | look))
+
+
+def note(axes: Axes, words: str, x: float, y: float, **where: Any) -> None:
+    """Write words at a place: of the data, unless told otherwise."""
+    usual: dict[str, Any] = {"fontsize": TICK_PT, "color": INK, "ha": "center"}
+    axes.annotate(literal(words), (x, y), **(usual | where))
+
+
 def literal(words: str) -> str:
     """Return words from a file as they are: matplotlib takes $ for the start of a formula."""
     return words.replace("$", r"\$")
@@ -148,14 +172,14 @@ def literal(words: str) -> str:
 
 def upright(axes: Axes, at: float, words: str, side: str, height: float = 0.03) -> None:
     """Write words along a vertical line at `at`, to its `side` (left or right)."""
-    axes.annotate(
-        literal(words),
-        (at, height),
+    note(
+        axes,
+        words,
+        at,
+        height,
         xycoords=("data", "axes fraction"),
         xytext=(3 if side == "right" else -3, 0),
         textcoords="offset points",
-        fontsize=TICK_PT,
-        color=INK,
         rotation=90,
         ha="left" if side == "right" else "right",
         va="bottom",

@@ -4,17 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
-from typing import Any, Final
+from typing import Any
 
 from profiler.fleet.compare import exact_value
 from profiler.fleet.drift import History, Point
 from profiler.fleet.tolerances import Tolerances
-from profiler.fleet.trendline import YEAR_DAYS
-from profiler.show.fleet.plots import month_ticks
+from profiler.show.fleet.plots import days_of, limits_of, month_ticks, trend_line
 from profiler.show.fleet.words import QUANTITY_NAMES, case_words
-
-_FAR_EV: Final = 100.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,8 +39,7 @@ def bars(rows: Sequence[Bar], *, title: str, axis: str, spread: float = 0.0) -> 
 def history(found: History, tolerances: Tolerances | None) -> dict[str, Any]:
     """Return one body's calibrations over time; days are counted from the year 1."""
     points = found.points
-    days = [_day(p.row.date) for p in points]
-    due = _day(found.next_check)
+    days, due = days_of(found)
     name = QUANTITY_NAMES[found.quantity]
     return {
         "kind": "history",
@@ -56,9 +51,9 @@ def history(found: History, tolerances: Tolerances | None) -> dict[str, Any]:
         "points": [
             _point(day, point, found.quantity) for day, point in zip(days, points, strict=True)
         ],
-        "trend": _trend(found, days, due),
+        "trend": [list(end) for end in trend_line(found)],
         "significant": found.trend is not None and found.trend.significant,
-        "limits": _limits(found, tolerances),
+        "limits": limits_of(found, tolerances),
         "due": due,
         "due_words": f"check by {found.next_check}",
     }
@@ -74,30 +69,3 @@ def _point(day: int, point: Point, quantity: str) -> dict[str, Any]:
         "control": None if point.low_ev is None else [point.low_ev, point.high_ev],
         "odd": point.outside,
     }
-
-
-def _trend(found: History, days: list[int], due: int) -> list[list[float]]:
-    """Both ends of the line; a significant one is drawn on to the next check."""
-    trend = found.trend
-    if trend is None:
-        return []
-    ends = (days[found.adjusted], due if trend.significant else days[-1])
-    return [
-        [day, trend.level_ev + trend.slope_ev_per_year * (day - days[-1]) / YEAR_DAYS]
-        for day in ends
-    ]
-
-
-def _limits(found: History, tolerances: Tolerances | None) -> list[float]:
-    last = found.latest.row
-    return [
-        limit
-        for tolerance in (() if tolerances is None else tolerances.tolerances)
-        if tolerance.quantity == found.quantity and tolerance.holds_for(last)
-        for limit in (tolerance.limits.low, tolerance.limits.high)
-        if abs(limit) < _FAR_EV
-    ]
-
-
-def _day(text: str) -> int:
-    return date.fromisoformat(text).toordinal()
