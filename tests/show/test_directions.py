@@ -16,7 +16,7 @@ from profiler.onset.development import Development
 from profiler.records import Estimate, Meter
 from profiler.results import ShutterRow
 from profiler.show import development, follow, hidden, instruments, lenses, plots
-from profiler.show.calibration import bars, changes, lesson, tables
+from profiler.show.calibration import bars, changes, lesson, result, tables
 from profiler.show.calibration import profile as profile_words
 from profiler.show.fleet import compare, decide, drift, record, two
 from profiler.show.fleet import words as fleet_words
@@ -73,6 +73,12 @@ def test_a_floor_that_is_a_bound_lies_there_or_below():
     assert bars._floor_words(about(5.0, bound=True)).endswith("or below")
     assert bars._floor_words(about(5.0)) == "-5.0 ± 0.2"
     assert "clip, darker its 95 % interval" in bars.READ
+
+
+def test_the_aim_lies_below_clip_and_the_end_of_the_line_above_the_grey(kept):
+    assert result.aim_words(2.5) == "grey 2.50 stops below clip"
+    one = replace(kept.results[0], linear_headroom_ev=about(2.1))
+    assert result.linear_words(one) == "leaves it by 2 % at 2.1 ± 0.2 stops above the grey"
 
 
 def test_changes_beyond_four_are_counted():

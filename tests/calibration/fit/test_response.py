@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from profiler.calibration.fit.response import LineData, fit_lines, solve_line
+from profiler.calibration.fit.response import LineData, deviations, fit_lines, solve_line
 
 BLACK = np.full(4, 512.0)
 METERED = np.array([900.0, 2000.0, 2000.0, 1300.0])
@@ -41,6 +41,24 @@ def test_exact_frames_give_the_metered_level():
     fit = fit_lines([label(1, 0.0)])[0]
     assert log_errors([fit])[0] == pytest.approx(0.0, abs=0.001)
     assert fit.slips == ()
+
+
+def test_a_cell_at_black_has_no_deviation():
+    """Its logarithm is none; the other channels tell the frame's deviation."""
+    data = LineData(
+        placement_ev=np.array([0.0, 1.0]),
+        level_dn=np.array([[612.0, 512.0], [712.0, 912.0]]),
+        level_u_dn=np.ones((2, 2)),
+        use=np.ones((2, 2), dtype=bool),
+        black_dn=np.full(2, 512.0),
+        black_u_dn=np.full(2, 0.3),
+    )
+    deviation, u, rest = deviations(data, data.black_dn, np.log2([100.0, 200.0]))
+    assert deviation == pytest.approx([0.0, 0.0])
+    # 100 DN known to 1 DN: 1/(100 ln 2); both channels: 1/(sqrt(200² + 400²) ln 2)
+    assert u == pytest.approx([1.0 / (100.0 * np.log(2.0)), 1.0 / (447.2136 * np.log(2.0))])
+    assert np.isnan(rest[0, 1])
+    assert rest[1] == pytest.approx([0.0, 0.0])
 
 
 def test_black_comes_from_the_line_where_nothing_else_knows_it():
