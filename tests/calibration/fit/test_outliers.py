@@ -38,3 +38,9 @@ def test_a_third_of_a_stop_is_found_among_twenty():
 
 def test_never_half_of_the_frames():
     assert [allowed(n) for n in (3, 4, 5, 6, 8, 12, 40)] == [0, 1, 2, 2, 2, 3, 10]
+
+
+@pytest.mark.parametrize("wide_ev", [0.2, 0.3, 0.4])
+def test_half_of_the_frames_are_no_slips(wide_ev):
+    """A shutter that scatters by 0.05 EV at some times and by more at as many others."""
+    assert slips([0.05, -0.05] * 5 + [wide_ev, -wide_ev] * 5) == ()
