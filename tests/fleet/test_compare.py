@@ -14,8 +14,14 @@ from profiler.errors import GreytareError
 from profiler.fleet import p_values
 from profiler.fleet.compare import body_names, compare_bodies, compare_meters, difference, of_body
 from profiler.fleet.correlation import Correlation, covariance, factors
+from profiler.fleet.lines import Line
 from profiler.fleet.models import _medians_of_others, _variance_against_median, compare_models
 from profiler.fleet.read_rows import profile_rows
+from profiler.show.fleet.body import body_answer
+from profiler.show.fleet.compare import model_answer
+from profiler.show.fleet.lines import line_words
+from profiler.show.fleet.plots import model_figure
+from profiler.show.fleet.words import Cases
 
 OWN = fleetlab.OWN_U
 REPEAT = fleetlab.REPEAT_U
@@ -295,3 +301,24 @@ def test_two_sided_against_the_guide(t, dof):
 def test_two_sided_of_infinite_dof_is_normal():
     assert p_values.two_sided(1.959964) == pytest.approx(0.05, abs=1e-6)
     assert p_values.two_sided(math.inf, 5.0) == 0.0
+
+
+def test_bounds_are_said_to_be_bounds(base):
+    """At least so much headroom is at most that EI; a bound is held against nothing."""
+    bound = row(base, "3", 0.2, lower_bound=True)
+    rows = [row(base, "1", 0.1), row(base, "2", 0.3), bound]
+    (group,) = compare_models(rows, "offset_ev")
+    assert [note.text for note in model_answer("Halden H2", group).notes] == [
+        "Halden H2 3: only a lower bound is known, so it is left out."
+    ]
+    assert model_figure(group).axes[0].get_xlabel() == "offset less the median of the others, EV"
+    lines = [
+        line_words(Line(row=each, verdict="", worst=None, expired=False, held=False))
+        for each in rows
+    ]
+    assert [line.ei.startswith("at most ") for line in lines] == [False, False, True]
+    assert [line.offset.startswith("at least ") for line in lines] == [False, False, True]
+    (note,) = body_answer([rows[0], bound], [], "offset_ev", Cases(rows)).notes
+    assert note.text == "1 result with only a lower bound is left out of the histories."
+    (note,) = body_answer([bound, bound], [], "offset_ev", Cases(rows)).notes
+    assert note.text == "2 results with only a lower bound are left out of the histories."

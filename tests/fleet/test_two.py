@@ -17,7 +17,7 @@ from profiler.errors import ProfileError
 from profiler.files.profile import save_profile
 from profiler.fleet.two import compare_two
 from profiler.records import Meter
-from profiler.show.fleet.two import two_answer
+from profiler.show.fleet.two import two_answer, two_figure
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from world import shoot as world_shoot
@@ -97,6 +97,16 @@ def test_words_for_more_and_less(tmp_path, monkeypatch):
     said = two_answer(found)
     assert said.headline.startswith("ISO 400 changed by itself; the other labels moved by")
     assert "stop more than the other labels moved" in said.lead[0]
+    assert said.tables[0].caption == (
+        "Second less first: more means that the second asks for more exposure, and that clip lies "
+        "further above the metered grey"
+    )
+    assert two_figure(found).axes[0].get_xlabel() == (
+        "second less first, EV: right of 0 the second asks for more exposure"
+    )
+    moved = next(one for one in found.changes if one.whole.a.iso == 400)
+    # 0.5 EV less level at the meter's own exposure: half a stop more headroom, half a stop to give
+    assert moved.whole.value_ev == pytest.approx(0.5, abs=0.25)
     back = two_answer(compare_two(*reversed(paths)))
     assert "stop less than the other labels moved" in back.lead[0]
 

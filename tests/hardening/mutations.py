@@ -141,7 +141,7 @@ def attempt(runner: Runner, reach: Reach, change: Change) -> str:
         ran, failure = runner.first_failure(reach, tests)
     took = f"{time.monotonic() - started:.0f} s"
     if failure is None:
-        of = " of its module" if import_only else ""
+        of = " of what imports it" if import_only else ""
         return f"SURVIVED {took}, {ran} of {len(tests)} tests{of}"
     test, why = failure
     if not runner.sound(test):

@@ -8,7 +8,8 @@ coverage`. COPY is a copy of the project (`git worktree add`) that nobody else u
 when the code has changed; a test file that has changed is run anew.
 
 What a fixture of a module or session runs belongs to every test that asks for it. A line that runs
-at import alone (a constant, a default) belongs to all tests that run any line of its module.
+at import alone (a constant, a default) belongs to all tests that import its module, or run any line
+of it or of a module that imports it.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ import json
 import os
 import pkgutil
 import random
+import re
 import signal
 import sys
 import tempfile
@@ -94,12 +96,27 @@ class Reach:
         return any(r[path] & lines if lines else r[path] for r in ran if path in r)
 
     def tests_of(self, path: Path, line: int) -> tuple[list[Test], bool]:
-        """Return the tests that run the statement of a line, and whether only its module is run."""
+        """Return the tests that run the statement of a line, and whether only an import runs it."""
         place, lines = path.relative_to(self.root).as_posix(), statement(path, line)
         found = [t for t in self.tests if self.runs(t, place, lines)]
-        return (found, False) if found else (
-            [t for t in self.tests if self.runs(t, place, None)], True
-        )  # fmt: skip
+        if found:
+            return found, False
+        users = {place, *self._importers(path)}
+        return [
+            t for t in self.tests if t.file in users or any(self.runs(t, u, None) for u in users)
+        ], True
+
+    def _importers(self, path: Path) -> list[str]:
+        """The modules and test files that import a module."""
+        dotted = path.relative_to(self.root).with_suffix("").as_posix().replace("/", ".")
+        package, _, name = dotted.removesuffix(".__init__").rpartition(".")
+        imports = re.compile(
+            rf"(from|import) {re.escape(package)}\.{name}\b"
+            rf"|from {re.escape(package)} import (\([^)]*|.*)\b{name}\b"
+        )
+        code = [*(self.root / "profiler").rglob("*.py"), *(self.root / "tests").rglob("*.py")]
+        found = [p for p in code if imports.search(p.read_text(encoding="utf-8"))]
+        return [p.relative_to(self.root).as_posix() for p in found]
 
     def seconds(self, tests: Iterable[Test]) -> float:
         """Return what tests of one file cost together."""
