@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
@@ -51,6 +51,20 @@ class Estimate:
             raise ValueError(f"u must be zero or more, not {self.u}")
         if not self.low <= self.value <= self.high:
             raise ValueError(f"{self.low} .. {self.high} doesn't hold {self.value}")
+
+
+def moved(estimate: Estimate, by: float) -> Estimate:
+    """Return an estimate moved by an exact number, with its interval."""
+    return replace(
+        estimate, value=estimate.value + by, low=estimate.low + by, high=estimate.high + by
+    )
+
+
+def opposite(estimate: Estimate) -> Estimate:
+    """Return the estimate of the opposite, with its interval turned round."""
+    return replace(
+        estimate, value=0.0 - estimate.value, low=0.0 - estimate.high, high=0.0 - estimate.low
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

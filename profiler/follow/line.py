@@ -11,6 +11,7 @@ from profiler import standards
 from profiler.calibration.fit.black import choose_black
 from profiler.calibration.fit.clip import find_clips
 from profiler.calibration.fit.labels import LabelData
+from profiler.calibration.fit.quantiles import MAD_TO_SD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -79,5 +80,5 @@ def live_line(label: LabelData, white_dn: float) -> LiveLine:
         clipped=np.logical_and(reached.any(axis=1), seen.any()),
         deviation_ev=deviation,
         part=np.max(signal / span, axis=1),
-        scatter_ev=float(1.4826 * np.median(known)) if known.size else 0.0,
+        scatter_ev=float(MAD_TO_SD * np.median(known)) if known.size else 0.0,
     )

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler import standards
+from profiler.calibration.fit.quantiles import MAD_TO_SD
 from profiler.frames.cfa import channels, period, phases
 from profiler.records import Mosaic
 
@@ -78,7 +79,7 @@ def _noise(plane: NDArray[np.uint16]) -> NDArray[np.float64]:
     if plane.shape[2] < 2:
         return np.zeros(plane.shape[:2])
     steps = np.abs(np.diff(plane.astype(np.int32), axis=2))
-    deviation: NDArray[np.float64] = 1.4826 / math.sqrt(2.0) * np.median(steps, axis=2)
+    deviation: NDArray[np.float64] = MAD_TO_SD / math.sqrt(2.0) * np.median(steps, axis=2)
     return deviation
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.calibration.fit.cut import is_cut, uncut
+from profiler.calibration.fit.quantiles import MAD_TO_SD
 from profiler.frames.cfa import Cfa, channels, period, phases
 from profiler.frames.gaps import codes_in_use
 from profiler.frames.integrity import white_is_known
@@ -198,7 +199,7 @@ def _without_outliers(values: NDArray[np.uint16]) -> NDArray[np.float64]:
     outwards = np.argsort(distance)
     reached = np.cumsum(times)
     upper = float(codes[np.searchsorted(reached, 0.841 * reached[-1])]) - middle
-    sigma = max(1.0, 1.4826 * _median(distance[outwards], times[outwards]), upper)
+    sigma = max(1.0, MAD_TO_SD * _median(distance[outwards], times[outwards]), upper)
     kept = np.abs(values - middle) <= standards.OUTLIER_SIGMAS * sigma
     exact: NDArray[np.float64] = values[kept].astype(np.float64)
     return exact

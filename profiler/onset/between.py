@@ -18,7 +18,7 @@ from typing import Final
 from profiler.calibration.fit import budget
 from profiler.errors import ProfileError
 from profiler.onset import lookup, margins
-from profiler.records import Estimate
+from profiler.records import moved
 from profiler.results import BudgetRow, ProfileData, Result, Source, Span
 
 _THIRDS: Final = 3
@@ -120,7 +120,7 @@ def _made(data: ProfileData, iso: int, around: _Around) -> Result:
     value = shift + around.mixed(low.clip_headroom_ev.value, high.clip_headroom_ev.value)
     budget_rows = (*base.budget, *rows)
     headroom = margins.estimate(value, budget_rows)
-    offset = _moved(headroom, -base.aim_stops)
+    offset = moved(headroom, -base.aim_stops)
     ends = sorted(iso / 2.0**ev for ev in (offset.low, offset.high))
     rise = (iso / base.iso) * 2.0 ** (base.clip_headroom_ev.value - value)
     speed = base.saturation_speed
@@ -134,7 +134,7 @@ def _made(data: ProfileData, iso: int, around: _Around) -> Result:
         ),
         clip_headroom_ev=headroom,
         linear_headroom_ev=replace(
-            _moved(base.linear_headroom_ev, value - base.clip_headroom_ev.value), lower_bound=True
+            moved(base.linear_headroom_ev, value - base.clip_headroom_ev.value), lower_bound=True
         ),
         footroom_ev=None,
         channels={
@@ -216,12 +216,3 @@ def _on_line(series: dict[int, float], low: int, high: int, label: int) -> float
 def _third(iso: int, base: int) -> int:
     """Thirds of a stop, 0 to 2, by which a label lies above full stops from a base."""
     return round(_THIRDS * math.log2(iso / base)) % _THIRDS
-
-
-def _moved(estimate: Estimate, by_ev: float) -> Estimate:
-    return replace(
-        estimate,
-        value=estimate.value + by_ev,
-        low=estimate.low + by_ev,
-        high=estimate.high + by_ev,
-    )

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from profiler.exposure.stops import nearest_iso_mark
 from profiler.onset import margins
-from profiler.records import Estimate
+from profiler.records import Estimate, moved
 from profiler.results import Result, Span
 
 
@@ -34,12 +34,7 @@ def dial(result: Result, aim_stops: float, *, iris: bool = True) -> MeterDial:
     aim of 2.963 is +0.537: give more, so EI 400 becomes 276 (computed).
     """
     headroom = margins.clip_headroom(result, iris=iris)
-    offset = replace(
-        headroom,
-        value=headroom.value - aim_stops,
-        low=headroom.low - aim_stops,
-        high=headroom.high - aim_stops,
-    )
+    offset = moved(headroom, -aim_stops)
     value, low, high = (result.iso / 2.0**ev for ev in (offset.value, offset.high, offset.low))
     mark = nearest_iso_mark(value)
     steps = round(offset.value, 1) + 0.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from profiler.calibration.fit import budget
 from profiler.errors import ExposureError
@@ -13,7 +13,7 @@ from profiler.onset import margins
 from profiler.onset.camera import Shutter
 from profiler.onset.placement import Landing
 from profiler.onset.times import bracket_shutters, no_longer, no_shorter
-from profiler.records import Estimate
+from profiler.records import Estimate, opposite
 from profiler.results import Result, Source
 
 _OVERLAP_EV = 1.0
@@ -99,12 +99,7 @@ def weigh(
     bottom, least = None, None
     if floors:
         bottom, distance = min(floors, key=lambda pair: pair[1].value)
-        least = Estimate(
-            value=0.0 - distance.value,
-            u=distance.u,
-            low=0.0 - distance.high,
-            high=0.0 - distance.low,
-        )
+        least = replace(opposite(distance), lower_bound=False)
     one_frame: bool | None = None
     shift = 0.0
     margin, shutter = None, None

@@ -20,7 +20,7 @@ from profiler.onset.aperture import (
     same_mark,
 )
 from profiler.onset.camera import Aperture, parse_aperture
-from profiler.records import Estimate
+from profiler.records import Estimate, opposite
 from profiler.results import (
     LensesData,
     LensIdentity,
@@ -88,7 +88,7 @@ class MountedLens:
         mark = _mark(self.lens, aperture)
         return LensUse(
             model=self.lens.model or "the lens",
-            light_ev=_opposite(self.lens.loss_ev) if mark is None else mark.light_ev,
+            light_ev=opposite(self.lens.loss_ev) if mark is None else mark.light_ev,
             aperture=None if mark is None else mark.aperture,
         )
 
@@ -201,13 +201,6 @@ def profile_through(data: ProfileData, mounted: MountedLens) -> ProfileData:
             "Measure the lenses again, against an aperture of the profile",
         )
     return replace(data, lens=LensIdentity(model=mounted.lens.model), results=tuple(seen))
-
-
-def _opposite(estimate: Estimate) -> Estimate:
-    """Return the estimate of the opposite."""
-    return replace(
-        estimate, value=0.0 - estimate.value, low=0.0 - estimate.high, high=0.0 - estimate.low
-    )
 
 
 def _mark(lens: LensLight, aperture: float | None) -> LensMark | None:

@@ -86,6 +86,11 @@ class Placed:
     guards: tuple[Guard, ...]
     lens: LensUse | None = None
 
+    @property
+    def landings(self) -> list[Landing]:
+        """The spots, then the key."""
+        return [*self.spots, *([] if self.key is None else [self.key])]
+
 
 def place(data: ProfileData, ask: PlaceAsk) -> Placed:
     """Return where a key reading and any number of spot readings land.

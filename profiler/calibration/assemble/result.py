@@ -20,7 +20,7 @@ from profiler.calibration.fit.offset import exposure_index, offset_ev
 from profiler.calibration.groups import Group
 from profiler.errors import MeasureError
 from profiler.exposure.stops import SAME_MARK
-from profiler.records import Estimate
+from profiler.records import Estimate, moved
 from profiler.results import (
     AtAperture,
     BudgetRow,
@@ -41,7 +41,7 @@ def result(case: Case, *, light: str, aim_stops: float) -> Result:
     u, dof = budget.combine(rows)
     bound = case.headroom.lower_bound
     clip, checked = interval(case.headroom_ev, rows, lower_bound=bound)
-    offset = shifted(clip, offset_ev(0.0, aim_stops))
+    offset = moved(clip, offset_ev(0.0, aim_stops))
     speed, speed_rows = find_saturation_speed(case, clip, rows)
     return Result(
         iso=group.iso,
@@ -91,7 +91,7 @@ def at_measured_aperture(
     if len(kept) == len(rows) or not math.isclose(widest, narrowest, rel_tol=SAME_MARK):
         return None
     clip, _ = interval(case.headroom_ev, kept, lower_bound=case.headroom.lower_bound)
-    offset = shifted(clip, offset_ev(0.0, aim_stops))
+    offset = moved(clip, offset_ev(0.0, aim_stops))
     _, dof = budget.combine(kept)
     return AtAperture(
         aperture=widest,
@@ -99,17 +99,6 @@ def at_measured_aperture(
         exposure_index=_span(offset, lambda ev: exposure_index(case.group.iso, ev)),
         clip_headroom_ev=clip,
         effective_dof=None if math.isinf(dof) else dof,
-    )
-
-
-def shifted(estimate: Estimate, by_ev: float) -> Estimate:
-    """Return an estimate moved by an exact number of EV."""
-    return Estimate(
-        value=estimate.value + by_ev,
-        u=estimate.u,
-        low=estimate.low + by_ev,
-        high=estimate.high + by_ev,
-        lower_bound=estimate.lower_bound,
     )
 
 

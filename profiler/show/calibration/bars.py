@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
-from profiler.records import Estimate
+from profiler.records import Estimate, opposite
 from profiler.results import ProfileData, Result
 from profiler.show import words
 from profiler.show.marks import Bar, Bars
@@ -57,6 +58,5 @@ def _bar(result: Result, *, by_mode: bool) -> Bar:
 
 def _floor_words(footroom: Estimate) -> str:
     """The floor beside the grey; where footroom is a bound the floor lies there or below."""
-    low, high = 0.0 - footroom.high, 0.0 - footroom.low
-    beside = Estimate(value=0.0 - footroom.value, u=footroom.u, low=low, high=high)
+    beside = replace(opposite(footroom), lower_bound=False)
     return f"{words.signed(beside)}{' or below' if footroom.lower_bound else ''}"

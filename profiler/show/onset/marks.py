@@ -19,7 +19,7 @@ _EXPOSURE: Final = {"aim": "key put on the aim", "meter": "as the meter asks for
 
 def scale_of(placed: Placed, said: str) -> Scale:
     """Return the scale of a scene; said: its headline, for those who can't see it."""
-    spots = [*placed.spots, *([] if placed.key is None else [placed.key])]
+    spots = placed.landings
     floors = placed.floor_below_clip_ev
     low, high = _reach(placed, spots)
     setting = placed.given.setting

@@ -39,7 +39,7 @@ def place_answer(placed: Placed) -> Answer:
                 *([] if placed.key is None else [("key", _key(placed, placed.key))]),
                 *(
                     (spot.name, average_words(spot.metered))
-                    for spot in landings(placed)
+                    for spot in placed.landings
                     if len(spot.metered.texts) > 1
                 ),
             ]
@@ -53,11 +53,6 @@ def place_answer(placed: Placed) -> Answer:
 def place_scale(placed: Placed) -> Scale:
     """Return what a picture of the scene shows."""
     return scale_of(placed, headline(placed))
-
-
-def landings(placed: Placed) -> list[Landing]:
-    """Return the spots, then the key."""
-    return [*placed.spots, *([] if placed.key is None else [placed.key])]
 
 
 def headline(placed: Placed) -> str:
@@ -121,7 +116,7 @@ def _notes(placed: Placed) -> tuple[Note, ...]:
 
 def _spots(placed: Placed) -> Table:
     """Key and spots: distances in stops, verdict in words."""
-    shown = landings(placed)
+    shown = placed.landings
     names = list(pooled(shown[0].channels))
     head = ("spot", "EV at ISO 100", "from grey", *(f"{n} to clip" for n in names), "to SNR 10")
     return Table(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import Final
 
 from profiler.exposure.wording import format_f_number
@@ -12,6 +11,7 @@ from profiler.onset.guards import Guard
 from profiler.onset.lens import LensUse
 from profiler.onset.metered import Metered
 from profiler.onset.settings import Settings, Setup
+from profiler.records import opposite
 from profiler.show import words
 from profiler.show.answer import Answer, Note, facts
 from profiler.show.channels import colour_name
@@ -162,10 +162,9 @@ def from_aim_words(setup: Setup, aim_stops: float) -> str:
     """
     aim = f"the aim, which is {aim_stops:.2f} stops below clip"
     found = setup.from_aim_ev
-    below = replace(found, value=0.0 - found.value, low=0.0 - found.high, high=0.0 - found.low)
     if abs(found.value) < _CLOSE_EV and not found.lower_bound:
         return f"on {aim} (± {max(words.half_width(found), 0.1):.1f})"
-    return f"{words.stops(below, 'below', 'above')} {aim}"
+    return f"{words.stops(opposite(found), 'below', 'above')} {aim}"
 
 
 def floor_words(setup: Setup) -> str:
