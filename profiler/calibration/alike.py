@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,9 +14,6 @@ from profiler.calibration.fit.slips import two_groups
 from profiler.calibration.groups import Group
 from profiler.errors import MeasureError, SheetError
 from profiler.records import FrameMeasure
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 _BAYER = ("R", "G1", "G2", "B")
 _SHIFTS = {"a column": (1, 0, 3, 2), "a row": (2, 3, 0, 1), "a row and a column": (3, 2, 1, 0)}

@@ -15,6 +15,7 @@ from profiler.exposure import stops
 from profiler.exposure.display import display_step_ev as step_of_readings_ev
 from profiler.exposure.filters import bellows_ev
 from profiler.exposure.linearity import Straightened, straightened
+from profiler.exposure.modes import is_flash
 from profiler.frames.pairs import may_pair
 from profiler.records import FrameMeasure, FrameTags, Meter
 
@@ -203,9 +204,7 @@ def missing_fields(
     out: dict[str, tuple[str, ...]] = {}
     used = [e for e in exposures if e.use and (e.dark or e.readings or as_lit)]
     lit = [e for e in used if not e.dark]
-    timed = [
-        e for e in lit if not (e.readings and all(mode.startswith("flash") for mode in e.readings))
-    ]
+    timed = [e for e in lit if not (e.readings and all(is_flash(mode) for mode in e.readings))]
     for column, files in (
         ("iso", [e.file for e in used if e.iso is None]),
         ("time", [e.file for e in timed if e.time_s is None]),
@@ -254,7 +253,7 @@ def shutter_times(exposures: Sequence[Exposure], mode: str) -> list[int]:
 
     In a flash mode the time doesn't count, and every frame stands for itself.
     """
-    if mode.startswith("flash"):
+    if is_flash(mode):
         return [-1 - zlib.crc32(e.file.encode()) for e in exposures]
     return [round(1000.0 * math.log2(e.time_s)) if e.time_s else 0 for e in exposures]
 
@@ -297,9 +296,7 @@ def display_step_ev(exposures: Sequence[Exposure], mode: str, meter: Meter) -> f
     return step_of_readings_ev(readings, meter.resolution_ev)
 
 
-def placements(
-    exposures: Sequence[Exposure], mode: str, meter: Meter, *, flash: bool
-) -> dict[str, list[float]]:
+def placements(exposures: Sequence[Exposure], mode: str, meter: Meter) -> dict[str, list[float]]:
     """Return time rule -> placement of each frame in EV above what the meter asked for.
 
     placement = EV(ISO) - log2(N^2/t) - ND - 2 log2(1 + magnification); marked f-numbers count as
@@ -311,7 +308,7 @@ def placements(
     ]
     return {
         rule: [w - g for w, g in zip(wanted, given, strict=True)]
-        for rule, given in given_ev(exposures, flash=flash).items()
+        for rule, given in given_ev(exposures, flash=is_flash(mode)).items()
     }
 
 

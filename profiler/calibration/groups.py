@@ -16,6 +16,7 @@ from profiler.calibration.fit.clip import PatchCodes
 from profiler.calibration.fit.labels import LabelData
 from profiler.calibration.reading_error import reading_error
 from profiler.errors import MeasureError
+from profiler.exposure.modes import is_flash
 from profiler.frames.dark_levels import black_candidates, true_level
 from profiler.frames.pairs import level_distance, may_pair
 from profiler.records import CHANNELS, FrameMeasure, Meter
@@ -108,7 +109,7 @@ def _alone(frame: FrameMeasure) -> FrameMeasure:
 
 def label_data(group: Group, meter: Meter) -> LabelData:
     """Return the arrays of one group: levels (n, c), placements under both time rules, black."""
-    placement = placements(group.exposures, group.mode, meter, flash=group.mode.startswith("flash"))
+    placement = placements(group.exposures, group.mode, meter)
     mean, mean_u, codes = patch_levels(group.frames, group.channels)
     return LabelData(
         iso=float(group.iso),
@@ -124,10 +125,7 @@ def label_data(group: Group, meter: Meter) -> LabelData:
         reading_u_ev=reading_error(group, meter).u_ev,
         order=np.array(group.order),
         time_s=np.array(
-            [
-                math.inf if group.mode.startswith("flash") else e.time_s or math.inf
-                for e in group.exposures
-            ]
+            [math.inf if is_flash(group.mode) else e.time_s or math.inf for e in group.exposures]
         ),
     )
 

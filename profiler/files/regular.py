@@ -50,6 +50,15 @@ def read_text(path: Path, encoding: str = "utf-8") -> str:
     return read_bytes(path).decode(encoding)
 
 
+def is_text(name: str) -> bool:
+    """Return whether a name is text: a disk may hold one of bytes that are none."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
 def no_folder(path: Path) -> str:
     """Return in words why a path that should lead to a folder doesn't."""
     try:

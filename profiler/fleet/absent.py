@@ -14,7 +14,7 @@ from profiler.files.regular import read_text
 from profiler.fleet.batch.store import ERRORS
 from profiler.fleet.columns import Rows, body_of
 from profiler.fleet.decide import BodyVerdict
-from profiler.fleet.rows import Row
+from profiler.fleet.rows import Row, known_as
 
 Kind = Literal["failed", "archived"]
 _TEXTS: Final = ("series", "asset_tag", "camera_make", "camera_model", "camera_serial")
@@ -39,7 +39,7 @@ class Left:
     @property
     def body(self) -> tuple[str, str, str]:
         """Which body it is of, named as a row names it."""
-        name = self.camera_serial or f"tag {self.asset_tag or self.series}"
+        name = known_as(self.camera_serial, self.asset_tag, self.series)
         return (self.camera_make, self.camera_model, name)
 
 
@@ -111,7 +111,13 @@ def absent_bodies(
     table = Rows.of(rows)
     judged = {one.body for one in verdicts}
     out = [
-        Absent(body=("", "", f"tag {path}"), asset_tag="", series=path, reason="unread", why=e.what)
+        Absent(
+            body=("", "", known_as("", "", path)),
+            asset_tag="",
+            series=path,
+            reason="unread",
+            why=e.what,
+        )
         for path, e in (wrong or {}).items()
     ]
     known = {body_of(table.bodies.values[code]) for code in set(table.bodies.codes.tolist())}

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Final, overload
+from typing import TYPE_CHECKING, Any, Final, Self, TypeVar, overload
 
-from profiler.fleet.rows import COLUMNS, IDENTITY, KINDS, Row
+from profiler.fleet.rows import COLUMNS, IDENTITY, KINDS, Row, known_as
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+T = TypeVar("T")
 TEXTS: Final = tuple(name for name, kind in KINDS.items() if kind == "str")
 CASE: Final = ("lens_model", "mode", "light", "iso")
 """Columns that have to be alike for two results to be comparable."""
@@ -94,7 +96,26 @@ class Values:
         return np.isfinite(self.value) & ~self.lower_bound
 
 
-class Rows(Sequence[Row]):
+class Made(Sequence[T]):
+    """Records held as columns; one is made when it is asked for."""
+
+    @abstractmethod
+    def take(self, places: Any) -> Self:
+        """Return the records at some places, or where a mask is true."""
+
+    @overload
+    def __getitem__(self, index: int) -> T: ...
+    @overload
+    def __getitem__(self, index: slice) -> Self: ...
+    def __getitem__(self, index: int | slice) -> T | Self:
+        if isinstance(index, slice):
+            return self.take(index)
+        if not -len(self) <= index < len(self):
+            raise IndexError(index)
+        return next(iter(self.take([index])))
+
+
+class Rows(Made[Row]):
     """Rows of the table, one array a column; a Row is made when one is asked for."""
 
     def __init__(self, columns: Mapping[str, Text | NDArray[Any]]) -> None:
@@ -131,17 +152,6 @@ class Rows(Sequence[Row]):
 
     def __len__(self) -> int:
         return self._count
-
-    @overload
-    def __getitem__(self, index: int) -> Row: ...
-    @overload
-    def __getitem__(self, index: slice) -> Rows: ...
-    def __getitem__(self, index: int | slice) -> Row | Rows:
-        if isinstance(index, slice):
-            return self.take(index)
-        if not -self._count <= index < self._count:
-            raise IndexError(index)
-        return next(iter(self.take([index])))
 
     def __iter__(self) -> Iterator[Row]:
         lists = [self._plain(name) for name in COLUMNS]
@@ -225,7 +235,7 @@ class Rows(Sequence[Row]):
             for name in ("camera_make", "camera_model", "camera_serial", "asset_tag", "series")
         ]
         for make, model, number, owner, shot in zip(*parts, strict=True):
-            name = number or f"tag {owner or shot}"
+            name = known_as(number, owner, shot)
             codes.append(known.setdefault(SEPARATOR.join((make, model, name)), len(known)))
         return Text(codes=np.array(codes, dtype=np.int32)[inverse], values=tuple(known))
 

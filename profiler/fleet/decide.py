@@ -7,10 +7,10 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import date
-from typing import TYPE_CHECKING, Any, Final, overload
+from typing import TYPE_CHECKING, Any, Final
 
 from profiler.errors import ProfileError
-from profiler.fleet.columns import CASE, METER, TEXTS, Rows, body_of, own_doubts
+from profiler.fleet.columns import CASE, METER, TEXTS, Made, Rows, body_of, own_doubts
 from profiler.fleet.correlation import Correlation, difference_u
 from profiler.fleet.due import days_after
 from profiler.fleet.rows import Row
@@ -68,7 +68,7 @@ class _Cells:
         return _Cells(**{name: array[places] for name, array in vars(self).items()})
 
 
-class Verdicts(Sequence[Judged]):
+class Verdicts(Made[Judged]):
     """Verdicts as columns; a Judged is made when one is asked for.
 
     places: where each of `rows` stands in the table that was judged.
@@ -86,17 +86,6 @@ class Verdicts(Sequence[Judged]):
 
     def __len__(self) -> int:
         return len(self.cells.row)
-
-    @overload
-    def __getitem__(self, index: int) -> Judged: ...
-    @overload
-    def __getitem__(self, index: slice) -> Verdicts: ...
-    def __getitem__(self, index: int | slice) -> Judged | Verdicts:
-        if isinstance(index, slice):
-            return self.take(index)
-        if not -len(self) <= index < len(self):
-            raise IndexError(index)
-        return next(iter(self.take([index])))
 
     def __iter__(self) -> Iterator[Judged]:
         import numpy as np

@@ -21,7 +21,7 @@ from profiler.errors import GreytareError
 from profiler.files.atomic import write_whole
 from profiler.files.lock import lock_state
 from profiler.files.profile import load_profile
-from profiler.files.regular import read_bytes
+from profiler.files.regular import is_text, read_bytes
 from profiler.fleet.batch.store import ABOUT, PROFILE, about_path
 from profiler.fleet.columns import TEXTS, Rows, Text
 from profiler.fleet.duplicates import Shots, shots_of, without_duplicates
@@ -196,7 +196,7 @@ def scan(below: Path, check: Check | None = None) -> dict[str, Signature]:
         with contextlib.suppress(OSError), os.scandir(place) as entries:
             for entry in entries:
                 name = entry.name
-                if name.startswith(".") or not _is_text(name):
+                if name.startswith(".") or not is_text(name):
                     continue
                 if name.endswith((PROFILE, ABOUT)):
                     into, end = (found, PROFILE) if name.endswith(PROFILE) else (beside, ABOUT)
@@ -208,14 +208,6 @@ def scan(below: Path, check: Check | None = None) -> dict[str, Signature]:
                 elif entry.is_dir(follow_symlinks=False):
                     waiting.append((entry.path, f"{prefix}{name}/"))
     return {name: (*found[name], *beside.get(name, (0, 0))) for name in sorted(found)}
-
-
-def _is_text(name: str) -> bool:
-    try:
-        name.encode()
-    except UnicodeEncodeError:
-        return False
-    return True
 
 
 def _merged(parts: Sequence[Part]) -> Part:

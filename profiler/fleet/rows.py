@@ -36,6 +36,11 @@ class Value:
         return 0.5 * (self.high - self.low)
 
 
+def known_as(serial: str, tag: str, series: str) -> str:
+    """Return what names a body of its make and model: its serial, else its tag or its series."""
+    return serial or f"tag {tag or series}"
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Row:
     """One result of one profile. Identity is text; numbers in EV; None where not measured.
@@ -114,11 +119,8 @@ class Row:
     @property
     def body(self) -> tuple[str, str, str]:
         """Which body it is: make, model, serial, or its tag or series where it has no serial."""
-        return (
-            self.camera_make,
-            self.camera_model,
-            self.camera_serial or f"tag {self.asset_tag or self.series}",
-        )
+        name = known_as(self.camera_serial, self.asset_tag, self.series)
+        return (self.camera_make, self.camera_model, name)
 
     @property
     def doubts(self) -> list[str]:

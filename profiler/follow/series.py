@@ -23,6 +23,7 @@ from profiler.calibration.exposures import (
 )
 from profiler.calibration.groups import Group, group_frames, label_data, shooting_order
 from profiler.errors import GreytareError, about
+from profiler.exposure.modes import is_flash
 from profiler.exposure.readings import parse_reading
 from profiler.files.sheet import COLUMNS, EVERY_FILE, Sheet, SheetRow, named_as, read_sheet
 from profiler.follow.arrivals import Arrivals
@@ -315,7 +316,7 @@ class Follow:
         data = label_data(group, self._meter)
         white = max((max(f.white_tag_dn.values(), default=0.0) for f in group.frames), default=0.0)
         line = live_line(data, white)
-        flash = group.mode.startswith("flash")
+        flash = is_flash(group.mode)
         placement = data.placement_ev["exact"]
         points = tuple(
             Point(

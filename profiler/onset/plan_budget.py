@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from profiler import standards
 from profiler.calibration.fit import budget
 from profiler.calibration.fit.steadiness import likely_change_ev
+from profiler.exposure.modes import is_flash
 from profiler.records import Meter
 from profiler.results import BudgetRow, Source
 
@@ -55,7 +56,7 @@ def planned_rows(
     black_dn = standards.DARK_U_DN if darks else standards.TAG_U_DN
     levels = [range_dn * math.exp2(x - headroom_ev) for x in fewest]
     # flashes are metered at every power; readings of a steady light serve all frames
-    flash = mode.startswith("flash")
+    flash = is_flash(mode)
     count = times if flash else readings
     anew = 1.0 / math.sqrt(count)
     averages = flash or 0.5 * step_ev <= budget.RECTANGULAR * meter.repeatability_ev

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler import standards
+from profiler.exposure.modes import is_flash
 from profiler.records import LIGHTS, MODES
 from profiler.simulate.marks import FULL_STOP_MARKS
 
@@ -77,11 +78,6 @@ class HandMeter:
     def strays_ev(self, ev100: float) -> float:
         """Return how much more than the light's EV the meter shows on average."""
         return self.error_ev + self.bend_ev * math.cos(2.0 * math.pi * (ev100 - 5.0) / 12.0)
-
-
-def is_flash(mode: str) -> bool:
-    """Return whether a mode reads flash light."""
-    return mode.startswith("flash-")
 
 
 def metered_luminance_cd_m2(meter: HandMeter, mode: str, reflectance: float) -> float:

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from profiler.errors import GreytareError
+from profiler.exposure.modes import is_flash
 from profiler.records import LIGHTS, MODES
 from profiler.simulate.effects import Effects
 from profiler.simulate.levels import channel_truth
@@ -17,7 +18,6 @@ from profiler.simulate.marks import RULES, nearest_time_mark, true_aperture
 from profiler.simulate.scene import (
     HandMeter,
     Scene,
-    is_flash,
     metered_ev100,
     metered_luminance_cd_m2,
 )

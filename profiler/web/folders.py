@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from profiler.errors import FrameError, GreytareError
+from profiler.files.regular import is_text
 from profiler.frames.folder import is_frame_name, list_frames
 
 PROFILE_SUFFIX: Final = ".profile.json"
@@ -195,14 +196,6 @@ def _entries(folder: Path) -> list[os.DirEntry[str]]:
     """What lies in a folder; nothing where it can't be read, no names that are no text."""
     try:
         with os.scandir(folder) as entries:
-            return [entry for entry in entries if _is_text(entry.name)]
+            return [entry for entry in entries if is_text(entry.name)]
     except OSError:
         return []
-
-
-def _is_text(name: str) -> bool:
-    try:
-        name.encode()
-    except UnicodeEncodeError:
-        return False
-    return True

@@ -10,6 +10,7 @@ from typing import Final, Literal
 from profiler import standards
 from profiler.calibration.assemble.interval import half_width_ev
 from profiler.calibration.fit import budget
+from profiler.exposure.modes import is_flash
 from profiler.results import BudgetRow, Result, Source
 
 Kind = Literal["readings", "display", "aperture", "shutter", "frames", "card", "black", "gradient"]
@@ -103,7 +104,7 @@ def _changes(result: Result, labels: int) -> list[tuple[NextStep, Change]]:
     if len(apertures) == 1:
         step = _step("aperture", aperture=apertures.pop())
         found.append((step, lambda rows: _without(rows, Source.APERTURE_MARK)))
-    if result.light in _STEADY_LIGHTS and not result.mode.startswith("flash"):
+    if result.light in _STEADY_LIGHTS and not is_flash(result.mode):
         part = _electronic_part(result)
         found.append((_step("shutter", minutes=again), lambda rows: _scatter(rows, part, 0)))
     if result.black_source != "dark frames":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -122,7 +122,7 @@ def find_emva(group: Group, fit: LabelFit) -> dict[str, EmvaRow]:
             span,
         )
         if figures is not None:
-            out[name] = EmvaRow(**asdict(figures))
+            out[name] = figures
     return out
 
 

@@ -7,7 +7,6 @@ taken from there: its saturation point, the peak of the variance, reads low by d
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +17,7 @@ from profiler.calibration.fit.noise import (
     QUANTISATION_VARIANCE_DN2,
     TRANSFER_RANGE,
 )
+from profiler.results import EmvaRow
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,25 +26,13 @@ LINEARITY_RANGE = (0.05, 0.95)
 """Parts of the saturation signal between which linearity is judged (EMVA 1288 Release 4.0)."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class EmvaFigures:
-    """K in DN/e-, dark noise in DN and e-, dynamic range as a ratio, linearity error in %."""
-
-    gain_dn_per_e: float
-    dark_noise_dn: float
-    dark_noise_e: float
-    dynamic_range: float
-    linearity_low_percent: float
-    linearity_high_percent: float
-
-
 def emva_figures(
     exposure: NDArray[np.float64],
     signal_dn: NDArray[np.float64],
     variance_dn2: NDArray[np.float64],
     dark_variance_dn2: float,
     saturation_dn: float,
-) -> EmvaFigures | None:
+) -> EmvaRow | None:
     """Return the figures of one channel; levels (n,) rising with exposure (n,), any linear unit.
 
     signal_dn: mean less dark mean; variance_dn2: temporal variance; saturation_dn: signal at
@@ -66,7 +54,7 @@ def emva_figures(
     design = np.stack([exposure[judged], np.ones(int(judged.sum()))], axis=1)
     line = design @ fit_linear(design, signal_dn[judged], u=signal_dn[judged]).coefficients
     deviation = 100.0 * (signal_dn[judged] - line) / line
-    return EmvaFigures(
+    return EmvaRow(
         gain_dn_per_e=gain,
         dark_noise_dn=dark,
         dark_noise_e=math.sqrt(dark**2 - QUANTISATION_VARIANCE_DN2) / gain,

@@ -8,7 +8,6 @@ import numpy as np
 
 from profiler.show.calibration.identity import full_name
 from profiler.show.calibration.result import headline
-from profiler.show.channels import counted
 from profiler.show.plots import style
 
 if TYPE_CHECKING:
@@ -45,24 +44,14 @@ def draw_response(axes: Axes, result: Result) -> None:
     used = np.array([frame.used for frame in result.frames], dtype=bool)
     low, high = float(x.min()) - 0.5, float(x.max()) + 0.5
     for name, channel in result.channels.items():
-        colour, marker, line = style.look(name)
+        colour, marker, _ = style.look(name)
         level = np.array([frame.level_dn[name] for frame in result.frames]) - channel.black_dn
         on = level > 0.0
         span = channel.clip_dn - channel.black_dn
         # a straight line up to clip, then flat; nobody knows how it goes on where none was seen
         end = max(high, channel.headroom_ev) if channel.clip_seen else channel.headroom_ev
         grid = np.array([low, channel.headroom_ev, end])
-        axes.plot(
-            grid,
-            np.minimum(channel.metered_dn * np.exp2(grid), span),
-            line,
-            color=colour,
-            linewidth=1.3,
-            marker=marker,
-            markevery=[],
-            markersize=4.5,
-            label=counted(name),
-        )
+        style.line(axes, name, grid, np.minimum(channel.metered_dn * np.exp2(grid), span), "")
         for mask, face in ((used & on, colour), (~used & on, style.PAPER)):
             axes.plot(
                 x[mask], level[mask], marker, color=colour, markerfacecolor=face, markersize=4.5
@@ -216,22 +205,14 @@ def _draw_clip(place: FigureBase, result: Result) -> None:
     frames = [f for f in result.frames if low <= f.placement_ev <= high]
     x = np.array([f.placement_ev for f in frames])
     for name, channel in result.channels.items():
-        colour, marker, line = style.look(name)
+        colour, marker, _ = style.look(name)
         bound = "" if channel.clip_seen else "over "
         span = channel.clip_dn - channel.black_dn
         end = high if channel.clip_seen else channel.headroom_ev
         grid = np.linspace(low, end, 121)
         percent = 100.0 * channel.metered_dn * np.exp2(grid) / span
-        axes.plot(
-            grid,
-            np.minimum(percent, 100.0),
-            line,
-            color=colour,
-            linewidth=1.3,
-            marker=marker,
-            markevery=[],
-            markersize=4.5,
-            label=f"{counted(name)}: {bound}{channel.headroom_ev:.2f}",
+        style.line(
+            axes, name, grid, np.minimum(percent, 100.0), f": {bound}{channel.headroom_ev:.2f}"
         )
         level = np.array([f.level_dn[name] for f in frames]) - channel.black_dn
         axes.plot(x, 100.0 * level / span, marker, color=colour, markersize=4.0)

@@ -8,7 +8,6 @@ import numpy as np
 
 from profiler.calibration.fit.noise import QUANTISATION_VARIANCE_DN2, TRANSFER_RANGE
 from profiler.errors import GreytareError
-from profiler.show.channels import counted
 from profiler.show.plots import style
 from profiler.show.plots.levels import case_name
 
@@ -58,22 +57,14 @@ def _draw(place: FigureBase, result: Result) -> None:
     for name, channel in result.channels.items():
         if not _measured(channel):
             continue
-        colour, marker, line = style.look(name)
+        colour, marker, _ = style.look(name)
         span = channel.clip_dn - channel.black_dn
         fitted = np.geomspace(low, TRANSFER_RANGE * span, 60)
         beyond = np.geomspace(TRANSFER_RANGE * span, span, 5)
         own = np.array(channel.transfer_points).reshape(-1, 2)
         own = own[own[:, 0] >= low]
-        axes.plot(
-            fitted,
-            variance_dn2(channel, fitted),
-            line,
-            color=colour,
-            linewidth=1.3,
-            marker=marker,
-            markevery=[],
-            markersize=4.5,
-            label=f"{counted(name)}: {channel.gain_e_per_dn:#.3g}",
+        style.line(
+            axes, name, fitted, variance_dn2(channel, fitted), f": {channel.gain_e_per_dn:#.3g}"
         )
         axes.plot(beyond, variance_dn2(channel, beyond), color=style.GRID, linewidth=2.5, zorder=1)
         if own.size:

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final, Literal
 
+from profiler.show.channels import counted
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure, FigureBase
+    from numpy.typing import ArrayLike
 
     from profiler.results import Result
 
@@ -139,6 +142,22 @@ def legend(axes: Axes, where: Corner = "upper left", heading: str | None = None)
         borderaxespad=0.2,
     )
     shown.get_title().set_color(INK)
+
+
+def line(axes: Axes, channel: str, x: ArrayLike, y: ArrayLike, words: str) -> None:
+    """Draw the line of a channel in its colour, its marker beside the words in the legend."""
+    colour, marker, dash = look(channel)
+    axes.plot(
+        x,
+        y,
+        dash,
+        color=colour,
+        linewidth=1.3,
+        marker=marker,
+        markevery=[],
+        markersize=4.5,
+        label=f"{counted(channel)}{words}",
+    )
 
 
 def points(

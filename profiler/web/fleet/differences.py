@@ -33,11 +33,10 @@ KINDS: Final = (
 
 def form(asked: Query) -> list[Field]:
     """Return what to compare, in what."""
-    params = asked.params
-    kind = params.get("what", "")
+    kind = asked.params.get("what", "")
     made = [
-        Field(name="what", label="Compare", value=kind, choices=KINDS, reload=True),
-        quantity_field(params),
+        Field(name="what", label="Compare", choices=KINDS, reload=True),
+        quantity_field(),
     ]
     if kind == "pair":
         made += [
@@ -45,7 +44,6 @@ def form(asked: Query) -> list[Field]:
                 name=name,
                 label=label,
                 hint="tag or serial",
-                value=params.get(name, ""),
                 suggestions=asked.names(),
             )
             for name, label in (("body", "Body"), ("against", "Against"))
@@ -57,14 +55,13 @@ def form(asked: Query) -> list[Field]:
                 Field(
                     name="group",
                     label="Model and case",
-                    value=params.get("group", ""),
                     choices=(
                         ("", "the one with most bodies"),
                         *((key, f"{key} ({_size(group)})") for key, group in groups.items()),
                     ),
                 )
             )
-    return [*made, common_field(params)]
+    return [*made, common_field()]
 
 
 def answer(asked: Query) -> Reply:

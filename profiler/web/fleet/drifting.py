@@ -27,22 +27,19 @@ ORDERS: Final[dict[str, tuple[str, Callable[[History], Any]]]] = {
 
 def form(asked: Query) -> list[Field]:
     """Return the filter and the order."""
-    params = asked.params
     return [
-        quantity_field(params),
+        quantity_field(),
         Field(
             name="find",
             label="Find",
             hint="tag, serial, ISO 400 ...",
-            value=params.get("find", ""),
         ),
         Field(
             name="first",
             label="Listed first",
-            value=params.get("first", ""),
             choices=tuple((name, words) for name, (words, _) in ORDERS.items()),
         ),
-        common_field(params),
+        common_field(),
     ]
 
 

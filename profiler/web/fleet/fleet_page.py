@@ -15,7 +15,7 @@ from profiler.errors import GreytareError
 from profiler.fleet.batch.store import PROFILE
 from profiler.fleet.rowsfile import rows_csv
 from profiler.web import folders
-from profiler.web.fields import Field, keeping
+from profiler.web.fields import Field, filled, keeping
 from profiler.web.fleet import differences, drifting, fleet_table, one_body
 from profiler.web.fleet.query import (
     SHARED,
@@ -105,7 +105,8 @@ def fleet_tool(session: SessionHere, request: Request, tool: str) -> HTMLRespons
         if not form:
             with contextlib.suppress(GreytareError):
                 form = TOOLS[tool][2].form(ask_plainly(session, params))
-    form = [keeping(each) for each in (*form, *shared) if len(each.choices) != 1]
+    form = filled([each for each in (*form, *shared) if len(each.choices) != 1], params)
+    form = [keeping(each) for each in form]
     shown = {each.name for each in form}
     return page(
         "fleet.html",

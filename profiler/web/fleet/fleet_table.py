@@ -48,14 +48,13 @@ COLUMNS: Final[dict[str, tuple[str, Callable[[Lines], list[NDArray[Any]]]]]] = {
 
 def form(asked: Query) -> list[Field]:
     """Return the filters that this fleet gives a choice of, and the order."""
-    rows, params = asked.rows, asked.params
+    rows = asked.rows
     isos = sorted({int(iso) for iso in rows.number("iso")})
     made = [
         Field(
             name="find",
             label="Find",
             hint="tag, serial, date, doubt ...",
-            value=params.get("find", ""),
         )
     ]
     choices: tuple[tuple[str, str, list[str]], ...] = (
@@ -68,7 +67,6 @@ def form(asked: Query) -> list[Field]:
         Field(
             name=name,
             label=label,
-            value=params.get(name, ""),
             choices=plain(values, "all"),
             more=name in ("mode", "light"),
         )
@@ -80,7 +78,6 @@ def form(asked: Query) -> list[Field]:
             Field(
                 name="verdict",
                 label="Verdict",
-                value=params.get("verdict", ""),
                 choices=plain(VERDICTS, "all"),
             )
         )
@@ -88,7 +85,6 @@ def form(asked: Query) -> list[Field]:
         Field(
             name="dates",
             label="Calibrations",
-            value=params.get("dates", ""),
             choices=(("", "the latest of each"), ("all", "all dates")),
             more=True,
         )
@@ -98,7 +94,6 @@ def form(asked: Query) -> list[Field]:
         Field(
             name="sort",
             label="Sorted by",
-            value=params.get("sort", ""),
             choices=tuple((name, COLUMNS[name][0].partition(",")[0].lower()) for name in shown),
         )
     )
@@ -106,7 +101,6 @@ def form(asked: Query) -> list[Field]:
         Field(
             name="order",
             label="Order",
-            value=params.get("order", ""),
             choices=(("", "ascending"), ("down", "descending")),
         )
     )

@@ -21,17 +21,15 @@ from profiler.web.fleet.reply import Reply, reply
 
 def form(asked: Query) -> list[Field]:
     """Return which body, and what of it."""
-    params = asked.params
     return [
         Field(
             name="body",
             label="Body",
             hint="tag or serial",
-            value=params.get("body", ""),
             suggestions=asked.names(),
         ),
-        quantity_field(params),
-        common_field(params),
+        quantity_field(),
+        common_field(),
     ]
 
 

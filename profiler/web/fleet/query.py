@@ -167,23 +167,21 @@ def find_tolerances(session: Session) -> list[str]:
     return session.lately("tolerances", AGE_S, work)
 
 
-def quantity_field(params: Params) -> Field:
+def quantity_field() -> Field:
     """Return the list of quantities."""
     return Field(
         name="quantity",
         label="Quantity",
-        value=params.get("quantity", ""),
         choices=tuple((name, QUANTITY_NAMES[name]) for name in METERED),
     )
 
 
-def common_field(params: Params) -> Field:
+def common_field() -> Field:
     """Return the field for how much of a meter's repeatability its readings share."""
     return Field(
         name="common",
         label="Common part of the meter's repeatability",
         hint="0 to 1, 0.5 unless you know better",
-        value=params.get("common", ""),
         numeric=True,
         more=True,
     )
