@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,7 +46,6 @@ if TYPE_CHECKING:
 )
 @options.times
 @click.option("--reports", is_flag=True, help="Write a report per body too.")
-@fleet_options.assets
 @options.patch
 @options.allow_8bit
 @options.as_json
@@ -61,15 +61,14 @@ def run(
     meter_path: Path | None,
     times: str,
     reports: bool,
-    assets: Path | None,
     patch: str,
     allow_8bit: bool,
     as_json: bool,
 ) -> None:
     """Measure every folder below ROOT that holds a sheet.csv.
 
-    Profiles, one table (table.csv) and a list of errors (errors.json) come out. A bad series
-    doesn't stop the rest; a run that was stopped, however, goes on where it was when started
+    Profiles and a list of errors (errors.json) come out; fleet table makes one table of them. A bad
+    series doesn't stop the rest; a run that was stopped, however, goes on where it was when started
     again. Exit code 0: all series are in; 3: some failed or are out of reach; 1: none is in.
 
     A series that is renamed or deleted is archived. Where files can't be reached, the earlier
@@ -104,7 +103,6 @@ def run(
             jobs=jobs or 0,
             address=cluster,
             settings=settings,
-            assets=fleet_options.read_tags(assets),
             progress=show,
         )
     for folder in summary.without_sheet:
@@ -114,17 +112,20 @@ def run(
     if as_json:
         options.print_json(json.loads(json.dumps(asdict(summary), default=str)))
     else:
-        click.echo("\n".join(_told(summary)))
+        click.echo("\n".join(_told(summary, out)))
     if summary.failures or summary.stale:
         ctx.exit(fleet_options.SOME if summary.measured + summary.same else 1)
 
 
-def _told(summary: Summary) -> list[str]:
+def _told(summary: Summary, out: Path) -> list[str]:
     failed = len(summary.failures)
+    results = "1 result" if summary.rows == 1 else f"{summary.rows} results"
     said = [
         f"{summary.series} series: {summary.measured} measured, {summary.same} done before, "
-        f"{failed} failed. {summary.rows} results in {summary.table}"
+        f"{failed} failed. {results} in {out}"
     ]
+    if summary.rows:
+        said.append(f"As one table: greytare fleet table {shlex.quote(str(out))} --out FILE.csv")
     if failed:
         said.append(f"What failed and why: {summary.errors}")
     if summary.stale:

@@ -19,6 +19,7 @@ from profiler.files.profile import profile_json
 from profiler.fleet.batch.store import ABOUT_FORMAT, PROFILE, about_path
 from profiler.fleet.read_rows import profile_rows
 from profiler.fleet.rows import sorted_rows
+from profiler.fleet.rowsfile import rows_csv
 from profiler.fleet.table import load_shelf
 from profiler.records import Estimate, Meter
 from profiler.results import BudgetRow, ProfileData
@@ -228,6 +229,21 @@ def read_profiles(paths, *, below: Path):
         except GreytareError as error:
             wrong[path] = error
     return sorted_rows(rows), wrong
+
+
+def table_of(out: Path) -> str:
+    """The table of a run's results as CSV."""
+    return rows_csv(load_rows(out)[0])
+
+
+def results_of(out: Path) -> dict[str, str]:
+    """All that a run leaves, file by file, but for the moment at which a profile was made."""
+    left = {"table": table_of(out), "errors": (out / "errors.json").read_text()}
+    for path in sorted(out.rglob("*.profile.json")):
+        held = json.loads(path.read_text())
+        held["provenance"].pop("created")
+        left[path.relative_to(out).as_posix()] = json.dumps(held)
+    return left
 
 
 def load_rows(source, assets=None):

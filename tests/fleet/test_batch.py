@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 import shutil
 from dataclasses import replace
@@ -25,8 +26,7 @@ def root(small_fleet, tmp_path) -> Path:
 
 
 def table(out: Path) -> list[dict[str, str]]:
-    with (out / "table.csv").open(newline="") as stream:
-        return list(csv.DictReader(stream))
+    return list(csv.DictReader(io.StringIO(fleetlab.table_of(out))))
 
 
 def run(root: Path, out: Path, **settings):
@@ -254,7 +254,7 @@ def test_left_overs_of_a_killed_run_are_cleared(tmp_path):
     (out / "profiles" / "a").mkdir(parents=True)
     half = out / "profiles" / "a" / ".greytare-ab12z9q.part"
     half.write_text("{")
-    spare = out / "table.csv.20260101T000000Z.old"
+    spare = out / "errors.json.20260101T000000Z.old"
     spare.write_text("x")
     mine = out / "notes.csv.old"
     mine.write_text("x")

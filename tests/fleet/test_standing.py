@@ -9,6 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
+import fleetlab
 import pytest
 
 from profiler import standards
@@ -136,6 +137,6 @@ def test_what_has_just_changed_is_looked_into_again(shelf, monkeypatch):
 
 def test_a_lost_cache_costs_time_alone(shelf, monkeypatch):
     monkeypatch.setenv("GREYTARE_CACHE", str(shelf / "other"))
-    before = (shelf / "out" / "table.csv").read_bytes()
+    before = fleetlab.table_of(shelf / "out")
     assert handed(shelf, monkeypatch) == NAMES
-    assert (shelf / "out" / "table.csv").read_bytes() == before
+    assert fleetlab.table_of(shelf / "out") == before

@@ -54,7 +54,6 @@ class Summary:
     archived: tuple[Archived, ...]
     without_sheet: tuple[Path, ...]
     linked_again: tuple[Path, ...]
-    table: Path
     errors: Path
     rows: int
 
@@ -67,7 +66,6 @@ def run_fleet(
     threads: int = 0,
     address: str | None = None,
     settings: Settings | None = None,
-    assets: dict[str, str] | None = None,
     progress: Progress | None = None,
 ) -> Summary:
     """Return how the run over all series below `root` went; its files lie in `out`.
@@ -128,7 +126,7 @@ def run_fleet(
         if absent:
             index.look()
         gone.sort(key=lambda each: each.series)
-        rows = _write_table(store, index, failures, assets)
+        failures += _damaged(store, index)
         derived(store.errors, _errors_json(found, failures, gone, finished=True))
         standings.keep(done)
     return Summary(
@@ -140,9 +138,8 @@ def run_fleet(
         archived=tuple(gone),
         without_sheet=found.without_sheet,
         linked_again=found.linked_again,
-        table=store.table,
         errors=store.errors,
-        rows=rows,
+        rows=index.count(),
     )
 
 
@@ -245,15 +242,9 @@ def _archive(store: Store, name: str, index: Index) -> Archived:
     return Archived(series=name, now=now, **body)
 
 
-def _write_table(
-    store: Store, index: Index, failures: list[Failure], assets: dict[str, str] | None
-) -> int:
-    """Write the table of all series that have a profile; return its number of rows."""
-    from profiler.fleet.rowsfile import rows_csv
-    from profiler.fleet.table import tagged
-
-    rows = index.rows()
-    failures += [  # damaged from outside since they were written
+def _damaged(store: Store, index: Index) -> list[Failure]:
+    """Profiles that were damaged from outside since they were written."""
+    return [
         Failure(
             series=path.relative_to(store.profiles).as_posix().removesuffix(PROFILE),
             kind=type(error).__name__,
@@ -263,8 +254,6 @@ def _write_table(
         )
         for path, error in index.wrong().items()
     ]
-    derived(store.table, rows_csv(tagged(rows, assets)))
-    return len(rows)
 
 
 def _errors_json(

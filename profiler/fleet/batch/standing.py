@@ -29,9 +29,9 @@ Stood = tuple[tuple[str, Signature], ...]
 
 @dataclass(frozen=True, kw_only=True)
 class _Look:
-    """How files stood, and whether all have kept still long enough for a later change to show."""
+    """A digest of how files stood, and whether they had kept still long enough before."""
 
-    stood: Stood
+    digest: str
     settled: bool
 
 
@@ -71,24 +71,23 @@ class Standings:
             with suppress(OSError):
                 before, after = self._before[name], self._outputs(name)
                 if before.settled and after.settled:
-                    self._cache.keep_text(self._key(name), self._digest(before, after))
+                    self._cache.keep_text(self._key(name), self._whole(before, after))
 
     def _done(self, name: str, folder: Path) -> bool:
         known = self._cache.text(self._key(name))
         if known is None:
             return False
         try:
-            return known == self._digest(self._inputs(folder), self._outputs(name))
+            return known == self._whole(self._inputs(folder), self._outputs(name))
         except OSError:
             return False
 
     def _key(self, name: str) -> str:
         place = f"{self._out}\0{name}"
-        return f"standing/{hashlib.sha256(place.encode()).hexdigest()}"
+        return f"standing/{_digest(place)}"
 
-    def _digest(self, *looks: _Look) -> str:
-        whole = repr((self._settings, [look.stood for look in looks]))
-        return hashlib.sha256(whole.encode(errors="surrogateescape")).hexdigest()
+    def _whole(self, inputs: _Look, outputs: _Look) -> str:
+        return _digest(f"{self._settings} {inputs.digest} {outputs.digest}")
 
     def _inputs(self, folder: Path) -> _Look:
         now = time.time_ns()
@@ -126,4 +125,8 @@ def _looked(stood: list[tuple[str, Signature]], now_ns: int) -> _Look:
     """A second change within one tick of the clock would show in no time stamp."""
     newest = max((max(signature[2:]) for _, signature in stood), default=0)
     settled = newest < now_ns - round(standards.CLOCK_TICK_S * 1e9)
-    return _Look(stood=tuple(stood), settled=settled)
+    return _Look(digest=_digest(repr(stood)), settled=settled)
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode(errors="surrogateescape")).hexdigest()

@@ -23,7 +23,7 @@ ABOUT: Final = ".about.json"
 ERRORS: Final = "errors.json"
 ABOUT_FORMAT: Final = "greytare-series"
 _SPARE: Final = re.compile(
-    r"(table\.csv|errors\.json|run\.json|.+\.about\.json|.+\.html)\.\d{8}T\d{6}Z(-\d+)?\.old"
+    r"(errors\.json|run\.json|.+\.about\.json|.+\.html)\.\d{8}T\d{6}Z(-\d+)?\.old"
 )
 """Older copies of derived files that a killed run had no time to delete."""
 
@@ -38,11 +38,6 @@ class Store:
     def profiles(self) -> Path:
         """Folder of all profiles, in folders as the series lie."""
         return self.out / "profiles"
-
-    @property
-    def table(self) -> Path:
-        """The results table."""
-        return self.out / "table.csv"
 
     @property
     def errors(self) -> Path:
