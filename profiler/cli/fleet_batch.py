@@ -75,8 +75,9 @@ def run(
     result stands and is marked stale. DIR belongs to one ROOT.
 
     An asset.toml beside a sheet, or above it for several, holds in [asset] what no file says: tag,
-    date, state (as-found, as-left), session, card, light, operator, lab, place, temperature_c,
-    procedure, meter_certificate, meter_certificate_date, meter_due. A meter.toml beside or above it
+    date, state (as-found, as-left), session, card, light, operator, lab, lab_address, place,
+    temperature_c, customer, received, condition, procedure, deviations, external, authorised_by,
+    meter_certificate, meter_certificate_date, meter_due, note. A meter.toml beside or above it
     names the meter.
     """
     from profiler.cli.fleet_progress import ProgressLine

@@ -27,8 +27,8 @@ class Details:
     adjustment. session: series of one session rest on one and the same meter reading. card: number
     of the grey card. light: light class, beats the command's. lab, lab_address: who issues the
     record. customer: name and address of whose body it is. received: day on which it came;
-    condition: how it looked then. deviations: from the procedure. authorised_by: who answers for
-    the record.
+    condition: how it looked then. deviations: from the procedure. external: what of it comes from
+    others than the laboratory. authorised_by: who answers for the record.
     """
 
     tag: str = ""
@@ -45,6 +45,7 @@ class Details:
     received: str = ""
     condition: str = ""
     deviations: str = ""
+    external: str = ""
     authorised_by: str = ""
     temperature_c: float | None = None
     procedure: str = ""

@@ -31,6 +31,8 @@ UNCERTAINTY: Final = (
     "after JCGM 100:2008 (GUM); the profile holds every source of it."
 )
 ITEM_ONLY: Final = "The results relate only to the item named above, with this lens and meter."
+WHOLE: Final = "Copies are to be whole, unless the laboratory agrees to a part."
+"""Common on records (a note to ISO/IEC 17025:2017, 7.8.2.1)."""
 METHOD: Final = (
     "Bracketed raw frames of a grey target against the readings of the meter; straight-line "
     "response by generalised least squares; ISO 12232 for the saturation speed"
@@ -58,7 +60,10 @@ class FoundLeft:
 
 @dataclass(frozen=True, kw_only=True)
 class Record:
-    """All that a record says, after ISO/IEC 17025:2017, 7.8 (its list from memory).
+    """All that a record says, after ISO/IEC 17025:2017, 7.8.2.1 a to p, 7.8.4.1 and 7.8.6.2.
+
+    Read in public texts: qm-dag.pages.dev/topics/ISO17025 for 7.8.2, GOST ISO/IEC 17025-2019 (the
+    same standard; consultant.ru, LAW_489901) for 7.8.4. Sampling (h, k) has no place here.
 
     number: the first digits of the profile's SHA-256. day: of the check, empty where nobody knows;
     judged: the day that verdicts hold for. pairs: as found and as left.

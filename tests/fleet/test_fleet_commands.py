@@ -6,6 +6,7 @@ import csv
 import json
 import re
 import shutil
+from dataclasses import fields
 from pathlib import Path
 
 import fleetlab
@@ -15,6 +16,7 @@ from click.testing import CliRunner, Result
 from profiler.cli.fleet_progress import ProgressLine, progress_line
 from profiler.cli.main import greytare
 from profiler.fleet.batch.task import Failure
+from profiler.fleet.details import Details
 
 TOLERANCES = """
 rule = "guard-band"
@@ -47,6 +49,12 @@ def lab(tmp_path_factory) -> Path:
     fleetlab.keep(folder / "p", "000100/other", other, date=DATES[-1], tag="R0")
     (folder / "t.toml").write_text(TOLERANCES)
     return folder
+
+
+def test_help_names_every_field_of_an_asset_file():
+    said = fleet("run", "--help").output
+    for field in fields(Details):
+        assert re.search(rf"\b{field.name}\b", said), field.name
 
 
 def test_run(small_fleet, tmp_path):

@@ -39,6 +39,7 @@ DETAILS = {
     "received": "2026-02-27",
     "condition": "mount worn",
     "deviations": "none",
+    "external": "card measured by the maker",
     "authorised_by": "M. M.",
 }
 TOLERANCES = """

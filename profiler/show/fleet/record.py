@@ -13,6 +13,7 @@ from profiler.fleet.record import (
     ITEM_ONLY,
     METHOD,
     UNCERTAINTY,
+    WHOLE,
     FoundLeft,
     Line,
     Record,
@@ -58,6 +59,7 @@ class Shown:
     item_only: str
     files: tuple[tuple[str, str], ...]
     disclaimer: str
+    whole: str
     foot: str
 
 
@@ -112,6 +114,7 @@ def shown(record: Record) -> Shown:
             ("Grey card", details.card),
             ("Temperature", temperature),
             ("Deviations", details.deviations),
+            ("From others", details.external),
         ),
         head=HEAD,
         results=tuple(_result(line.row) for line in record.lines),
@@ -123,6 +126,7 @@ def shown(record: Record) -> Shown:
         item_only=ITEM_ONLY,
         files=tuple(record.files.items()),
         disclaimer=DISCLAIMER,
+        whole=WHOLE,
         foot=f"Record {record.number}, series {record.series}, issued {record.issued} "
         f"by {record.software}",
     )
