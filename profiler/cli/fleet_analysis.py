@@ -50,10 +50,11 @@ def decide(
     replace: bool,
     as_json: bool,
 ) -> None:
-    """Decide for each body: in, out or undecided, with the probability that it conforms.
+    """Decide for each body: in, out or undecided.
 
-    The latest result counts, as-left after as-found; a verdict expires after the interval from the
-    day of shooting. Who has no result is listed too. Exit code 0: all are in; 3: some aren't.
+    Each verdict has the probability that the body conforms. The latest result counts, as-left after
+    as-found; a verdict expires after the interval from the day of shooting. Who has no result is
+    listed too. Exit code 0: all are in; 3: some aren't.
     """
     from profiler.files.atomic import write_whole
     from profiler.fleet.absent import absent_bodies
@@ -152,9 +153,11 @@ def compare(
     plot: Path | None,
     as_json: bool,
 ) -> None:
-    """Compare bodies with the median of their model, with each other, or meters on one body.
+    """Compare bodies, or meters.
 
-    Errors that two results have in common, such as those of one meter, cancel in a difference.
+    A body is held against the median of its model, or two against each other, or several meters on
+    one body. Errors that two results have in common, such as those of one meter, cancel in a
+    difference.
     """
     from profiler.fleet.compare import compare_bodies, compare_meters
     from profiler.fleet.models import compare_models
@@ -221,10 +224,11 @@ def drift(
     plot: Path | None,
     as_json: bool,
 ) -> None:
-    """Follow bodies over time: trend, control limits, what changed, when to check again.
+    """Follow bodies over time.
 
-    How well the bench repeats is learnt from all histories; a trend counts where at most 5 % of
-    those that count are chance. A body's answer is the same with --body and without.
+    Trend, control limits, what changed, when to check again. How well the bench repeats is learnt
+    from all histories; a trend counts where at most 5 % of those that count are chance. A body's
+    answer is the same with --body and without.
     """
     from profiler.fleet.compare import of_body
     from profiler.fleet.drift import common_drift, histories

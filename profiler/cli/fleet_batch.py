@@ -134,6 +134,8 @@ def _told(summary: Summary, out: Path) -> list[str]:
             f"Out of reach, so that earlier results stand and are marked stale: "
             f"{', '.join(summary.stale)}"
         )
+    for series, other in summary.duplicates:
+        said.append(f"{series} holds the frames of {other}, which counts: the same ones count once")
     for each in summary.archived:
         now = f", its frames are now {each.now}" if each.now else ""
         said.append(f"{each.series} is there no more{now}: archived, not judged")
@@ -160,9 +162,10 @@ def table(
     replace: bool,
     as_json: bool,
 ) -> None:
-    """Bring all profiles of a folder into one table, a row per result; or a table into another.
+    """Bring all profiles into one table.
 
-    Serials and tags stay text: leading zeros are kept. Exit code 3 where a profile can't be read.
+    A row is a result; SOURCE may be a table as well, to be written as another kind. Serials and
+    tags stay text: leading zeros are kept. Exit code 3 where a profile can't be read.
     """
     from profiler.fleet.rowsfile import rows_csv
     from profiler.fleet.table import save_table
@@ -205,11 +208,11 @@ def record(
     assets: Path | None,
     replace: bool,
 ) -> None:
-    """Write a record to print, one page a profile: SOURCE is a profile or a folder of them.
+    """Write records to print, a page each.
 
-    It holds what ISO/IEC 17025:2017, 7.8 asks for; what nobody wrote into asset.toml is left as a
-    line to fill in. It is issued today, whatever day the verdicts are --on. It isn't an accredited
-    certificate, and says so.
+    SOURCE is a profile or a folder of them. A record holds what ISO/IEC 17025:2017, 7.8 asks for;
+    what nobody wrote into asset.toml is left as a line to fill in. It is issued today, whatever day
+    the verdicts are --on. It isn't an accredited certificate, and says so.
     """
     from profiler.files.atomic import write_whole
     from profiler.fleet.batch.store import PROFILE, profile_folder

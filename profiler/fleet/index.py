@@ -115,10 +115,6 @@ class Index:
         part = self._parts[0]
         return without_duplicates(part.rows.sorted(), part.shots)
 
-    def count(self) -> int:
-        """Return how many rows there were at the last look."""
-        return len(self._parts[0].rows) if self._parts else 0
-
     def wrong(self) -> dict[Path, GreytareError]:
         """Return path -> error of the profiles that couldn't be read at the last look."""
         return {self.below / f"{n}{PROFILE}": error for n, (_, error) in self._wrong.items()}

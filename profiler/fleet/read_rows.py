@@ -25,7 +25,9 @@ def find_profiles(folder: Path) -> list[Path]:
     )
     if not found:
         raise ProfileError(
-            f"no file in it ends in {PROFILE}", str(folder), "Give the folder of the profiles"
+            f"no file in it ends in {PROFILE}",
+            str(folder),
+            "Give a folder of profiles, such as one that was filled by: {greytare fleet run}",
         )
     return found
 

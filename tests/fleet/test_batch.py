@@ -103,6 +103,13 @@ def test_a_series_behind_a_link_is_of_the_folder_that_holds_the_link(root, tmp_p
     assert rows["bench/body00"] == "s1"
 
 
+def test_a_copy_is_named_and_counts_once(root, tmp_path):
+    shutil.copytree(root / "shelf" / "body01", root / "shelf" / "copy")
+    summary = run(root, tmp_path / "out")
+    assert summary.duplicates == (("shelf/copy", "shelf/body01"),)
+    assert summary.rows == 7
+
+
 def test_details_go_into_the_table(root, tmp_path):
     (root / "asset.toml").write_text('[asset]\nsession = "s1"\ndate = 2026-03-01\n')
     (root / "bench" / "body00" / "asset.toml").write_text(

@@ -16,6 +16,12 @@ def sheet(folder):
     (folder / "sheet.csv").write_text("file,reading,mode\n")
 
 
+def test_results_among_the_series_are_refused(tmp_path):
+    sheet(tmp_path / "a")
+    with pytest.raises(GreytareError, match="would lie among the series"):
+        find_series(tmp_path, tmp_path)
+
+
 def test_every_folder_with_a_sheet(tmp_path):
     for name in ("b", "a/deep", "a", ".hidden", "out/profiles"):
         sheet(tmp_path / name)

@@ -52,6 +52,10 @@ def find_series(root: Path, out: Path | None = None) -> Found:
     if not root.is_dir():
         raise GreytareError(no_folder(root), str(root), "Give the folder of all series")
     shut = None if out is None else out.resolve()
+    if shut == root.resolve():
+        raise GreytareError(
+            "the results would lie among the series", str(out), "Name another folder", "out"
+        )
     series: dict[str, Path] = {}
     without: list[Path] = []
     again: list[Path] = []

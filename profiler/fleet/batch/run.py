@@ -18,6 +18,7 @@ from profiler.fleet.batch.standing import Standings
 from profiler.fleet.batch.store import PROFILE, Store, derived, open_store, read_about
 from profiler.fleet.batch.task import Failure, Outcome, Settings, Task, work
 from profiler.fleet.batch.workers import WorkerDied, cluster, local, run_tasks
+from profiler.fleet.columns import Rows
 from profiler.fleet.duplicates import shots_of
 from profiler.fleet.index import Index
 from profiler.frames.cache import MeasureCache
@@ -43,7 +44,8 @@ class Summary:
     """How a run went. measured: anew; same: done before; without_sheet: folders passed over.
 
     stale: series whose earlier results stand although their files couldn't be reached; archived:
-    those that are there no more. linked_again: links to what is looked through anyway.
+    those that are there no more. duplicates: series whose frames are those of another, with that
+    one, which counts. linked_again: links to what is looked through anyway.
     """
 
     series: int
@@ -51,6 +53,7 @@ class Summary:
     same: int
     failures: tuple[Failure, ...]
     stale: tuple[str, ...]
+    duplicates: tuple[tuple[str, str], ...]
     archived: tuple[Archived, ...]
     without_sheet: tuple[Path, ...]
     linked_again: tuple[Path, ...]
@@ -126,6 +129,7 @@ def run_fleet(
         if absent:
             index.look()
         gone.sort(key=lambda each: each.series)
+        rows = index.rows()
         failures += _damaged(store, index)
         derived(store.errors, _errors_json(found, failures, gone, finished=True))
         standings.keep(done)
@@ -135,11 +139,12 @@ def run_fleet(
         same=same,
         failures=_sorted(failures),
         stale=tuple(sorted(stale)),
+        duplicates=_duplicates(rows),
         archived=tuple(gone),
         without_sheet=found.without_sheet,
         linked_again=found.linked_again,
         errors=store.errors,
-        rows=index.count(),
+        rows=len(rows),
     )
 
 
@@ -240,6 +245,13 @@ def _archive(store: Store, name: str, index: Index) -> Archived:
         body = _body(path)
         now = index.series_of(shots_of(load_profile(path)), but=name)
     return Archived(series=name, now=now, **body)
+
+
+def _duplicates(rows: Rows) -> tuple[tuple[str, str], ...]:
+    """Series that repeat another's frames, each with that one."""
+    again = rows.take(~rows.text("duplicate_of").are(""))
+    pairs = zip(again.text("series").array, again.text("duplicate_of").array, strict=True)
+    return tuple(sorted(set(pairs)))
 
 
 def _damaged(store: Store, index: Index) -> list[Failure]:

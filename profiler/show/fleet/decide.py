@@ -67,7 +67,7 @@ def verdict_answer(
         closing.append(
             f"The first {MOST_BODIES} of {len(wanting)} bodies that aren't in stand here."
         )
-    missing = f"; {len(absent)} without a verdict" if absent else ""
+    missing = f"; {absent_count(absent, verdicts)}" if absent else ""
     return Answer(
         headline=f"{count(len(verdicts), 'body', 'bodies')}: "
         f"{count_words(counts(verdicts), expired)}{missing}.",
@@ -92,6 +92,14 @@ def _doubts(verdicts: Sequence[BodyVerdict]) -> list[str]:
         more = f" and {len(bodies) - 5} more" if len(bodies) > 5 else ""
         out.append(f"{OWN_DOUBTS[name]}: {', '.join(bodies[:5])}{more}.")
     return out
+
+
+def absent_count(absent: Sequence[Absent], verdicts: Sequence[BodyVerdict]) -> str:
+    """Return how many have no verdict; a series of a body that has one is counted as a series."""
+    judged = {one.body for one in verdicts}
+    beside = sum(one.body in judged for one in absent)
+    said = [f"{len(absent) - beside} without a verdict"] if beside < len(absent) else []
+    return "; ".join([*said, *([f"{beside} of their series failed"] if beside else [])])
 
 
 def absent_words(one: Absent) -> str:

@@ -11,7 +11,7 @@ from profiler.fleet.columns import Rows, Text, column, doubt_counts
 from profiler.fleet.decide import body_verdicts, moments
 from profiler.fleet.lines import Lines, count_lines, make_lines
 from profiler.fleet.rules import WORST
-from profiler.show.fleet.decide import absent_words
+from profiler.show.fleet.decide import absent_count, absent_words
 from profiler.show.fleet.lines import line_words, lines_headline, model_names
 from profiler.web import fields
 from profiler.web.fields import Field, Params, plain
@@ -195,18 +195,19 @@ def _sorting(params: Params) -> tuple[str, bool]:
     return sort if sort in COLUMNS else "body", params.get("order", "") == "down"
 
 
-def _absent(lines: Lines, asked: Query) -> list[str]:
-    """Who is missing among the verdicts; nobody without tolerances."""
+def _absent(lines: Lines, asked: Query) -> tuple[str, list[str]]:
+    """How many are missing among the verdicts, and who; nobody without tolerances."""
     if lines.judged is None:
-        return []
+        return "", []
+    verdicts = body_verdicts(lines.judged)
     found = absent_bodies(
         lines.rows,
-        body_verdicts(lines.judged),
+        verdicts,
         asked.today,
         left=asked.profiles.left,
         wrong=asked.profiles.wrong,
     )
-    return [absent_words(one) for one in found]
+    return absent_count(found, verdicts), [absent_words(one) for one in found]
 
 
 def _holds(rows: Rows, word: str) -> NDArray[np.bool_]:
