@@ -79,3 +79,18 @@ def test_means_alone_show_a_plateau():
     clip = find_clips(x, (flat,))[0]
     assert clip.seen
     assert clip.level_dn == 16380.0
+
+
+def test_codes_two_apart_at_the_top_of_eight_bits_are_one_clip():
+    """0.4 % of 255 is a code; two are taken, for rounding moves each end by one."""
+    x = np.array([-3.0, -2.0, -1.0, 1.0, 2.0])
+    level = np.array([15.0, 30.0, 60.0, 253.0, 255.0])
+    piles = PatchCodes(
+        low_edge_dn=level - np.array([1.0, 2.0, 3.0, 0.0, 0.0]),
+        median_dn=level,
+        high_edge_dn=level + np.array([1.0, 2.0, 3.0, 0.0, 0.0]),
+        top_share=np.array([0.01, 0.01, 0.01, 0.9, 0.9]),
+    )
+    assert list(find_clips(x, (piles,))[0].frames) == [False, False, False, True, True]
+    level[3] = 252.0
+    assert list(find_clips(x, (piles,))[0].frames) == [False, False, False, False, True]
