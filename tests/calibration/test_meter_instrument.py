@@ -73,6 +73,7 @@ def test_a_straight_meter_is_called_straight():
     found = check_meter(*measure_in_memory(spec))
     assert not found.strays
     assert "straight within" in meter_answer(found).headline
+    assert meter_answer(found).tables[0].head[1] == "more than its mean, EV"
 
 
 def test_the_shutters_scatter_is_taken_off():

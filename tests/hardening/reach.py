@@ -38,7 +38,7 @@ import pytest
 
 FIRST_TESTS, FIRST_PER_FILE, FIRST_PER_FUNCTION = 40, 8, 3
 """What is run first of the tests of a line; then the rest."""
-MOST_S = 15.0
+MOST_S = 8.0
 """What the tests of one change may take in each of both rounds, as they took when learnt."""
 PATIENCE_S = 300
 QUIET = [

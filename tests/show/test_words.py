@@ -120,3 +120,7 @@ def test_a_bound_is_no_instruction(value, bounded):
     assert f"{bounded} than the meter says" in meter.offset_words(found)
     assert f"{bounded} than the meter says" in meter.disagreement(found, 400)
     assert meter.offset_words(found).startswith("not known")
+    assert meter.offset_cell(found)[1] == f"not known, {bounded}"
+    assert meter.ei_words(found) == (
+        f"at most EI {found.ei_mark:g}, not to be set: clip was not seen"
+    )

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
+from profiler.calibration.fit import response
 from profiler.calibration.fit.response import LineData, deviations, fit_lines, solve_line
 
 BLACK = np.full(4, 512.0)
@@ -59,6 +60,18 @@ def test_a_cell_at_black_has_no_deviation():
     assert u == pytest.approx([1.0 / (100.0 * np.log(2.0)), 1.0 / (447.2136 * np.log(2.0))])
     assert np.isnan(rest[0, 1])
     assert rest[1] == pytest.approx([0.0, 0.0])
+
+
+@pytest.mark.parametrize("slip_ev", [0.5, 2.0])
+def test_the_heavy_tailed_fit_has_settled(slip_ev):
+    """Student's t with 3 degrees of freedom: another round of its weights moves nothing."""
+    data = label(5, 0.05, slip_ev)
+    black_dn, log_metered = response._robust(data)
+    deviation, u, _ = deviations(data, black_dn, log_metered)
+    off = np.where(np.isfinite(deviation), deviation, 0.0)
+    weight = (response._ROBUST_DOF + 1.0) / (response._ROBUST_DOF + off**2 / (0.05**2 + u**2))
+    again = response.solve_line(data, 0.05, weight, (black_dn, log_metered))
+    assert again.log_metered == pytest.approx(log_metered, abs=1e-4)
 
 
 def test_black_comes_from_the_line_where_nothing_else_knows_it():

@@ -1,0 +1,166 @@
+"""Each doubt is raised where its limit is passed, with its size, and not before."""
+
+from __future__ import annotations
+
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from profiler.calibration.assemble import flags
+
+
+def names(found):
+    return [flag.name for flag in found]
+
+
+def exposure(*, f_number=8.0, time_s=1 / 64, iso=100, own_reading=False):
+    return SimpleNamespace(
+        f_number=f_number, time_s=time_s, iso=iso, own_reading=own_reading, readings={}
+    )
+
+
+def frames_case(deviation, *, slips=(), f_numbers=(8.0,), scatter=0.05, doubt=0.0):
+    deviation = np.array(deviation)
+    response = SimpleNamespace(
+        slips=slips,
+        deviation_ev=deviation,
+        kept=np.array([i not in slips for i in range(deviation.size)]),
+        scatter_ev=scatter,
+    )
+    exposures = [exposure(f_number=f_numbers[i % len(f_numbers)]) for i in range(deviation.size)]
+    return SimpleNamespace(
+        fit=SimpleNamespace(response=response),
+        group=SimpleNamespace(
+            exposures=exposures,
+            frames=[SimpleNamespace(file=f"{i}.dng") for i in range(deviation.size)],
+            mode="spot",
+        ),
+        series_fit=SimpleNamespace(doubt=doubt),
+    )
+
+
+@pytest.mark.parametrize(
+    ("off", "detail"),
+    [
+        (1.0, "this frame is 1.0 stop off the others: f/8 typed for f/5.6? 1/60 s typed for"),
+        (-2.0, "this frame is 2.0 stops off the others: f/8 typed for f/16? 1/60 s typed for"),
+        (0.5, "this frame is 0.5 stop off the others"),
+    ],
+)
+def test_a_slip_is_named_with_what_may_have_happened(off, detail):
+    (flag,) = flags.frame_flags(frames_case([0.0, off, 0.0, 0.0, 0.0], slips=(1,)))
+    assert (flag.name, flag.size, flag.where) == ("slip", off, "1.dng")
+    assert flag.detail.startswith(detail)
+    assert (":" in flag.detail) is (off != 0.5)
+
+
+@pytest.mark.parametrize(("many", "raised"), [(3, ["few-frames"]), (4, [])])
+def test_few_frames(many, raised):
+    case = frames_case([0.0] * many + [math.nan])
+    assert names(flags.frame_flags(case)) == raised
+
+
+@pytest.mark.parametrize(
+    ("f_numbers", "stops"),
+    [
+        ((math.sqrt(8.0), 8.0), [3.0]),
+        ((math.sqrt(8.0), 4.0), [1.0]),
+        ((math.sqrt(8.0), 2.0), []),
+        ((4.0, 8.0), []),
+        ((None,), []),
+    ],
+)
+def test_apertures_from_either_side_of_the_bands(f_numbers, stops):
+    found = list(flags.frame_flags(frames_case([0.0] * 6, f_numbers=f_numbers)))
+    assert names(found) == ["mixed-apertures"] * len(stops)
+    assert [flag.size for flag in found] == pytest.approx(stops)
+
+
+@pytest.mark.parametrize(("scatter", "raised"), [(0.08, []), (0.1, ["uneven-exposures"])])
+def test_uneven_exposures(scatter, raised):
+    assert names(flags.frame_flags(frames_case([0.0] * 6, scatter=scatter))) == raised
+
+
+def test_a_slip_of_a_reading_of_its_own_is_the_readings():
+    reading = SimpleNamespace(aperture=5.6, time_s=0.5, iso=200.0)
+    own = exposure(own_reading=True)
+    own.readings = {"spot": (reading,)}
+    typed = flags.typed(own, "spot")
+    assert (typed.reading, typed.f_number, typed.time_s, typed.iso) == (True, 5.6, 0.5, 200.0)
+    plain = flags.typed(exposure(), "spot")
+    assert (plain.reading, plain.f_number, plain.iso) == (False, 8.0, 100.0)
+    assert flags.typed(exposure(iso=None), "spot").iso is None
+
+
+def clip_case(*, bound=False, bell=(False, False), bend=False, curved=False, offset=0.0):
+    ends = [SimpleNamespace(seen=True, bell=each, u_dn=3.0 + k) for k, each in enumerate(bell)]
+    return SimpleNamespace(
+        fit=SimpleNamespace(
+            clip=ends,
+            bend=SimpleNamespace(found=bend, limit=0.5),
+            curvature=SimpleNamespace(seen=curved, part=0.03),
+        ),
+        headroom=SimpleNamespace(lower_bound=bound, name="G"),
+        headroom_ev=2.963 + offset,
+    )
+
+
+@pytest.mark.parametrize(
+    ("more", "raised", "size"),
+    [
+        ({}, [], 0.0),
+        ({"bell": (False, True)}, ["clip-smeared"], 4.0),
+        # half of the straight line's range is one stop under clip
+        ({"bend": True}, ["bends-before-clip"], 1.0),
+        ({"bend": True, "curved": True}, ["bends-before-clip"], 1.0),
+        ({"curved": True}, ["curved-response"], 3.0),
+        ({"bound": True, "offset": 3.0}, ["clip-not-seen"], 5.963),
+        ({"offset": 3.0}, ["unusual-offset"], 3.0),
+        ({"offset": -3.0}, ["unusual-offset"], -3.0),
+    ],
+)
+def test_clip_and_line(more, raised, size):
+    found = list(flags.clip_flags(clip_case(**more)))
+    assert names(found) == raised
+    assert [flag.size for flag in found] == [pytest.approx(size, abs=1e-3)] * len(raised)
+
+
+@pytest.mark.parametrize(
+    ("step", "stated", "raised"),
+    [(0.5, None, ["coarse-reading"]), (1 / 3, None, []), (0.5, 0.5, []), (0.1, None, [])],
+)
+def test_a_coarse_display(step, stated, raised):
+    case = SimpleNamespace(
+        reading_error=SimpleNamespace(step_ev=step), meter=SimpleNamespace(resolution_ev=stated)
+    )
+    assert names(flags.reading_flags(case)) == raised
+
+
+def cell(*, neighbour=1.0, temporal=None, top_share=0.0, gap=1, step=0, cut=0.0):
+    return SimpleNamespace(
+        neighbour_variance_dn2=neighbour,
+        temporal_variance_dn2=temporal,
+        top_share=top_share,
+        gap_period=gap,
+        code_step=step,
+        bottom_share=cut,
+    )
+
+
+def shown(*cells):
+    return SimpleNamespace(channels=dict(enumerate(cells)), flags=(), masked={})
+
+
+def group(frames=(), darks=()):
+    return SimpleNamespace(group=SimpleNamespace(frames=frames, darks=darks))
+
+
+def test_smoothing_is_told_by_dark_pairs_where_there_are_any():
+    dark, lit = shown(cell(neighbour=2.0, temporal=4.0)), shown(cell(neighbour=9.0, temporal=10.0))
+    assert flags.smoothing(group([lit], [dark])) == 0.5
+    assert flags.smoothing(group([lit])) == 0.9
+    assert flags.smoothing(group([shown(cell())])) is None
+    piled = shown(cell(neighbour=1.0, temporal=10.0, top_share=0.5))
+    assert flags.smoothing(group([piled])) is None
