@@ -27,3 +27,24 @@ def test_the_map_holds_every_part_of_the_package():
         if path.name[0] not in "_." and path.suffix in ("", ".py") and path.name != "py.typed"
     }
     assert parts <= told
+
+
+MOST = {
+    "An on-set answer": 4,
+    "An option of one answer": 3,
+    "An option of all that is asked of a body": 3,
+    "A flag": 2,
+    "A column of the sheet": 2,
+    "A column of the fleet's table": 3,
+}
+NUMBERS = {"Two": 2, "Three": 3, "Four": 4}
+
+
+def test_recipes_name_the_files_that_they_count():
+    recipes = dict(re.findall(r"(?m)^\* \*\*([^*]+)\*\*, such as (.+)$", TEXT))
+    assert set(recipes) == set(MOST)
+    for name, text in recipes.items():
+        before, count = re.split(r"\b(Two|Three|Four)(?= files\b)", text, maxsplit=1)[:2]
+        named = set(re.findall(r"`([\w/]+\.py)`", before))
+        assert all((REPO / "profiler" / each).exists() for each in named)
+        assert len(named) == NUMBERS[count] <= MOST[name]

@@ -10,6 +10,7 @@ import click
 
 from profiler.cli import options
 from profiler.records import LIGHTS, MODES
+from profiler.show.inputs import ON_BODY, Input
 
 if TYPE_CHECKING:
     from profiler.onset.profile import Profile
@@ -19,57 +20,12 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-def _hertz(_context: click.Context, _option: click.Parameter, chosen: str | None) -> float:
-    return float(chosen or 0)
-
-
 PROFILE = click.argument("profile", type=options.EXISTING_PATH)
 MODE = click.option(
     "--mode", type=click.Choice(MODES), help="How the reading was taken; needed if several fit."
 )
 LIGHT = click.option(
     "--light", type=click.Choice(LIGHTS), help="Light to look up; needed if several fit."
-)
-_AIM = click.option("--aim", metavar="AIM", help="Another aim than the profile's, as in fit.")
-MARKS = click.option(
-    "--marks",
-    type=click.Choice(["third", "half", "full"]),
-    default="third",
-    show_default=True,
-    help="Steps of the camera's dials.",
-)
-LOSS = click.option(
-    "--loss",
-    multiple=True,
-    metavar="LOSS",
-    help="Light lost on the way: 'ND 0.9', '3 stops', 'factor 8', 'magnification 0.5', "
-    "'converter 1.4', 'transmission 0.8' ...; may be given several times.",
-)
-TRANSMISSION = click.option(
-    "--transmission",
-    type=float,
-    metavar="PART",
-    help="Part of the light that the measured lens passes; lets T-stops meet f-numbers.",
-)
-MAINS = click.option(
-    "--mains",
-    "mains_hz",
-    type=click.Choice(["50", "60"]),
-    callback=_hertz,
-    help="Mains frequency in Hz.",
-)
-_SYNC = click.option(
-    "--sync",
-    "sync_s",
-    metavar="TIME",
-    help="Shortest time for flash, such as 1/200.",
-)
-_AVERAGE = click.option(
-    "--average",
-    type=click.Choice(["stops", "light"]),
-    default="stops",
-    show_default=True,
-    help="How several readings of one spot, separated by ;, are averaged.",
 )
 _LENSES = click.option(
     "--lenses",
@@ -90,6 +46,30 @@ _BETWEEN = click.option(
 )
 
 
+def asked(given: Input) -> Callable[[F], F]:
+    """Return the option for an input that several questions have."""
+    kind: Any = None if given.limits is None else float
+    usual = None
+    if given.choices:
+        kind = click.Choice([value for value, _ in given.choices])
+        usual = None if given.unasked else given.choices[0][0]
+    return click.option(
+        f"--{given.name}",
+        given.key,
+        type=kind,
+        default=usual,
+        show_default=usual is not None,
+        multiple=given.several,
+        callback=_number if given.number else None,
+        metavar=given.metavar,
+        help=given.help,
+    )
+
+
+def _number(_context: click.Context, _option: click.Parameter, chosen: str | None) -> float:
+    return float(chosen or 0)
+
+
 def other_lens(command: F) -> F:
     """Options of another lens than the calibrated one."""
     return _LENS(_LENSES(command))
@@ -97,7 +77,7 @@ def other_lens(command: F) -> F:
 
 def on_body(command: F) -> F:
     """Options that settings and place share."""
-    for option in (_SYNC, MAINS, MARKS, _AVERAGE, TRANSMISSION, LOSS, _AIM, _BETWEEN, LIGHT, MODE):
+    for option in (MODE, LIGHT, _BETWEEN, *map(asked, ON_BODY))[::-1]:
         command = option(command)
     return other_lens(command)
 

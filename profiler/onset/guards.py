@@ -14,6 +14,7 @@ from profiler.exposure.wording import format_f_number, format_time
 from profiler.onset.aperture import iris_cancels, measured_apertures
 from profiler.onset.between import is_between
 from profiler.onset.camera import CameraSetting
+from profiler.onset.on_body import OnBody
 from profiler.results import Result
 
 PULSING = ("tungsten", "led", "fluorescent", "other")
@@ -32,21 +33,19 @@ class Guard:
 def look(
     result: Result,
     setting: CameraSetting,
+    ask: OnBody,
     *,
-    marks: StopStep = "third",
-    mains_hz: float = 0.0,
-    sync_s: float = 0.0,
     left_ev: float = 0.0,
-    lens: bool = False,
 ) -> tuple[Guard, ...]:
-    """Return everything to look out for at a setting; lens: the result is through another lens."""
+    """Return everything to look out for at a setting; the result is through the lens asked for."""
     found = [*unmeasured(result)]
     shutter = setting.shutter
     flash = is_flash(result.mode)
+    sync_s = ask.sync_time_s()
     if flash and shutter is not None and sync_s > 0.0:
         found.append(_sync(shutter.marked_s, sync_s))
-    if not flash and shutter is not None and mains_hz > 0.0:
-        found.append(_flicker(setting, result, marks, mains_hz))
+    if not flash and shutter is not None and ask.mains_hz > 0.0:
+        found.append(_flicker(setting, result, ask.marks, ask.mains_hz))
     if result.clip_headroom_ev.lower_bound:
         text = "clip was not seen when the profile was made: the distances to clip are bounds"
         found.append(Guard(name="clip-not-seen", warns=True, text=text))
@@ -54,7 +53,7 @@ def look(
         found.append(_far(left_ev))
     if setting.aperture.word == "f" and iris_cancels(result, setting.aperture.marked):
         which = "the aperture of the calibration"
-        if lens:
+        if ask.lens is not None:
             which = "an aperture that this lens was measured at"
         text = (
             f"{setting.aperture.label} is {which}, where the iris's own error cancels (left out of "

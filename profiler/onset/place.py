@@ -141,14 +141,7 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
         usual = replace(
             given.setting, aperture=as_measured(given.setting.aperture, result, ask.transmission)
         )
-        found = guards.look(
-            result,
-            usual,
-            marks=ask.marks,
-            mains_hz=ask.mains_hz,
-            sync_s=ask.sync_time_s(),
-            lens=ask.lens is not None,
-        )
+        found = guards.look(result, usual, ask)
     everything = [*landings, *([grey] if grey is not None and not landings else [])]
     dial = _dial(given, spot_result, ask)
     latitude = weigh(everything, spot_result, ask.keep, ask.shadows, dial)

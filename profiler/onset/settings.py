@@ -31,7 +31,7 @@ from profiler.onset.camera import (
 from profiler.onset.corrections import Correction, corrections_of, lost_ev
 from profiler.onset.dial import MeterDial, dial
 from profiler.onset.guards import Guard
-from profiler.onset.lens import LensUse, MountedLens, check_kind, through_lens
+from profiler.onset.lens import LensUse, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.on_body import OnBody
 from profiler.onset.times import nearest_time
@@ -104,21 +104,12 @@ class Settings:
 
 @dataclass(frozen=True, kw_only=True)
 class Wish:
-    """What the photographer has decided: aperture, shutter, both or none of them; fps for an angle.
+    """A question as it was read: aperture, shutter, both or none of them, what takes light away."""
 
-    marks: steps of the camera's dials; mains_hz and sync_s: guards, 0 for none; transmittance: of
-    the measured lens, where T-stops meet a profile of f-numbers.
-    """
-
-    aperture: Aperture | None = None
-    shutter: Shutter | None = None
-    fps: float | None = None
-    marks: StopStep = "third"
-    corrections: tuple[Correction, ...] = ()
-    transmittance: float | None = None
-    mains_hz: float = 0.0
-    sync_s: float = 0.0
-    lens: MountedLens | None = None
+    ask: SettingsAsk
+    aperture: Aperture | None
+    shutter: Shutter | None
+    corrections: tuple[Correction, ...]
 
 
 def settings(data: ProfileData, ask: SettingsAsk) -> Settings:
@@ -131,17 +122,7 @@ def settings(data: ProfileData, ask: SettingsAsk) -> Settings:
         check_kind(ask.lens, aperture)
     with about("time"):
         shutter = None if ask.time is None else parse_shutter(ask.time)
-    wish = Wish(
-        aperture=aperture,
-        shutter=shutter,
-        fps=ask.fps,
-        marks=ask.marks,
-        corrections=corrections_of(ask.loss),
-        transmittance=ask.transmission,
-        mains_hz=ask.mains_hz,
-        sync_s=ask.sync_time_s(),
-        lens=ask.lens,
-    )
+    wish = Wish(ask=ask, aperture=aperture, shutter=shutter, corrections=corrections_of(ask.loss))
     results = _held(data, ask, wish)
     with about("reading"):
         metered = read_meter_texts(
@@ -193,7 +174,7 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
         others = tuple(s for s in setups if s is not best)
     else:
         others = _alike(result, metered, wish, aim_stops, best) if not both else ()
-    result = through_lens(result, wish.lens, best.setting.aperture.marked)
+    result = through_lens(result, wish.ask.lens, best.setting.aperture.marked)
     return Settings(
         iso=result.iso,
         mode=result.mode,
@@ -208,18 +189,10 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
         turn_flash_ev=best.left_ev if is_flash(metered.mode) and wish.aperture else None,
         found=_found(wish, flash=is_flash(metered.mode)),
         time_rule=result.time_rule.used,
-        marks=wish.marks,
+        marks=wish.ask.marks,
         others=others,
-        guards=guards.look(
-            result,
-            best.setting,
-            marks=wish.marks,
-            mains_hz=wish.mains_hz,
-            sync_s=wish.sync_s,
-            left_ev=best.left_ev,
-            lens=wish.lens is not None,
-        ),
-        lens=None if wish.lens is None else wish.lens.at(best.setting.aperture.marked),
+        guards=guards.look(result, best.setting, wish.ask, left_ev=best.left_ev),
+        lens=None if wish.ask.lens is None else wish.ask.lens.at(best.setting.aperture.marked),
     )
 
 
@@ -240,11 +213,11 @@ def placement_ev(
 
 def land(result: Result, metered: Metered, setting: CameraSetting, wish: Wish, aim: float) -> Setup:
     """Return where the metered grey lands at a setting, with its margins."""
-    result = through_lens(result, wish.lens, setting.aperture.marked)
-    usual = as_measured(setting.aperture, result, wish.transmittance)
+    result = through_lens(result, wish.ask.lens, setting.aperture.marked)
+    usual = as_measured(setting.aperture, result, wish.ask.transmission)
     check_aperture(result, usual.marked, f"setting {setting.label}")
     measured = replace(setting, aperture=usual)
-    x = placement_ev(result, metered, measured, lost_ev(wish.corrections), wish.marks)
+    x = placement_ev(result, metered, measured, lost_ev(wish.corrections), wish.ask.marks)
     iris = not iris_cancels(result, usual.marked)
     new = margins.frame_rows(result, iris=iris) + metered.rows()
     headroom = result.clip_headroom_ev
@@ -273,7 +246,7 @@ def _complete(result: Result, metered: Metered, wish: Wish, aim: float) -> Camer
     aperture, shutter = wish.aperture, wish.shutter
     if aperture is None and shutter is None and not is_flash(metered.mode):
         aperture = _usual(result)
-    result = through_lens(result, wish.lens, None if aperture is None else aperture.marked)
+    result = through_lens(result, wish.ask.lens, None if aperture is None else aperture.marked)
     offset = result.clip_headroom_ev.value - aim
     wanted = metered.ev100 + math.log2(result.iso / 100.0) - offset - lost_ev(wish.corrections)
     if is_flash(metered.mode):
@@ -281,11 +254,11 @@ def _complete(result: Result, metered: Metered, wish: Wish, aim: float) -> Camer
             aperture = _f_mark(2.0 ** (wanted / 2.0), result, wish)
         return CameraSetting(aperture=aperture, shutter=shutter)
     if shutter is None and aperture is not None:
-        usual = as_measured(aperture, result, wish.transmittance).exact(wish.marks)
+        usual = as_measured(aperture, result, wish.ask.transmission).exact(wish.ask.marks)
         seconds = usual**2 / 2.0**wanted
         return CameraSetting(aperture=aperture, shutter=_shutter(seconds, result, wish))
     if aperture is None and shutter is not None:
-        seconds = shutter.seconds(result.time_rule.used, wish.marks)
+        seconds = shutter.seconds(result.time_rule.used, wish.ask.marks)
         aperture = _f_mark(math.sqrt(seconds * 2.0**wanted), result, wish)
     if aperture is None:
         raise ValueError("no aperture was found")
@@ -300,21 +273,21 @@ def _f_mark(f_number: float, result: Result, wish: Wish) -> Aperture:
             f"ISO {result.iso}",
             "Choose another time or ISO label, change the light, or use an ND filter",
         )
-    return Aperture(marked=nearest_f_mark(f_number, wish.marks).marked, word=word)
+    return Aperture(marked=nearest_f_mark(f_number, wish.ask.marks).marked, word=word)
 
 
 def _shutter(seconds: float, result: Result, wish: Wish) -> Shutter:
-    if wish.fps is None:
-        return nearest_time(seconds, result.time_rule.used, wish.marks)
-    angle = 360.0 * wish.fps * seconds
+    if wish.ask.fps is None:
+        return nearest_time(seconds, result.time_rule.used, wish.ask.marks)
+    angle = 360.0 * wish.ask.fps * seconds
     if angle > 360.0 * (1.0 + 1e-9):
         raise ExposureError(
-            f"the reading asks for {angle:.0f} deg, more than a full turn at {wish.fps:g} fps",
+            f"the reading asks for {angle:.0f} deg, more than a full turn at {wish.ask.fps:g} fps",
             f"ISO {result.iso}",
             "Open the iris, choose a higher ISO label or add light",
         )
     angle = round(angle, 1)
-    return Shutter(marked_s=angle / (360.0 * wish.fps), angle_deg=angle, fps=wish.fps)
+    return Shutter(marked_s=angle / (360.0 * wish.ask.fps), angle_deg=angle, fps=wish.ask.fps)
 
 
 def _usual(result: Result) -> Aperture:
@@ -329,7 +302,7 @@ def _alike(
     result: Result, metered: Metered, wish: Wish, aim: float, best: Setup
 ) -> tuple[Setup, ...]:
     """Settings alike at the other full stops that the profile holds for."""
-    if is_flash(metered.mode) or wish.fps is not None or best.setting.aperture.word == "T":
+    if is_flash(metered.mode) or wish.ask.fps is not None or best.setting.aperture.word == "T":
         return ()
     found = []
     for marked in _COMMON_F:

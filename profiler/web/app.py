@@ -24,7 +24,7 @@ from profiler.web.fleet import fleet_page
 from profiler.web.follow import follow_page
 from profiler.web.guard import OWN, Guard
 from profiler.web.limits import LastWord, Limits
-from profiler.web.onset import tools as onset_page
+from profiler.web.onset import onset_page
 from profiler.web.phone import phone_page
 from profiler.web.phone.link import RISK, Link, code_in_terminal, own_address
 from profiler.web.plan import check as check_page

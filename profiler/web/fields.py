@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import parse_qsl, urlencode
 
 from fastapi import Request
 from starlette.datastructures import QueryParams
 
 from profiler.errors import ExposureError, GreytareError
+
+if TYPE_CHECKING:
+    from profiler.show.inputs import Input
 
 Params = QueryParams
 _LONGEST: Final = 300
@@ -37,18 +40,6 @@ class Field:
     pairs: tuple[tuple[str, str], ...] = ()
     pair: str = "spot"
     suggestions: tuple[str, ...] = ()
-
-
-def marks_field() -> Field:
-    """Return the list of a camera's steps."""
-    steps = (("third", "thirds of a stop"), ("half", "half stops"), ("full", "full stops"))
-    return Field(name="marks", label="Camera's steps", value="third", choices=steps, more=True)
-
-
-def mains_field() -> Field:
-    """Return the list of mains frequencies."""
-    known = (("0", "not asked"), ("50", "50 Hz"), ("60", "60 Hz"))
-    return Field(name="mains", label="Mains", value="0", choices=known, more=True)
 
 
 def query(**values: str) -> str:
@@ -120,6 +111,36 @@ def one_of(params: Params, name: str, known: Sequence[str], default: str) -> str
     if chosen not in known:
         raise ExposureError("this isn't one of the choices", "", "Choose from the list", name)
     return chosen
+
+
+def input_field(given: Input) -> Field:
+    """Return the field, shown on demand, for an input that several questions have."""
+    choices = (*given.unasked, *given.choices)
+    return Field(
+        name=given.name,
+        label=given.label,
+        hint=given.hint,
+        value=choices[0][0] if choices else "",
+        choices=choices,
+        numeric=given.limits is not None,
+        more=True,
+    )
+
+
+def typed(inputs: Iterable[Input], params: Params) -> dict[str, Any]:
+    """Return what was typed into such fields, by the names that a question has for them."""
+    return {given.key: _typed(given, params) for given in inputs}
+
+
+def _typed(given: Input, params: Params) -> Any:
+    if given.choices:
+        known = [value for value, _ in (*given.unasked, *given.choices)]
+        chosen = one_of(params, given.name, known, known[0])
+        return float(chosen) if given.number else chosen
+    if given.limits is not None:
+        low, high = given.limits
+        return number(params, given.name, low=low, high=high)
+    return several(params, given.name) if given.several else optional(params, given.name)
 
 
 def plain(values: Iterable[str], first: str | None = None) -> tuple[tuple[str, str], ...]:

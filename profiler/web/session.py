@@ -25,43 +25,40 @@ if TYPE_CHECKING:
     from profiler.records import FrameTags
     from profiler.web.follow.following import Following
 
-SHARED: Final = ("profile", "iso", "reading", "mode", "light", "folder")
-"""Fields that mean the same on every tab that has them; a key reading is a reading."""
-_AS_READING: Final = {"place": "key", "ratio": "key"}
+_AS: Final = {"key": "reading"}
+"""A key reading is a reading."""
 
 
 class Kept:
-    """Each tab's own fields, and those that all share; for one page, while it runs."""
+    """Each tab's own fields, and those that mean the same on all that share them.
+
+    For one page, while it runs.
+    """
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._own: dict[str, list[tuple[str, str]]] = {}
         self._shared: dict[str, str] = {}
 
-    def recall(self, tab: str, came: QueryParams, fields: tuple[str, ...]) -> QueryParams:
+    def recall(self, tab: str, came: QueryParams, shared: tuple[str, ...]) -> QueryParams:
         """Return what came in, or, where nothing did, what the tab held last with what is shared.
 
-        fields: those of the shared ones that the tab has.
+        shared: names of the tab's fields that other tabs have too.
         """
         if came:
             return came
-        key = _AS_READING.get(tab, "reading")
         with self._lock:
-            own = [pair for pair in self._own.get(tab, []) if pair[0] not in (*SHARED, key)]
-            shared = dict(self._shared)
-        shared[key] = shared.pop("reading", "")
-        held = [(name, shared[name]) for name in fields if shared.get(name)]
-        return QueryParams(held + own)
+            own = [pair for pair in self._own.get(tab, []) if pair[0] not in shared]
+            held = [(name, self._shared.get(_AS.get(name, name), "")) for name in shared]
+        return QueryParams([*(pair for pair in held if pair[1]), *own])
 
-    def keep(self, tab: str, asked: QueryParams) -> None:
-        """Remember what a tab was asked."""
-        key = _AS_READING.get(tab, "reading")
+    def keep(self, tab: str, asked: QueryParams, shared: tuple[str, ...]) -> None:
+        """Remember what a tab was asked; shared: as in recall."""
         with self._lock:
             self._own[tab] = list(asked.multi_items())
-            for name, value in asked.multi_items():
-                shared = "reading" if name == key else name
-                if shared in SHARED:
-                    self._shared[shared] = value
+            for name, value in self._own[tab]:
+                if name in shared:
+                    self._shared[_AS.get(name, name)] = value
 
     def last(self, name: str) -> str:
         """Return a shared field, empty where nobody asked."""
@@ -103,7 +100,7 @@ class Session:
     def series_asked(self, text: str | None) -> OpenSeries:
         """Return the series of a folder, or where none is asked for the one asked for last."""
         if text is not None:
-            self.kept.keep("series", QueryParams(folder=text))
+            self.kept.keep("series", QueryParams(folder=text), ("folder",))
             return self.series(text)
         last = self.kept.last("folder")
         return self.series(last if (self.start / last).is_dir() else "")

@@ -9,6 +9,7 @@ import click
 
 from profiler.cli import onset_options, options
 from profiler.records import LIGHTS, MODES
+from profiler.show.inputs import LOSS, MAINS, MARKS
 
 
 @options.example('greytare plan --iso 400 --light daylight --reading "EV 12" --sheet sheet.csv')
@@ -29,10 +30,10 @@ from profiler.records import LIGHTS, MODES
     show_default=True,
     help="Longest time to use; from 1 s on bodies may take dark frames off.",
 )
-@onset_options.MARKS
-@onset_options.MAINS
+@onset_options.asked(MARKS)
+@onset_options.asked(MAINS)
 @click.option("--sync", default="1/125", show_default=True, help="Time for flash.")
-@onset_options.LOSS
+@onset_options.asked(LOSS)
 @click.option("--bits", type=int, default=14, show_default=True, help="Bit depth of the raw files.")
 @click.option("--short", is_flag=True, help="About half as many settings.")
 @click.option("--copies", type=int, default=2, show_default=True, help="Frames of each setting.")

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from profiler.cli import onset_options, options
+from profiler.show.inputs import LOSS
 
 
 @options.example('greytare check halden.profile.json IMG_0019.dng --reading "EV 10.1"')
@@ -17,7 +18,7 @@ from profiler.cli import onset_options, options
 @click.option("--reading", required=True, help="What the meter showed for these frames.")
 @onset_options.MODE
 @onset_options.LIGHT
-@onset_options.LOSS
+@onset_options.asked(LOSS)
 @options.patch
 @options.allow_8bit
 @options.as_json

@@ -9,6 +9,7 @@ import click
 
 from profiler.cli import onset_options, options
 from profiler.records import MODES
+from profiler.show.inputs import LOSS, MARKS, TRANSMISSION
 
 if TYPE_CHECKING:
     from profiler.onset.profile import Profile
@@ -72,9 +73,9 @@ greytare mix --flash "f/8 ISO 100" --flash-reading alone \\
 )
 @onset_options.METER
 @onset_options.LIGHT
-@onset_options.MARKS
-@onset_options.LOSS
-@onset_options.TRANSMISSION
+@onset_options.asked(MARKS)
+@onset_options.asked(LOSS)
+@onset_options.asked(TRANSMISSION)
 @onset_options.other_lens
 @options.as_json
 def mix(

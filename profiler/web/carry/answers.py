@@ -16,8 +16,8 @@ from profiler.show.onset.plan import plan_answer
 from profiler.show.words import count
 from profiler.web import fields
 from profiler.web.carry.field_sheet import Planned, Shot, field_sheet, planned_frames
-from profiler.web.onset import tools
-from profiler.web.onset.forms import READING_HINT
+from profiler.web.onset.shared import READING_HINT
+from profiler.web.onset.tools import mix, place, ratio, settings
 from profiler.web.plan import shooting
 
 if TYPE_CHECKING:
@@ -26,6 +26,13 @@ if TYPE_CHECKING:
     from profiler.results import BudgetRow
     from profiler.web.fields import Field, Params
 
+_ON_SET: Final = {
+    "settings": settings.TOOL,
+    "place": place.TOOL,
+    "mix": mix.TOOL,
+    "ratio": ratio.TOOL,
+}
+"""The tabs that are taken along as they are."""
 CONVERT: Final = ("Convert", "A reading as all the others that stand for the same light.")
 SHEET: Final = ("Sheet", "The frames of a calibration to tick off, and their sheet.")
 THEN: Final = ("Copy the raw files into one folder, and the sheet with them as sheet.csv.",)
@@ -34,7 +41,7 @@ _BRIEF: Final = ("reading", "mode", "iso", "light", "aperture", "max_time", "cop
 
 def tools_offered() -> dict[str, tuple[str, str]]:
     """Return the tools by name: what each is called and what it is for."""
-    known = {name: words for name, words in tools.TOOLS.items() if name != "convert"}
+    known = {name: (tool.title, tool.purpose) for name, tool in _ON_SET.items()}
     return known | {"convert": CONVERT, "sheet": SHEET}
 
 
@@ -44,7 +51,8 @@ def form_of(tool: str, profile: Profile, params: Params) -> list[Field]:
         return fields.filled(_conversion_fields(), params)
     if tool == "sheet":
         return fields.filled(_sheet_fields(profile), params)
-    return [f for f in tools.fields_of(tool, profile, params) if f.name != "profile"]
+    form = _ON_SET[tool].form
+    return fields.filled(form(profile, params), params)
 
 
 def answer_to(tool: str, profile: Profile, params: Params) -> Answer:
@@ -55,13 +63,8 @@ def answer_to(tool: str, profile: Profile, params: Params) -> Answer:
         if not fields.text(params, "reading"):
             return asking("Type what the meter shows at the card: the times follow from it.")
         return _list(_plan(profile, params))
-    if tool == "mix":
-        return tools.mix_of(profile, params)
-    if tool == "ratio":
-        return tools.ratio_of(profile, params)
-    if tool == "place":
-        return tools.place_of(profile, params)
-    return tools.settings_of(profile, params)
+    answer = _ON_SET[tool].answer
+    return answer(profile, params)
 
 
 def frames_of(profile: Profile, params: Params) -> tuple[Planned, ...]:

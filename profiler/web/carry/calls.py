@@ -20,7 +20,7 @@ _NAMES: Final = (
 METHODS: Final = frozenset(_NAMES.split())
 """Methods of Python's own types; no class of this package has one of these names."""
 
-_UNSAID: Final = {"Constant": ("unit", "source")}
+_UNSAID: Final = {"Constant": ("unit", "source"), "Input": ("help", "metavar")}
 """Fields of a class that no answer says."""
 
 

@@ -1,1 +1,1 @@
-"""Page 3: settings, place, mix, ratio."""
+"""Page 3: answers on set, a tab each."""

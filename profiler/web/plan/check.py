@@ -37,7 +37,7 @@ class Choice:
 def check(session: SessionHere, request: Request) -> HTMLResponse:
     """The form; with an answer where everything has been chosen."""
     params = session.kept.recall("check", request.query_params, _SHARED)
-    session.kept.keep("check", params)
+    session.kept.keep("check", params, _SHARED)
     known, chosen = profiles.choose(session, params.get("profile", ""))
     listed = folders.folders_with_frames(session.start)
     folder = params.get("folder", "")
@@ -80,7 +80,7 @@ def check(session: SessionHere, request: Request) -> HTMLResponse:
 def check_answer(session: SessionHere, request: Request) -> JSONResponse:
     """The verdict alone, for the script."""
     params = request.query_params
-    session.kept.keep("check", params)
+    session.kept.keep("check", params, _SHARED)
     try:
         _, chosen = profiles.choose(session, params.get("profile", ""))
         profile = profiles.load(session, chosen)

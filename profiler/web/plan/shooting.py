@@ -8,12 +8,12 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from profiler.errors import GreytareError
-from profiler.exposure.marks import SERIES
 from profiler.onset.plan import ELECTRONIC, MECHANICAL, PlanAsk
 from profiler.records import LIGHTS, MODES
+from profiler.show.inputs import LOSS, MAINS, MARKS
 from profiler.show.onset.plan import plan_answer
 from profiler.web import fields, profiles
-from profiler.web.fields import Field, Params, mains_field, marks_field, optional, plain, text
+from profiler.web.fields import Field, Params, optional, plain, text
 from profiler.web.rendering import SessionHere, field_of, page, refusal, sentence
 from profiler.web.rendering import plain as as_json
 from profiler.web.session import Session
@@ -32,7 +32,7 @@ THEN: Final = ("Open the folder under Series, fill in the readings, and measure.
 def plan(session: SessionHere, request: Request) -> HTMLResponse:
     """The form with the shooting list."""
     params = session.kept.recall("plan", request.query_params, ())
-    session.kept.keep("plan", params)
+    session.kept.keep("plan", params, ())
     known, _ = profiles.choose(session, "")
     form = fields.filled(plan_fields(), params)
     older = params.get("profile", "")
@@ -59,7 +59,7 @@ def plan(session: SessionHere, request: Request) -> HTMLResponse:
 @router.get("/plan/answer")
 def answer(session: SessionHere, request: Request) -> JSONResponse:
     """The shooting list alone, for the script."""
-    session.kept.keep("plan", request.query_params)
+    session.kept.keep("plan", request.query_params, ())
     form = fields.filled(plan_fields(), request.query_params)
     try:
         made = _plan(session, fields.complete(form, request.query_params))
@@ -102,10 +102,10 @@ def plan_fields() -> list[Field]:
         Field(name="light", label="Light", value="daylight", choices=plain(LIGHTS)),
         Field(name="iso", label="ISO labels", value="100", hint="100, 400, 1600"),
         Field(name="aperture", label="Aperture", hint="f/5.6; empty: what suits best", more=True),
-        marks_field(),
+        fields.input_field(MARKS),
         Field(name="min_time", label="Shortest time", value="1/4000", more=True),
         Field(name="max_time", label="Longest time", value="0.8", hint="in s", more=True),
-        mains_field(),
+        fields.input_field(MAINS),
         Field(name="sync", label="Flash sync time", value="1/125", more=True),
         Field(name="loss", label="Filters and losses", hint="ND 0.9; 3 stops", more=True),
         Field(
@@ -150,7 +150,6 @@ def plan_of(params: Params, data: ProfileData | None) -> Plan:
 
 def plan_ask(params: Params) -> PlanAsk:
     """Return the question that the fields ask."""
-    marks: Any = fields.one_of(params, "marks", SERIES, "third")
     shutter: Any = fields.one_of(params, "shutter", (MECHANICAL, ELECTRONIC), MECHANICAL)
     return PlanAsk(
         isos=fields.whole_numbers(params, "iso", low=1, high=5_000_000)[:12],
@@ -160,10 +159,7 @@ def plan_ask(params: Params) -> PlanAsk:
         aperture=optional(params, "aperture"),
         min_time=text(params, "min_time"),
         max_time=text(params, "max_time"),
-        marks=marks,
-        mains_hz=float(fields.one_of(params, "mains", ("0", "50", "60"), "0")),
         sync=text(params, "sync"),
-        loss=fields.several(params, "loss"),
         bits=fields.whole(params, "bits", 14, low=8, high=16),
         short=fields.one_of(params, "length", ("full", "short"), "full") == "short",
         copies=fields.whole(params, "copies", 2, low=1, high=20),
@@ -171,4 +167,5 @@ def plan_ask(params: Params) -> PlanAsk:
         readings=fields.whole(params, "readings", 2, low=1, high=30),
         shutter=shutter,
         goal_ev=fields.number(params, "goal", low=0.001, high=1.0),
+        **fields.typed((MARKS, MAINS, LOSS), params),
     )

@@ -1,0 +1,1 @@
+"""The tabs of On set: a module for each, of its name."""
