@@ -83,21 +83,35 @@ def _is_number(text: str) -> bool:
     return True
 
 
-def read_csv(path: Path, kind: type[GreytareError], mend: str) -> CsvText:
-    """Return the CSV at `path`; FileNotFoundError, or an error of `kind` that says how to mend it.
+def read_csv(
+    path: Path,
+    kind: type[GreytareError],
+    mend: str,
+    *,
+    what: str = "file",
+    write: str = "",
+    tell: Tell | None = None,
+) -> CsvText:
+    """Return the CSV at `path`; an error of `kind` says how to mend it.
+
+    what: names it where there is none; write: how to make one, `mend` where nothing is said. tell:
+    called with what was assumed about its encoding, where something was.
 
     UTF-8, or UTF-16 behind its byte order mark; anything else is taken for Windows-1252, with a
     notice. Commas, semicolons or tabs: what stands most often in the header row.
     """
     try:
         text, encoding = decode(read_bytes(path))
-    except FileNotFoundError:
-        raise
+    except FileNotFoundError as error:
+        raise kind(f"there is no such {what}", str(path), write or mend) from error
     except UnicodeDecodeError as error:
         raise kind("it isn't text", str(path), "Save it as CSV with UTF-8 encoding") from error
     except OSError as error:
         raise kind(f"it can't be read ({error.strerror})", str(path), mend) from error
-    return parse_csv(text, path.name, kind, encoding)
+    found = parse_csv(text, path.name, kind, encoding)
+    if found.notice and tell is not None:
+        tell(found.notice)
+    return found
 
 
 def parse_csv(text: str, name: str, kind: type[GreytareError], encoding: str = "utf-8") -> CsvText:

@@ -86,12 +86,7 @@ def read_table(path: Path, tell: Tell | None = None) -> Measurement:
     column of mean levels per channel (R, G or G1 and G2 or Gr and Gb, B, Y).
     """
     mend = "Give a CSV written by: {greytare measure}"
-    try:
-        found = read_csv(path, MeasureError, mend)
-    except FileNotFoundError as error:
-        raise MeasureError("there is no such table", str(path), mend) from error
-    if found.notice and tell is not None:
-        tell(found.notice)
+    found = read_csv(path, MeasureError, mend, what="table", tell=tell)
     columns, rows = found.columns, list(found.records())
     if not rows:
         raise MeasureError("the table holds no rows", str(path), "Give one row per frame")

@@ -83,14 +83,14 @@ def read_sheet(path: Path, tell: Tell | None = None) -> Sheet:
 
     tell: called with what was assumed about the file's encoding, where something was.
     """
-    try:
-        found = read_csv(path, SheetError, "Give a CSV file")
-    except FileNotFoundError as error:
-        raise SheetError(
-            "there is no such sheet", str(path), "Write one with: {new_sheet}"
-        ) from error
-    if found.notice and tell is not None:
-        tell(found.notice)
+    found = read_csv(
+        path,
+        SheetError,
+        "Give a CSV file",
+        what="sheet",
+        write="Write one with: {new_sheet}",
+        tell=tell,
+    )
     return _sheet(found, path.name)
 
 

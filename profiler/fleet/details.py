@@ -100,12 +100,7 @@ def plain(details: Details) -> dict[str, Any]:
 
 def read_assets(path: Path, tell: Tell | None = None) -> dict[str, str]:
     """Return serial -> tag from a CSV with the columns serial, tag; both stay text."""
-    try:
-        found = read_csv(path, SheetError, "Give a CSV file")
-    except FileNotFoundError as error:
-        raise SheetError("there is no such file", str(path), "Give a CSV file") from error
-    if found.notice and tell is not None:
-        tell(found.notice)
+    found = read_csv(path, SheetError, "Give a CSV file", tell=tell)
     if not {"serial", "tag"} <= set(found.columns):
         raise SheetError(
             f"its columns are {', '.join(found.columns)}",

@@ -60,10 +60,7 @@ def _quoted(text: str) -> str:
 def read_rows_csv(path: Path) -> list[Row]:
     """Return the rows of a CSV written by rows_csv; ProfileError names row and column."""
     mend = "Give a CSV written by: {greytare fleet}"
-    try:
-        found = read_csv(path, ProfileError, mend)
-    except FileNotFoundError as error:
-        raise ProfileError("there is no such table", str(path), mend) from error
+    found = read_csv(path, ProfileError, mend, what="table")
     missing = [name for name in COLUMNS if name not in found.columns]
     if missing:
         raise ProfileError(f"the table lacks the column {missing[0]!r}", str(path), mend)

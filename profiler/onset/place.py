@@ -20,7 +20,7 @@ from profiler.onset.lens import LensUse, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.on_body import OnBody
 from profiler.onset.placement import Landing, between, land_spot
-from profiler.onset.scene import Scene, parse_spot
+from profiler.onset.scene import Spot, scene_of
 from profiler.results import ProfileData, Result
 
 KEY: Final = "grey (key)"
@@ -32,13 +32,13 @@ METER: Final = "meter"
 class PlaceAsk(OnBody):
     """Where a key reading and named spots land.
 
-    spots: a scene, or texts such as "hair=EV 8.1". setting: AIM puts the key on the aim, METER
+    spots: records, or texts such as "hair=EV 8.1". setting: AIM puts the key on the aim, METER
     gives what the meter asked for, else the camera's. keep, shadows: names of spots to hold.
     """
 
     iso: int
     key: str | Sequence[str] | None = None
-    spots: Scene | Iterable[str] = ()
+    spots: Iterable[Spot | str] = ()
     setting: str | CameraSetting = AIM
     keep: Sequence[str] = ()
     shadows: Sequence[str] = ()
@@ -98,8 +98,9 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
     The spots are read by spot (flash-spot under flash) whatever the key was read by, so the profile
     must hold that mode too.
     """
-    scene = _scene(ask)
-    if ask.key is None and not len(scene):
+    with about("spot"):
+        scene = scene_of(ask.spots, ask.average)
+    if ask.key is None and not scene:
         raise ExposureError("there is no reading", "place", 'Add {key} "EV 12" or a spot', "key")
     with about("setting"):
         camera = _camera(ask.setting, ask.key)
@@ -109,7 +110,7 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
     result = find_label(data, ask.iso, ask.mode, ask.light, key_wanted, between=ask.between)
     spot_mode = "flash-spot" if is_flash(result.mode) else "spot"
     spot_result = result
-    if len(scene):
+    if scene:
         spot_light = ask.light or result.light
         spot_result = find_label(data, ask.iso, spot_mode, spot_light, wanted, between=ask.between)
     if ask.key is None:
@@ -165,13 +166,6 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
         guards=found,
         lens=None if ask.lens is None else ask.lens.at(wanted),
     )
-
-
-def _scene(ask: PlaceAsk) -> Scene:
-    if isinstance(ask.spots, Scene):
-        return ask.spots
-    with about("spot"):
-        return Scene(spots=tuple(parse_spot(text, ask.average) for text in ask.spots))
 
 
 def _camera(setting: str | CameraSetting, key: str | Sequence[str] | None) -> CameraSetting | None:

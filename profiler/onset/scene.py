@@ -1,10 +1,9 @@
-"""The named spots of a scene, an unchanging list that edits give anew."""
+"""The named spots of a scene."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import Self
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 from profiler.errors import ExposureError
 from profiler.onset.metered import AVERAGES, Average, Metered, read_meter_texts
@@ -44,42 +43,15 @@ def parse_spot(text: str, average: Average = "stops") -> Spot:
     return Spot(name=name, texts=texts, average=average)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Scene:
-    """Spots in the order in which they are shown.
-
-    >>> [spot.name for spot in Scene().add("wall=EV 10.1").add("hair=EV 8.1")]
-    ['wall', 'hair']
-    """
-
-    spots: tuple[Spot, ...] = ()
-
-    def __post_init__(self) -> None:
-        names = [spot.name for spot in self.spots]
-        for name in names:
-            if names.count(name) > 1:
-                raise ExposureError(
-                    f"two spots are called {name!r}",
-                    "the scene",
-                    "Give each a name, or write several readings of one as EV 10.1; EV 10.9",
-                )
-
-    def __iter__(self) -> Iterator[Spot]:
-        return iter(self.spots)
-
-    def __len__(self) -> int:
-        return len(self.spots)
-
-    def add(self, text: str, average: Average = "stops") -> Self:
-        """Return the scene with one more spot, written as `name=reading`."""
-        return replace(self, spots=(*self.spots, parse_spot(text, average)))
-
-    def named(self, name: str) -> Spot:
-        """Return the spot of a name; ExposureError where there is none."""
-        for spot in self.spots:
-            if spot.name == name:
-                return spot
-        known = ", ".join(spot.name for spot in self.spots) or "none"
-        raise ExposureError(
-            f"there is no spot {name!r}", "the scene", f"Name one of the spots: {known}"
-        )
+def scene_of(spots: Iterable[Spot | str], average: Average = "stops") -> tuple[Spot, ...]:
+    """Return the spots, texts among them read; ExposureError where two share a name."""
+    found = tuple(each if isinstance(each, Spot) else parse_spot(each, average) for each in spots)
+    names = [spot.name for spot in found]
+    for name in names:
+        if names.count(name) > 1:
+            raise ExposureError(
+                f"two spots are called {name!r}",
+                "the scene",
+                "Give each a name, or write several readings of one as EV 10.1; EV 10.9",
+            )
+    return found

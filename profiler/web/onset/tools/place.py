@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from profiler.onset.metered import AVERAGES
 from profiler.onset.place import AIM, METER, PlaceAsk, place
-from profiler.onset.scene import Scene, Spot
+from profiler.onset.scene import Spot
 from profiler.show.answer import Answer, asking
 from profiler.show.onset.place import place_answer
 from profiler.web.fields import Field, Params, one_of, optional, several, text
@@ -85,7 +85,7 @@ def answer(profile: Profile | None, params: Params) -> Answer:
     return place_answer(place(body.data, ask))
 
 
-def _scene(params: Params) -> Scene:
+def _scene(params: Params) -> list[Spot]:
     """The named spots; one without a name gets a number."""
     average: Any = one_of(params, "average", AVERAGES, "stops")
     spots = []
@@ -93,7 +93,7 @@ def _scene(params: Params) -> Scene:
         parts = tuple(part.strip() for part in typed.split(";") if part.strip())
         if parts:
             spots.append(Spot(name=name or f"spot {number}", texts=parts, average=average))
-    return Scene(spots=tuple(spots))
+    return spots
 
 
 TOOL: Final = Tool(
