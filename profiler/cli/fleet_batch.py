@@ -216,8 +216,7 @@ def record(
     """
     from profiler.files.atomic import write_whole
     from profiler.fleet.batch.store import PROFILE, profile_folder
-    from profiler.fleet.index import indexed_rows
-    from profiler.fleet.read_rows import find_profiles
+    from profiler.fleet.index import find_profiles, indexed_rows
     from profiler.fleet.record import make_record
     from profiler.show.fleet.record import record_page
 

@@ -11,7 +11,7 @@ from typing import Any, Final, Literal
 
 from profiler.errors import GreytareError
 from profiler.files.regular import read_text
-from profiler.fleet.batch.store import ERRORS
+from profiler.fleet.batch.store import ERRORS, PROFILES
 from profiler.fleet.columns import Rows, body_of
 from profiler.fleet.decide import BodyVerdict
 from profiler.fleet.rows import Row, known_as
@@ -43,25 +43,34 @@ class Left:
         return (self.camera_make, self.camera_model, name)
 
 
-def series_left(folder: Path) -> tuple[Left, ...]:
-    """Return the series that the last run into a folder left without a result, failed ones first.
+def series_left(folder: Path, runs: Sequence[Path] = ()) -> tuple[Left, ...]:
+    """Return the series that the last runs left without a result, failed ones first.
 
-    The folder is a run's output or the profiles in it; nothing is left where it is neither.
+    folder: a run's output, or the profiles in it; runs: outputs below it, which name their series.
     """
-    path = folder / ERRORS
-    if not path.is_file() and folder.name == "profiles":
-        path = folder.parent / ERRORS
+    own = folder.parent if folder.name == PROFILES else folder
+    left = [*_left_by(own, "")]
+    for run in runs:
+        left += _left_by(run, f"{run.relative_to(folder).as_posix()}/")
+    return tuple(sorted(left, key=lambda one: one.kind != "failed"))
+
+
+def _left_by(run: Path, prefix: str) -> list[Left]:
+    """What one run left, each series called after the folder of the run."""
     try:
-        data = json.loads(read_text(path))
+        data = json.loads(read_text(run / ERRORS))
     except (OSError, ValueError, RecursionError):
-        return ()
+        return []
     if not isinstance(data, dict) or data.get("format") != "greytare-errors":
-        return ()
-    failed = [_left("failed", entry, _sentence(entry)) for entry in _entries(data, "failed")]
-    gone = [
-        _left("archived", entry, str(entry.get("now", ""))) for entry in _entries(data, "archived")
+        return []
+    failed = [
+        _left("failed", entry, prefix, _sentence(entry)) for entry in _entries(data, "failed")
     ]
-    return (*failed, *gone)
+    gone = [
+        _left("archived", entry, prefix, prefix + now if (now := str(entry.get("now", ""))) else "")
+        for entry in _entries(data, "archived")
+    ]
+    return failed + gone
 
 
 def _entries(data: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
@@ -71,8 +80,9 @@ def _entries(data: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
     return [entry for entry in entries if isinstance(entry, dict)]
 
 
-def _left(kind: Kind, entry: Mapping[str, Any], why: str) -> Left:
-    return Left(kind=kind, why=why, **{name: str(entry.get(name, "")) for name in _TEXTS})
+def _left(kind: Kind, entry: Mapping[str, Any], prefix: str, why: str) -> Left:
+    texts = {name: str(entry.get(name, "")) for name in _TEXTS}
+    return Left(kind=kind, why=why, **texts | {"series": prefix + texts["series"]})
 
 
 def _sentence(entry: Mapping[str, Any]) -> str:

@@ -17,12 +17,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from profiler import __version__
-from profiler.errors import GreytareError
+from profiler.errors import GreytareError, ProfileError
 from profiler.files.atomic import write_whole
 from profiler.files.lock import lock_state
 from profiler.files.profile import load_profile
 from profiler.files.regular import is_text, read_bytes
-from profiler.fleet.batch.store import ABOUT, PROFILE, about_path
+from profiler.fleet.batch.store import ABOUT, PROFILE, PROFILES, RUN, about_path
 from profiler.fleet.columns import TEXTS, Rows, Text
 from profiler.fleet.duplicates import Shots, shots_of, without_duplicates
 from profiler.fleet.read_rows import rows_of
@@ -75,6 +75,8 @@ class Index:
     def __init__(self, below: Path, check: Check | None = None) -> None:
         """check: raises GreytareError where a link that is a profile, or beside one, isn't fit."""
         self.below, self._check = below, check
+        self.runs: tuple[Path, ...] = ()
+        """Output folders of runs below it, as at the last look."""
         self._parts: list[Part] | None = None
         self._held = 0
         self._standing: dict[str, Signature] = {}
@@ -82,7 +84,8 @@ class Index:
 
     def look(self) -> bool:
         """Read what is new or changed, forget what is gone; whether anything was."""
-        standing = scan(self.below, self._check)
+        scanned = scan(self.below, self._check)
+        standing, self.runs = scanned.profiles, scanned.runs
         if self._parts is not None and standing == self._standing:
             return False
         if self._parts is None:
@@ -182,20 +185,44 @@ def indexed_rows(below: Path) -> tuple[Rows, dict[Path, GreytareError]]:
     return index.rows(), index.wrong()
 
 
-def scan(below: Path, check: Check | None = None) -> dict[str, Signature]:
-    """Return series -> how its files stand, for all profiles in a folder and below it, sorted.
+def find_profiles(folder: Path) -> list[Path]:
+    """Return all profiles in a folder and below it, sorted; ProfileError where there is none."""
+    found = [folder / f"{name}{PROFILE}" for name in scan(folder).profiles]
+    if not found:
+        raise ProfileError(
+            f"no file in it ends in {PROFILE}",
+            str(folder),
+            "Give a folder of profiles, such as one that was filled by: {greytare fleet run}",
+        )
+    return found
 
-    Hidden folders and links to folders aren't entered; names that are no text and links that don't
-    pass the check are left out.
+
+@dataclass(frozen=True, kw_only=True)
+class Scanned:
+    """Series -> how its files stand, sorted, and the output folders of runs that hold some."""
+
+    profiles: dict[str, Signature]
+    runs: tuple[Path, ...]
+
+
+def scan(below: Path, check: Check | None = None) -> Scanned:
+    """Return what lies in a folder and below it.
+
+    Hidden folders and links to folders aren't entered, nor what a run has archived; names that are
+    no text and links that don't pass the check are left out.
     """
     found: dict[str, tuple[int, int]] = {}
     beside: dict[str, tuple[int, int]] = {}
+    runs: list[Path] = []
     waiting = [(str(below), "")]
     while waiting:
         place, prefix = waiting.pop()
-        with contextlib.suppress(OSError), os.scandir(place) as entries:
-            for entry in entries:
-                name = entry.name
+        with contextlib.suppress(OSError), os.scandir(place) as every:
+            entries = {entry.name: entry for entry in every}
+            if RUN in entries and PROFILES in entries:
+                runs.append(Path(place))
+                entries = {PROFILES: entries[PROFILES]}
+            for name, entry in entries.items():
                 if name.startswith(".") or not is_text(name):
                     continue
                 if name.endswith((PROFILE, ABOUT)):
@@ -207,7 +234,10 @@ def scan(below: Path, check: Check | None = None) -> dict[str, Signature]:
                         into[prefix + name.removesuffix(end)] = (stat.st_size, stat.st_mtime_ns)
                 elif entry.is_dir(follow_symlinks=False):
                     waiting.append((entry.path, f"{prefix}{name}/"))
-    return {name: (*found[name], *beside.get(name, (0, 0))) for name in sorted(found)}
+    return Scanned(
+        profiles={name: (*found[name], *beside.get(name, (0, 0))) for name in sorted(found)},
+        runs=tuple(sorted(runs)),
+    )
 
 
 def _merged(parts: Sequence[Part]) -> Part:

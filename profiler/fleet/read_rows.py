@@ -16,22 +16,6 @@ from profiler.records import Meter
 from profiler.results import ProfileData, Result, Source
 
 
-def find_profiles(folder: Path) -> list[Path]:
-    """Return all profiles in a folder and below it, sorted; ProfileError where there is none."""
-    found = sorted(
-        path
-        for path in folder.rglob(f"*{PROFILE}")
-        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
-    )
-    if not found:
-        raise ProfileError(
-            f"no file in it ends in {PROFILE}",
-            str(folder),
-            "Give a folder of profiles, such as one that was filled by: {greytare fleet run}",
-        )
-    return found
-
-
 def profile_rows(path: Path, *, below: Path, assets: Mapping[str, str] | None = None) -> list[Row]:
     """Return one row per result of a profile, with the details that lie beside it."""
     return rows_of(load_profile(path), path, below=below, assets=assets)

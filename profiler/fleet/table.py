@@ -13,8 +13,8 @@ from profiler.errors import GreytareError, ProfileError
 from profiler.fleet.absent import Left, series_left
 from profiler.fleet.batch.store import profile_folder
 from profiler.fleet.columns import TEXTS, Rows, column
-from profiler.fleet.index import indexed_rows
-from profiler.fleet.read_rows import find_profiles, profile_rows
+from profiler.fleet.index import Index, find_profiles
+from profiler.fleet.read_rows import profile_rows
 from profiler.fleet.rows import COLUMNS, KINDS, Row
 from profiler.fleet.rowsfile import read_rows_csv, row_from, rows_csv
 
@@ -64,10 +64,15 @@ def load_shelf(source: str | Path, assets: Mapping[str, str] | None = None) -> S
     path = Path(source)
     if path.is_dir():
         below = profile_folder(path)
-        found, wrong = indexed_rows(below)
-        if not found and not wrong:
+        index = Index(below)
+        index.look()
+        if not index.series():
             find_profiles(below)  # says that there is none
-        return Shelf(rows=tagged(found, assets), wrong=wrong, left=series_left(path))
+        return Shelf(
+            rows=tagged(index.rows(), assets),
+            wrong=index.wrong(),
+            left=series_left(path, index.runs),
+        )
     if not path.exists():
         raise ProfileError(
             "there is no such file or folder", str(path), "Give profiles or a table of them"

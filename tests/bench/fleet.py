@@ -22,7 +22,7 @@ from statistics import median
 
 from profiler import simulate
 from profiler.fleet.batch.run import run_fleet
-from profiler.fleet.read_rows import find_profiles
+from profiler.fleet.index import find_profiles
 from profiler.fleet.table import frame
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fleet"))

@@ -69,7 +69,7 @@ def shelf(folder: Path, results: int) -> None:
         (below / f"{name}.profile.json").touch()
         (below / f"{name}.about.json").touch()
     (folder / "out" / "run.json").write_text('{"format": "greytare-run", "version": 1}')
-    standing = index.scan(below)
+    standing = index.scan(below).profiles
     frames = {name: tuple(range(20 * n, 20 * n + 20)) for n, name in enumerate(standing)}
     part = index.Part(
         rows=rows,

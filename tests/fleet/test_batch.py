@@ -17,6 +17,7 @@ from profiler.fleet.absent import series_left
 from profiler.fleet.batch.run import run_fleet
 from profiler.fleet.batch.store import open_store
 from profiler.fleet.batch.task import Settings, work
+from profiler.fleet.table import load_shelf
 from profiler.show.report.document import report_page
 
 
@@ -186,6 +187,14 @@ def test_renamed_and_deleted_series_are_archived_not_judged(root, tmp_path, here
     assert {(left.kind, left.series, left.why) for left in series_left(out)} == {
         ("archived", "bench/body00", "bench/again"),
         ("archived", "shelf/body01", ""),
+    }
+    above = load_shelf(tmp_path)  # a folder that holds the run's output
+    assert {row.series for row in above.rows} == {
+        f"out/profiles/{row['series']}" for row in table(out)
+    }
+    assert {(left.series, left.why) for left in above.left} == {
+        ("out/bench/body00", "out/bench/again"),
+        ("out/shelf/body01", ""),
     }
     assert len(run(root, out).archived) == 2  # as long as they are away
     (root / "bench" / "again").rename(root / "bench" / "body00")

@@ -10,8 +10,7 @@ import pytest
 from scipy.stats import false_discovery_control
 
 from profiler.fleet import index, p_values
-from profiler.fleet.index import FOLDER, indexed_rows
-from profiler.fleet.read_rows import find_profiles
+from profiler.fleet.index import FOLDER, find_profiles, indexed_rows
 
 
 @pytest.fixture

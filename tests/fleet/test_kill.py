@@ -17,7 +17,7 @@ import pytest
 
 from profiler.files.profile import load_profile
 from profiler.fleet.batch.run import run_fleet
-from profiler.fleet.read_rows import find_profiles
+from profiler.fleet.index import find_profiles
 
 KILLS = 20
 BODIES = 14

@@ -12,7 +12,8 @@ import pytest
 
 from profiler.errors import GreytareError
 from profiler.files.profile import load_profile
-from profiler.fleet.read_rows import find_profiles, profile_rows
+from profiler.fleet.index import find_profiles
+from profiler.fleet.read_rows import profile_rows
 from profiler.fleet.rows import COLUMNS, QUANTITIES
 from profiler.fleet.rowsfile import rows_csv
 from profiler.fleet.table import frame, rows_of, save_table

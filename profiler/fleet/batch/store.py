@@ -21,6 +21,8 @@ from profiler.files.regular import read_bytes, read_text
 PROFILE: Final = ".profile.json"
 ABOUT: Final = ".about.json"
 ERRORS: Final = "errors.json"
+RUN: Final = "run.json"
+PROFILES: Final = "profiles"
 ABOUT_FORMAT: Final = "greytare-series"
 _SPARE: Final = re.compile(
     r"(errors\.json|run\.json|.+\.about\.json|.+\.html)\.\d{8}T\d{6}Z(-\d+)?\.old"
@@ -37,7 +39,7 @@ class Store:
     @property
     def profiles(self) -> Path:
         """Folder of all profiles, in folders as the series lie."""
-        return self.out / "profiles"
+        return self.out / PROFILES
 
     @property
     def errors(self) -> Path:
@@ -116,7 +118,7 @@ class Store:
 
     def claim(self, root: Path) -> None:
         """Write down whose results these are; GreytareError where they are of another folder."""
-        path, own = self.out / "run.json", str(root.resolve())
+        path, own = self.out / RUN, str(root.resolve())
         if not path.is_file():
             derived(path, json.dumps({"format": "greytare-run", "version": 1, "root": own}) + "\n")
             return
@@ -180,8 +182,8 @@ def open_store(out: Path) -> Iterator[Store]:
 
 def profile_folder(folder: Path) -> Path:
     """Return where the profiles of a folder lie: below it, or in `profiles` of a run's output."""
-    of_run = folder / "profiles"
-    return of_run if (folder / "run.json").is_file() and of_run.is_dir() else folder
+    of_run = folder / PROFILES
+    return of_run if (folder / RUN).is_file() and of_run.is_dir() else folder
 
 
 def about_path(profile: Path) -> Path:

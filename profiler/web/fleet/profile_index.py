@@ -67,6 +67,8 @@ class ProfileIndex:
                 self._index = Index(below, self._inside)
             assets = self._find_assets()
             self._stale |= self._index.look() or assets != self._assets
+            left = series_left(self._folder, self._index.runs)
+            self._stale |= self._profiles is not None and left != self._profiles.left
             if self._stale or self._profiles is None:
                 tags = None if assets[0] is None else read_assets(assets[0])
                 self._kept.clear()
@@ -76,7 +78,7 @@ class ProfileIndex:
                         folders.relative(self._start, path): error
                         for path, error in self._index.wrong().items()
                     },
-                    left=series_left(self._folder),
+                    left=left,
                     below=below,
                     version=1 if self._profiles is None else self._profiles.version + 1,
                 )
