@@ -123,13 +123,17 @@ def test_pipe_and_folder_stay(tmp_path):
     assert sorted(p.name for p in tmp_path.iterdir()) == ["circle", "folder", "pipe"]
 
 
-@pytest.mark.parametrize("name", ["x" * 250, "x" * 300, "a\0b"])
+@pytest.mark.parametrize("name", ["x" * 250, "x" * 300, "a\0b", 200, 201])
 def test_long_and_impossible_names(tmp_path, name):
+    if isinstance(name, int):  # of the whole path
+        name = "\0" * (name - len(str(tmp_path)) - 1)
     if len(name) == 250:  # fits, so nothing longer may be made on the way
         write_whole(tmp_path / name, "x")
     else:
-        with pytest.raises(GreytareError, match="can't be written"):
+        with pytest.raises(GreytareError, match="can't be written") as caught:
             write_whole(tmp_path / name, "x")
+        shown = str(tmp_path / name)
+        assert caught.value.where == (shown if len(shown) <= 200 else f"{shown[:200]}...")
 
 
 def test_left_overs_are_swept_and_running_writes_are_not(tmp_path):

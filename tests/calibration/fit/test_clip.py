@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from profiler.calibration.fit import clip as clip_module
 from profiler.calibration.fit.clip import PatchCodes, find_clips
 
 
@@ -94,3 +95,26 @@ def test_codes_two_apart_at_the_top_of_eight_bits_are_one_clip():
     assert list(find_clips(x, (piles,))[0].frames) == [False, False, False, True, True]
     level[3] = 252.0
     assert list(find_clips(x, (piles,))[0].frames) == [False, False, False, False, True]
+
+
+@pytest.mark.parametrize(
+    ("rise_ev", "level_rise", "short_ev", "told"),
+    [
+        (0.5, 1.0, 0.0, True),  # twice 0.25 EV without a rise of level speaks for itself
+        (0.4, 1.0, 0.0, False),  # less may be one frame's error
+        (0.4, 1.0, 0.5, True),  # unless two exposures fall short of the line
+        (0.2, 1.0, 0.5, False),
+        (1.0, 2.0, 0.0, False),  # the level follows the exposure
+        (1.0, 1.4, 0.0, False),  # more than a quarter of the way
+        (1.0, 1.2, 0.0, True),
+    ],
+)
+def test_exposure_rises_and_the_level_stays(rise_ev, level_rise, short_ev, told):
+    found = clip_module._is_plateau(
+        np.array([0.0, 2.0, 2.0 + rise_ev]),
+        np.array([500.0, 1000.0, 1000.0 * level_rise]),
+        np.array([False, True, True]),
+        np.array([0.0, short_ev, short_ev]),
+        np.full(3, 0.1),
+    )
+    assert found is told
