@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from profiler.errors import GreytareError
+from profiler.fleet import bench
 from profiler.fleet.decide import judge
 from profiler.fleet.drift import common_drift, histories
 from profiler.fleet.read_rows import profile_rows
@@ -227,3 +228,20 @@ def test_bounds_and_bad_dates(base):
         histories([row(base, "1", 0.0, 0, lower_bound=True)], "offset_ev")
     with pytest.raises(GreytareError, match="'last week' isn't a date"):
         histories([replace(row(base, "1", 0.0, 0), date="last week")], "offset_ev")
+
+
+@pytest.mark.parametrize(
+    ("cluster", "free", "dof"),
+    [
+        ([0, 1, 2, 3], 0.75, 3.0),  # nobody errs together: each brings its part
+        # 2²/2 = 2 between, 7 - 2 = 5 within: 7²/(2²/1 + 5²/3)
+        ([0, 0, 1, 2], 1.0, 49.0 / (4.0 + 25.0 / 3.0)),
+        ([0, 0, 1, 2], 0.5, 49.0 / (8.0 + 50.0 / 3.0)),
+        # 3²/4 between with one of four parts, 7 - 9/4 within with three
+        ([0, 0, 0, 0], 0.25, 49.0 / (2.25**2 / 0.25 + 4.75**2 / 0.75)),
+    ],
+)
+def test_degrees_of_freedom_where_a_session_errs_together(cluster, free, dof):
+    """Welch-Satterthwaite, JCGM 100:2008, G.4.1, of what is left of four calibrations."""
+    left = np.array([1.0, 1.0, 2.0, -1.0])
+    assert bench._satterthwaite(left, np.array(cluster), free) == pytest.approx(dof)

@@ -7,6 +7,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import fleetlab
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -15,6 +16,7 @@ from profiler.calibration import pipeline
 from profiler.cli.calibrate.compare import compare
 from profiler.errors import ProfileError
 from profiler.files.profile import save_profile
+from profiler.fleet import two
 from profiler.fleet.two import compare_two
 from profiler.records import Meter
 from profiler.show.fleet.two import two_answer, two_figure
@@ -109,6 +111,20 @@ def test_words_for_more_and_less(tmp_path, monkeypatch):
     assert moved.whole.value_ev == pytest.approx(0.5, abs=0.25)
     back = two_answer(compare_two(*reversed(paths)))
     assert "stop less than the other labels moved" in back.lead[0]
+
+
+def test_what_differs_between_two_calibrations_is_named_and_nothing_else():
+    one = fleetlab.template()
+    assert two._differs(one, one) == {}
+    other = replace(one, meter=replace(one.meter, serial="99", c_flat_lx=340.0))
+    meter = f"{one.meter.make} {one.meter.model}"
+    assert two._differs(one, other) == {
+        "meter": (f"{meter} {one.meter.serial}", f"{meter} 99"),
+        "meter constants": (
+            "K 12.5, C 250 flat, 340 dome",
+            "K 12.5, C 340 flat, 340 dome",
+        ),
+    }
 
 
 def test_two_labels_cant_tell_which_one_moved(tmp_path, monkeypatch):

@@ -138,7 +138,7 @@ def attempt(runner: Runner, reach: Reach, change: Change) -> str:
     tests, import_only = reach.tests_of(change.path, change.line)
     started = time.monotonic()
     with changed(change.path, change.made()):
-        ran, failure = runner.first_failure(reach, tests)
+        ran, failure = runner.first_failure(reach, tests, change.path)
     took = f"{time.monotonic() - started:.0f} s"
     if failure is None:
         of = " of what imports it" if import_only else ""

@@ -38,7 +38,7 @@ import pytest
 
 FIRST_TESTS, FIRST_PER_FILE, FIRST_PER_FUNCTION = 40, 8, 3
 """What is run first of the tests of a line; then the rest."""
-MOST_S = 8.0
+MOST_S = 20.0
 """What the tests of one change may take in each of both rounds, as they took when learnt."""
 PATIENCE_S = 300
 QUIET = [
@@ -127,9 +127,9 @@ class Reach:
             wide.update(test.fixtures)
         return own + sum(self.fixtures[f][0] for f in wide if f in self.fixtures)
 
-    def rounds(self, tests: list[Test]) -> Iterator[list[Test]]:
-        """Yield first a few tests of each file, then the rest; the quickest file goes first."""
-        left = self._by_cost(tests)
+    def rounds(self, tests: list[Test], near: str) -> Iterator[list[Test]]:
+        """Yield first a few tests of each file, then the rest; near: the folder that goes first."""
+        left = self._by_cost(tests, near)
         first: list[Test] = []
         files: Counter[str] = Counter()
         functions: Counter[str] = Counter()
@@ -139,16 +139,18 @@ class Reach:
                 files[test.file] += 1
                 functions[function] += 1
                 first.append(test)
-        first = self._within(self._by_cost(first)[:FIRST_TESTS])
+        first = self._within(self._by_cost(first, near)[:FIRST_TESTS])
         yield first
         names = {t.name for t in first}
         yield self._within([t for t in left if t.name not in names])
 
-    def _by_cost(self, tests: list[Test]) -> list[Test]:
+    def _by_cost(self, tests: list[Test], near: str) -> list[Test]:
+        """Tests by file: those of the folder first, the quickest of either first."""
         files = defaultdict(list)
         for test in sorted(tests, key=lambda t: t.seconds):
             files[test.file].append(test)
-        return [t for file in sorted(files.values(), key=self.seconds) for t in file]
+        order = sorted(files.values(), key=lambda f: (near not in f[0].file, self.seconds(f)))
+        return [test for file in order for test in file]
 
     def _within(self, tests: list[Test]) -> list[Test]:
         chosen: list[Test] = []
@@ -358,10 +360,12 @@ class Runner:
         test, last = json.loads(told) if told else (names[0], f"pytest ended with {code}")
         return test, last
 
-    def first_failure(self, reach: Reach, tests: list[Test]) -> tuple[int, tuple[str, str] | None]:
-        """Return how many of some tests were run, and the first that fails."""
-        ran = 0
-        for part in reach.rounds(tests):
+    def first_failure(
+        self, reach: Reach, tests: list[Test], path: Path
+    ) -> tuple[int, tuple[str, str] | None]:
+        """Return how many of some tests were run for a changed file, and the first that fails."""
+        ran, near = 0, f"tests/{path.relative_to(self.root).parts[1]}/"
+        for part in reach.rounds(tests, near):
             ran += len(part)
             if failure := self.failure([t.name for t in part]):
                 return ran, failure

@@ -96,7 +96,7 @@ def unseen(reach: Reach, runner: Runner, swap: Swap) -> str:
     source = swap.path.read_text(encoding="utf-8")
     tests = tests_of(reach, swap, source.count("\n", 0, swap.start) + 1)
     with changed(swap.path, swap.made(source).encode()):
-        ran, failure = runner.first_failure(reach, tests)
+        ran, failure = runner.first_failure(reach, tests, swap.path)
     if failure is not None and runner.sound(failure[0]):
         return ""
     return f"{ran} of {len(tests)} tests" + (f"; unsound: {failure[0]}" if failure else "")
