@@ -12,6 +12,7 @@ from types import SimpleNamespace
 import pytest
 
 from profiler.errors import GreytareError
+from profiler.onset.camera import parse_setting
 from profiler.onset.development import Development
 from profiler.records import Estimate, Meter
 from profiler.results import ShutterRow
@@ -21,6 +22,7 @@ from profiler.show.calibration import profile as profile_words
 from profiler.show.fleet import compare, decide, drift, record, two
 from profiler.show.fleet import words as fleet_words
 from profiler.show.glossary import GLOSSARY
+from profiler.show.onset.marks import dial_strip
 from profiler.show.plots import noise
 from profiler.show.report import document
 
@@ -162,6 +164,13 @@ def test_bounds_in_pictures_are_at_least(odd):
 def test_noise_asks_for_more_levels(odd):
     with pytest.raises(GreytareError, match="Shoot frames at three levels or more per ISO label"):
         noise.transfer(odd, odd.results[1])
+
+
+@pytest.mark.parametrize(("left", "told"), [(0.2, "0.2 stop more"), (-0.2, "0.2 stop less")])
+def test_the_exact_setting_beside_a_mark(left, told):
+    strip = dial_strip(parse_setting("f/8 1/60"), left, "exact", "third", by_time=True)
+    assert strip.rest == told
+    assert strip.title.endswith(f"the exact setting: {told}")
 
 
 # --- raw development -----------------------------------------------------------------------
