@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import UTC, datetime
 from urllib.parse import parse_qsl, urlsplit
@@ -232,6 +233,35 @@ def test_what_an_older_meter_found_is_past(tmp_path):
     assert fleet_table.answer(found).headline == "1 result of 1 body: 1 in, 0 out, 0 undecided."
     body = one_body.answer(ask(Session(tmp_path), body="000001"))
     assert "verdict: in; next check by 2124" in body.headline
+
+
+def test_what_a_run_left_is_told_in_the_table_and_by_the_body(tmp_path):
+    """From a folder above the run's output, as somebody opens it who keeps several."""
+    out = tmp_path / "out"
+    fleetlab.keep(out / "profiles", "a", fleetlab.profile("000001", 0.0), date="2026-06-05")
+    fleetlab.keep(out / "archive", "gone", fleetlab.profile("000009", 2.0), date="2026-06-05")
+    (out / "run.json").write_text("{}")
+    series = {"camera_make": "Halden", "camera_model": "Halden H2", "asset_tag": ""}
+    left = {
+        "format": "greytare-errors",
+        "failed": [
+            series | {"series": "b", "camera_serial": "000001", "what": "no", "mend": "Go"},
+            series | {"series": "c", "camera_serial": "000002", "what": "no", "mend": "Go"},
+        ],
+        "archived": [series | {"series": "gone", "camera_serial": "000009"}],
+    }
+    (out / "errors.json").write_text(json.dumps(left))
+    (tmp_path / "limits.toml").write_text("[tolerances]\noffset_ev = {limit = 0.4}\n")
+    session = Session(tmp_path)
+    table = fleet_table.answer(ask(session))
+    assert table.headline == "1 result of 1 body: 1 in, 0 out, 0 undecided."
+    assert "2 without a verdict; 1 has one, and a failed series" in table.html
+    assert "Halden H2 000009: its series are archived" in table.html
+    body = one_body.answer(ask(session, body="000001"))
+    assert "Its series out/b failed at the last run: no. Go." in body.html
+    left["failed"].append(series | {"series": "d", "camera_serial": "000001", "what": "x"})
+    (out / "errors.json").write_text(json.dumps(left))
+    assert "out/d" in one_body.answer(ask(session, body="000001")).html
 
 
 def test_a_lower_bound_that_is_in_hides_no_probability(tmp_path):

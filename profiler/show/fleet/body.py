@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from profiler.fleet.absent import Left
 from profiler.fleet.decide import Adjustment, BodyVerdict, moment
 from profiler.fleet.drift import History, Point
 from profiler.fleet.rows import Row
@@ -36,11 +37,12 @@ def body_answer(
     *,
     verdicts: Sequence[BodyVerdict] | None = None,
     pairs: Sequence[Adjustment] = (),
+    left: Sequence[Left] = (),
     rule: str = "",
 ) -> Answer:
     """Return all that is known of a body: its rows, their histories, the verdict of today.
 
-    verdicts: None where nothing is to be judged by.
+    verdicts: None where nothing is to be judged by. left: what the last run left without a result.
     """
     said = [judged_words(one) for verdict in (verdicts or ())[:1] for one in verdict.judged]
     said += [adjustment_words(pair) for pair in pairs]
@@ -49,15 +51,26 @@ def body_answer(
     )
     if bounds:
         are = "is" if bounds == 1 else "are"
-        left = count(bounds, "result with only a lower bound", "results with only a lower bound")
-        said.append(f"{left} {are} left out of the histories.")
+        number = count(bounds, "result with only a lower bound", "results with only a lower bound")
+        said.append(f"{number} {are} left out of the histories.")
     return Answer(
         headline=_headline(rows, found, verdicts),
-        notes=tuple(Note(text=text) for text in said),
+        notes=(
+            *(Note(text=left_words(one), warns=True) for one in left if one.body == rows[0].body),
+            *(Note(text=text) for text in said),
+        ),
         parts=tuple(_history(each, cases) for each in found),
         tables=(_results(sorted(rows, key=moment, reverse=True), quantity, cases),),
         closing=(rule,) if rule else (),
     )
+
+
+def left_words(one: Left) -> str:
+    """Return what became of a series that has no result now."""
+    if one.kind == "failed":
+        return f"Its series {one.series} failed at the last run: {one.why}"
+    now = f" (its frames are now {one.why})" if one.why else ""
+    return f"Its series {one.series} is there no more{now}: archived, not judged."
 
 
 def _headline(

@@ -95,11 +95,13 @@ def _doubts(verdicts: Sequence[BodyVerdict]) -> list[str]:
 
 
 def absent_count(absent: Sequence[Absent], verdicts: Sequence[BodyVerdict]) -> str:
-    """Return how many have no verdict; a series of a body that has one is counted as a series."""
+    """Return how many have no verdict, and how many have one beside a series that failed."""
     judged = {one.body for one in verdicts}
-    beside = sum(one.body in judged for one in absent)
-    said = [f"{len(absent) - beside} without a verdict"] if beside < len(absent) else []
-    return "; ".join([*said, *([f"{beside} of their series failed"] if beside else [])])
+    without = sum(one.body not in judged for one in absent)
+    beside = len({one.body for one in absent} & judged)
+    have = "has" if beside == 1 else "have"
+    said = [f"{without} without a verdict"] if without else []
+    return "; ".join([*said, *([f"{beside} {have} one, and a failed series"] if beside else [])])
 
 
 def absent_words(one: Absent) -> str:

@@ -53,7 +53,7 @@ def drift_answer(
                 caption="Histories",
                 head=HEAD,
                 rows=tuple(history_cells(each, cases, today) for each in shown),
-                numbers=(3, 4, 5, 6),
+                numbers=(3, 4, 5, 6, 8),
                 about=tuple(each.latest.row for each in shown),
                 odd=frozenset(k for k, each in enumerate(shown) if asks_for_something(each)),
             ),

@@ -41,7 +41,13 @@ def answer(asked: Query) -> Reply:
     rows = of_body(asked.rows, name)
     found = _histories(rows, asked)
     given = body_answer(
-        rows, found, asked.quantity, asked.cases(), rule=asked.rule_words(), **_judged(rows, asked)
+        rows,
+        found,
+        asked.quantity,
+        asked.cases(),
+        left=asked.profiles.left,
+        rule=asked.rule_words(),
+        **_judged(rows, asked),
     )
     return reply(
         given.headline,
