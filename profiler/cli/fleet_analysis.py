@@ -87,26 +87,11 @@ def decide(
                 "rule": describe(tolerances.rule),
                 "day": day.isoformat(),
                 "bodies": [
-                    {
-                        "camera_make": one.body[0],
-                        "camera_model": one.body[1],
-                        "camera_serial": "" if one.body[2].startswith("tag ") else one.body[2],
-                        "asset_tag": one.asset_tag,
-                        "verdict": one.verdict,
-                        "expired": one.expired,
-                    }
+                    _body(one) | {"verdict": one.verdict, "expired": one.expired}
                     for one in verdicts
                 ],
                 "absent": [
-                    {
-                        "camera_make": one.body[0],
-                        "camera_model": one.body[1],
-                        "camera_serial": "" if one.body[2].startswith("tag ") else one.body[2],
-                        "asset_tag": one.asset_tag,
-                        "series": one.series,
-                        "reason": one.reason,
-                        "why": one.why,
-                    }
+                    _body(one) | {"series": one.series, "reason": one.reason, "why": one.why}
                     for one in absent
                 ],
                 "verdicts": flat,
@@ -264,6 +249,17 @@ def drift(
     ordered = sorted(found, key=by_need)
     answer = drift_answer(ordered, alike, Cases(rows), fleet_options.day(None))
     options.say(answer)
+
+
+def _body(one: Any) -> dict[str, Any]:
+    """Whose verdict it is; a body that is known by its tag alone has no serial."""
+    make, model, serial = one.body
+    return {
+        "camera_make": make,
+        "camera_model": model,
+        "camera_serial": "" if serial.startswith("tag ") else serial,
+        "asset_tag": one.asset_tag,
+    }
 
 
 def _identity(row: Row) -> dict[str, Any]:

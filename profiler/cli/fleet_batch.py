@@ -173,9 +173,7 @@ def table(
     shelf = fleet_options.load(source, assets)
     rows, unread = shelf.rows, shelf.wrong
     if out is not None:
-        kept = save_table(rows, out, replace=replace)
-        if kept is not None:
-            click.echo(f"The older file is kept as {kept}", err=True)
+        options.say_kept(save_table(rows, out, replace=replace))
         results = "1 result" if len(rows) == 1 else f"{len(rows)} results"
         click.echo(f"{results} written to {out}", err=True)
     if as_json:
@@ -242,9 +240,7 @@ def record(
             name = path.relative_to(below).as_posix().removesuffix(PROFILE)
             target = out / f"{name}.record.html"
             target.parent.mkdir(parents=True, exist_ok=True)
-        kept = write_whole(target, record_page(made), replace=replace)
-        if kept is not None:
-            click.echo(f"The older file is kept as {kept}", err=True)
+        options.say_kept(write_whole(target, record_page(made), replace=replace))
     click.echo(f"{len(paths)} {'record' if len(paths) == 1 else 'records'} written to {out}")
 
 

@@ -92,7 +92,6 @@ def _seen(task: Hidden, folder: Path) -> Pupil:
 def _write_key(
     path: Path, tasks: list[Hidden], seed: int, out_dir: Path | None, replace: bool
 ) -> None:
-    from profiler.files.atomic import write_whole
     from profiler.show.class_sheets import Pupil, key_page
 
     if out_dir is not None and path.resolve().is_relative_to(out_dir.resolve()):
@@ -101,10 +100,7 @@ def _write_key(
         )
     names = folder_names(len(tasks))
     pupils = [Pupil(folder=n, hidden=task) for n, task in zip(names, tasks, strict=True)]
-    kept = write_whole(path, key_page(pupils, seed), replace=replace)
-    if kept is not None:
-        click.echo(f"The older file is kept as {kept}", err=True)
-    click.echo(f"Key written to {path}", err=True)
+    options.write(path, key_page(pupils, seed), f"Key written to {path}", replace=replace)
 
 
 def _reveal(tasks: list[Hidden], *, alone: bool) -> None:

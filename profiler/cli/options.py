@@ -127,6 +127,20 @@ def tell(notice: str) -> None:
     click.echo(f"{notice}.", err=True)
 
 
+def say_kept(kept: Path | None) -> None:
+    """Say on stderr where an older file is kept, if one was replaced."""
+    if kept is not None:
+        click.echo(f"The older file is kept as {kept}", err=True)
+
+
+def write(path: Path, text: str, said: str, *, replace: bool) -> None:
+    """Write a file whole or not at all, and say so on stderr; an older one is kept."""
+    from profiler.files.atomic import write_whole
+
+    say_kept(write_whole(path, text, replace=replace))
+    click.echo(said, err=True)
+
+
 def line_width() -> int | None:
     """Return the characters of a line where a terminal shows it; None for a file or a pipe."""
     try:

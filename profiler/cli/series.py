@@ -83,12 +83,6 @@ def measured(
     return found
 
 
-def say_kept(kept: Path | None) -> None:
-    """Say where an older file is kept, if one was replaced."""
-    if kept is not None:
-        click.echo(f"The older file is kept as {kept}", err=True)
-
-
 def _check(series: Path) -> None:
     """Raise FrameError where the path leads to nothing that could be a series."""
     mend = "Give the folder that holds the raw frames"

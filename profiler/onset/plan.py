@@ -132,40 +132,44 @@ class Plan:
     warnings: tuple[str, ...]
 
 
-def make_plan(
-    body: Body,
-    *,
-    mode: str = "spot",
-    light: str = "daylight",
-    reading: str | None = None,
-    aperture: Aperture | None = None,
-    mains_hz: float = 0.0,
+def planned(
+    ask: PlanAsk,
+    data: ProfileData | None = None,
     meter: Meter | None = None,
-    expected: Expected | None = None,
-    short: bool = False,
-    copies: int = 2,
-    darks: int = 2,
-    lost_ev: float = 0.0,
-    readings: int = 2,
-    electronic: bool = False,
     half: Half | None = None,
 ) -> Plan:
-    """Return what to shoot; by time at one aperture, flash by its power.
+    """Return what to shoot whatever the goal; by time at one aperture, flash by its power.
 
     Without a reading the light is chosen so that all labels reach from the floor to over clip, as
     far as the times allow. half: another way from the budget to half its interval than half_of.
     """
     half = half or half_of
-    _check(body, mode, light, copies, darks)
-    _check_readings(mode, light, readings, electronic)
+    body = Body(
+        isos=ask.isos,
+        min_time_s=seconds_of(ask.min_time, "min_time"),
+        max_time_s=seconds_of(ask.max_time, "max_time"),
+        marks=ask.marks,
+        bits=ask.bits,
+        sync_s=seconds_of(ask.sync, "sync"),
+    )
+    _check(body, ask)
+    mode, light, lost = ask.mode, ask.lit_by, lost_ev(corrections_of(ask.loss))
+    electronic = ask.shutter == ELECTRONIC
+    _check_readings(mode, light, ask.readings, electronic)
+    expected = None
+    if data is not None:
+        expected = measured_headroom(data, mode, ask.isos)
+        meter = meter or lookup.meter_of(data)
     meter = meter or Meter()
     expected = expected or expected_headroom(mode, meter)
-    wanted = wanted_placements(expected, short=short)
+    with about("aperture"):
+        aperture = None if ask.aperture is None else parse_aperture(ask.aperture)
+    wanted = wanted_placements(expected, short=ask.short)
     metered = None
-    if reading is not None:
+    if ask.reading is not None:
         with about("reading"):
-            metered = read_meter_texts(reading, mode, meter)
-    pulsing = mains_hz if light in guards.PULSING and not is_flash(mode) else 0.0
+            metered = read_meter_texts(ask.reading, mode, meter)
+    pulsing = ask.mains_hz if light in guards.PULSING and not is_flash(mode) else 0.0
     times = usable_times(
         min_time_s=body.min_time_s,
         max_time_s=body.max_time_s,
@@ -180,17 +184,19 @@ def make_plan(
             "max_time",
         )
     if aperture is None:
-        aperture = _choose_aperture(body, wanted, metered, times, lost_ev)
-    low, high = (0.0, 0.0) if is_flash(mode) else _window(body, wanted, aperture, times, lost_ev)
+        aperture = _choose_aperture(body, wanted, metered, times, lost)
+    low, high = (0.0, 0.0) if is_flash(mode) else _window(body, wanted, aperture, times, lost)
     ev100 = _middle(low, high) if metered is None else metered.ev100
     labels = []
     for iso in sorted(set(body.isos)):
         if is_flash(mode):
-            label = flash_label(iso, aperture, wanted, expected, body, copies, lost_ev)
+            label = flash_label(iso, aperture, wanted, expected, body, ask.copies, lost)
         else:
-            asked_s = metered_time_s(aperture, ev100, iso, body.marks, lost_ev)
-            label = timed_label(iso, aperture, wanted, expected, asked_s, times, copies)
-        labels.append(replace(label, frames=(*label.frames, *dark_frames(iso, aperture, darks))))
+            asked_s = metered_time_s(aperture, ev100, iso, body.marks, lost)
+            label = timed_label(iso, aperture, wanted, expected, asked_s, times, ask.copies)
+        labels.append(
+            replace(label, frames=(*label.frames, *dark_frames(iso, aperture, ask.darks)))
+        )
     rows = planned_rows(
         [
             [
@@ -204,24 +210,24 @@ def make_plan(
         expected.headroom_ev,
         mode,
         meter,
-        darks=darks,
+        darks=ask.darks,
         t_stop=aperture.word == "T",
         range_dn=(1.0 - _BLACK_SHARE) * 2.0**body.bits,
         step_ev=(display_step_ev((), meter.resolution_ev) if metered is None else metered.step_ev),
-        readings=readings,
+        readings=ask.readings,
         electronic=electronic,
     )
     u, _ = budget.combine(rows)
     here = tuple(row for row in rows if row.source != Source.APERTURE_MARK)
-    asked = 0 if is_flash(mode) else readings
+    asked = 0 if is_flash(mode) else ask.readings
     frames = [frame for each in labels for frame in each.frames]
     return Plan(
         mode=mode,
         light=light,
         aperture=aperture,
         marks=body.marks,
-        mains_hz=mains_hz,
-        reading=reading or "",
+        mains_hz=ask.mains_hz,
+        reading=ask.reading or "",
         ev100=ev100,
         light_low_ev100=low,
         light_high_ev100=high,
@@ -236,15 +242,15 @@ def make_plan(
         u_ev=u if rows else None,
         half_ev=half(rows) if rows else None,
         here_half_ev=half(here) if rows else None,
-        readings=1 if is_flash(mode) else readings,
+        readings=1 if is_flash(mode) else ask.readings,
         electronic=electronic,
         warnings=plan_warnings(
             labels,
             aperture,
-            unsure_mains=mains_hz <= 0.0 and light in guards.PULSING and light != "other",
+            unsure_mains=ask.mains_hz <= 0.0 and light in guards.PULSING and light != "other",
             no_one_light=metered is None and low > high,
-            darks=darks,
-            copies=copies,
+            darks=ask.darks,
+            copies=ask.copies,
         ),
     )
 
@@ -268,52 +274,14 @@ def plan(ask: PlanAsk, data: ProfileData | None = None, meter: Meter | None = No
     return planned(ask, data, meter)
 
 
-def planned(
-    ask: PlanAsk,
-    data: ProfileData | None = None,
-    meter: Meter | None = None,
-    half: Half | None = None,
-) -> Plan:
-    """Return the plan that is asked for, whatever its goal; half: as in make_plan."""
-    expected = None
-    if data is not None:
-        expected = measured_headroom(data, ask.mode, ask.isos)
-        meter = meter or lookup.meter_of(data)
-    with about("aperture"):
-        aperture = None if ask.aperture is None else parse_aperture(ask.aperture)
-    body = Body(
-        isos=ask.isos,
-        min_time_s=seconds_of(ask.min_time, "min_time"),
-        max_time_s=seconds_of(ask.max_time, "max_time"),
-        marks=ask.marks,
-        bits=ask.bits,
-        sync_s=seconds_of(ask.sync, "sync"),
-    )
-    return make_plan(
-        body,
-        mode=ask.mode,
-        light=ask.lit_by,
-        reading=ask.reading,
-        aperture=aperture,
-        mains_hz=ask.mains_hz,
-        meter=meter,
-        expected=expected,
-        short=ask.short,
-        copies=ask.copies,
-        darks=ask.darks,
-        lost_ev=lost_ev(corrections_of(ask.loss)),
-        readings=ask.readings,
-        electronic=ask.shutter == ELECTRONIC,
-        half=half,
-    )
-
-
-def _check(body: Body, mode: str, light: str, copies: int, darks: int) -> None:
-    if mode not in MODES:
-        raise ExposureError(f"there is no mode {mode!r}", "plan", f"Use one of {', '.join(MODES)}")
-    if light not in LIGHTS:
+def _check(body: Body, ask: PlanAsk) -> None:
+    if ask.mode not in MODES:
         raise ExposureError(
-            f"there is no light {light!r}", "plan", f"Use one of {', '.join(LIGHTS)}"
+            f"there is no mode {ask.mode!r}", "plan", f"Use one of {', '.join(MODES)}"
+        )
+    if ask.light not in LIGHTS:
+        raise ExposureError(
+            f"there is no light {ask.light!r}", "plan", f"Use one of {', '.join(LIGHTS)}"
         )
     if not body.isos or any(iso <= 0 for iso in body.isos):
         raise ExposureError(
@@ -326,7 +294,7 @@ def _check(body: Body, mode: str, light: str, copies: int, darks: int) -> None:
             "Swap {min_time} and {max_time}",
             "min_time",
         )
-    if copies < 1 or darks < 0:
+    if ask.copies < 1 or ask.darks < 0:
         raise ExposureError(
             "that isn't a number of frames", "plan", "Shoot two of each, and two dark", "copies"
         )

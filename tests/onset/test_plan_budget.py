@@ -7,9 +7,8 @@ import math
 import pytest
 
 from profiler.calibration.fit.steadiness import likely_change_ev
-from profiler.onset.plan import make_plan
+from profiler.onset.plan import PlanAsk, planned
 from profiler.onset.plan_budget import planned_rows
-from profiler.onset.plan_labels import Body
 from profiler.records import Meter
 from profiler.results import Source
 
@@ -97,6 +96,6 @@ def test_what_a_drift_of_the_light_may_do():
 
 
 def test_the_range_is_that_of_the_bits_less_an_usual_black():
-    rows = {row.source: row for row in make_plan(Body(isos=(100,), bits=12)).budget}
+    rows = {row.source: row for row in planned(PlanAsk(isos=(100,), bits=12)).budget}
     range_dn = 4096.0 - 128.0
     assert rows[Source.CLIP].u_ev == pytest.approx(1.0 / math.sqrt(12.0) / (range_dn * LN2))

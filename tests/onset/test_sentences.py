@@ -15,8 +15,7 @@ from profiler.onset.mix import mix
 from profiler.onset.mix_camera import MixedLight
 from profiler.onset.place import Given
 from profiler.onset.placement import both
-from profiler.onset.plan import make_plan
-from profiler.onset.plan_labels import Body
+from profiler.onset.plan import PlanAsk, planned
 from profiler.onset.ratio import ratio
 from profiler.onset.settings import Setup
 from profiler.records import Estimate, Meter
@@ -253,7 +252,7 @@ CHANNELS = {"R": 2.1, "G1": 1.2, "G2": 1.21, "B": 3.3}
 
 def test_each_channel_stands_in_its_column():
     spot = landing("lamp", CHANNELS, highlight="clipped", clipped=("R",), doubtful=("B", "G1"))
-    table = place._spots(SimpleNamespace(spots=(spot,), key=None))
+    table = place._spots(SimpleNamespace(landings=(spot,)))
     row = dict(zip(table.head, table.rows[0], strict=True))
     assert (row["R to clip"], row["G to clip"], row["B to clip"]) == ("2.1", "1.2", "3.3")
     assert (row["from grey"], row["to SNR 10"]) == ("+1.5", "5.0")
@@ -471,11 +470,11 @@ def test_another_lens_passes_more_light_or_less(ev, word):
     ],
 )
 def test_readings_before_and_after_the_frames(readings, step, page, blanks):
-    planned = make_plan(Body(isos=(400,)), readings=readings)
-    answer = plan_answer(planned)
+    plan = planned(PlanAsk(isos=(400,), readings=readings))
+    answer = plan_answer(plan)
     assert step in answer.steps[1]
     assert page in [fact.text for fact in (*answer.figures, *answer.rows)]
-    sheet = plan_page(planned)
+    sheet = plan_page(plan)
     assert {side for side in blanks if f"<div>reading{side}</div>" in sheet} == blanks
     order = [sheet.index(f"<div>reading{side}</div>") for side in blanks if "before" in side]
     order += [sheet.index(f"<div>reading{side}</div>") for side in blanks if "after" in side]

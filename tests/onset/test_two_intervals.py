@@ -14,8 +14,7 @@ from profiler.calibration import pipeline
 from profiler.calibration.fit import budget
 from profiler.onset import margins
 from profiler.onset.metered import read_meter_texts
-from profiler.onset.plan import make_plan
-from profiler.onset.plan_labels import Body
+from profiler.onset.plan import PlanAsk, planned
 from profiler.onset.profile import Profile
 from profiler.records import Meter
 from profiler.results import Source
@@ -77,8 +76,8 @@ def test_a_source_of_nothing_is_no_row(profile):
     sure = Meter(repeatability_ev=0.0)
     read = read_meter_texts("EV 10.3", "spot", sure).rows()
     assert [row.source for row in read] == [Source.READING_STEP]
-    planned = make_plan(Body(isos=(100,)), meter=sure).budget
-    assert Source.METER_REPEATABILITY not in [row.source for row in planned]
+    rows = planned(PlanAsk(isos=(100,)), meter=sure).budget
+    assert Source.METER_REPEATABILITY not in [row.source for row in rows]
 
 
 def test_there_is_none_where_the_iris_moved():

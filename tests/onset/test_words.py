@@ -10,8 +10,7 @@ from profiler.onset.convert import convert
 from profiler.onset.metered import read_meter_texts
 from profiler.onset.mix import mix
 from profiler.onset.mix_camera import MixedLight
-from profiler.onset.plan import make_plan
-from profiler.onset.plan_labels import Body
+from profiler.onset.plan import PlanAsk, planned
 from profiler.onset.ratio import ratio
 from profiler.records import LIGHTS, Estimate, Meter
 from profiler.show.channels import pooled
@@ -154,7 +153,7 @@ def test_conversion_shows_its_constants():
 @pytest.mark.parametrize("light", LIGHTS)
 def test_cautions_come_with_the_light(light):
     mode = "flash-flat" if light == "flash" else "spot"
-    text = printed(plan_answer(make_plan(Body(isos=(100,)), light=light, mode=mode)))
+    text = printed(plan_answer(planned(PlanAsk(isos=(100,), light=light, mode=mode))))
     assert ("sun through a finder" in text) is (light == "daylight")
     assert ("hot enough to burn" in text) is (light == "tungsten")
     assert ("capacitors" in text) is (light == "flash")
@@ -163,7 +162,7 @@ def test_cautions_come_with_the_light(light):
 
 
 def test_plan_words():
-    plan = make_plan(Body(isos=(100, 400)), reading="EV 11.0")
+    plan = planned(PlanAsk(isos=(100, 400), reading="EV 11.0"))
     text = printed(plan_answer(plan))
     assert re.match(r"\d+ frames, about \d+ min: the offset will be known to ± 0\.11 stop", text)
     rows = [line for line in text.splitlines() if re.match(r"\s+(1/\d+|0\.\d) s", line)]
@@ -173,7 +172,7 @@ def test_plan_words():
 
 
 def test_page_stands_alone_and_has_a_box_for_every_frame():
-    plan = make_plan(Body(isos=(100, 400)), reading="EV 11")
+    plan = planned(PlanAsk(isos=(100, 400), reading="EV 11"))
     html = plan_page(plan)
     assert html.count('class="box"') == plan.frame_count
     assert not re.search(r"https?://|<script|<link|<img|url\(", html)
@@ -183,7 +182,7 @@ def test_page_stands_alone_and_has_a_box_for_every_frame():
 
 
 def test_page_escapes_what_was_typed():
-    plan = make_plan(Body(isos=(100,)), reading="EV 11")
+    plan = planned(PlanAsk(isos=(100,), reading="EV 11"))
     from dataclasses import replace
 
     html = plan_page(replace(plan, reading="<b>EV 11</b>"))

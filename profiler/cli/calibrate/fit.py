@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from profiler.cli import options
-from profiler.cli.series import SERIES, measured, needed_sheet, say_kept
+from profiler.cli.series import SERIES, measured, needed_sheet
 
 if TYPE_CHECKING:
     from profiler.files.sheet import Sheet
@@ -91,7 +91,7 @@ def fit(
         return
     profile = pipeline.fit(measurement, sheet, light=light, aim=aim_stops, meter=meter, times=times)
     if out is not None:
-        say_kept(save_profile(profile, out, replace=replace))
+        options.say_kept(save_profile(profile, out, replace=replace))
     if plot is not None:
         from profiler.show.plots import save_overview
 

@@ -188,9 +188,7 @@ def _fit(
             f"To fit again, write dark for {', '.join(state.caps)} into {series.sheet_path}.",
             err=True,
         )
-    kept = save_profile(profile, out, replace=replace)
-    if kept is not None:
-        click.echo(f"The older file is kept as {kept}", err=True)
+    options.say_kept(save_profile(profile, out, replace=replace))
     if as_json:
         click.echo(profile_json(profile), nl=False)
     else:

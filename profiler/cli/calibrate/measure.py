@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from profiler.cli import options
-from profiler.cli.series import SERIES, measured, say_kept, sheet_of
+from profiler.cli.series import SERIES, measured, sheet_of
 
 
 @options.example("greytare measure window-card --preview patch.png --out levels.csv")
@@ -50,7 +50,7 @@ def measure(
 
     if new_sheet is not None:
         text, missing = _new_sheet(series)
-        say_kept(write_whole(new_sheet, text, replace=replace))
+        options.say_kept(write_whole(new_sheet, text, replace=replace))
         also = f" The files don't give the {missing}: fill that in too." if missing else ""
         click.echo(
             f"Sheet written to {new_sheet}. Fill in the readings, then run greytare fit "
@@ -69,7 +69,7 @@ def measure(
         options.print_json(measurement)
     text = write_table(measurement)
     if out is not None:
-        say_kept(write_whole(out, text, replace=replace))
+        options.say_kept(write_whole(out, text, replace=replace))
         click.echo(
             f"{len(measurement.frames)} frames measured ({measurement.decoded} decoded), "
             f"table in {out}",

@@ -97,11 +97,11 @@ def plan(
     if sheet is not None:
         from profiler.onset.plan_sheet import plan_sheet
 
-        _write(sheet, plan_sheet(made), replace)
+        options.write(sheet, plan_sheet(made), f"Written: {sheet}", replace=replace)
     if page is not None:
         from profiler.show.onset.plan_page import plan_page
 
-        _write(page, plan_page(made, then), replace)
+        options.write(page, plan_page(made, then), f"Written: {page}", replace=replace)
     onset_options.tell(made, lambda: plan_answer(made, then), as_json)
 
 
@@ -111,12 +111,3 @@ def _at_the_computer(light: str) -> tuple[str, ...]:
         "reading, write dark for the lens-cap frames.",
         f"greytare fit FOLDER --out BODY.profile.json --light {light}",
     )
-
-
-def _write(path: Path, text: str, replace: bool) -> None:
-    from profiler.files.atomic import write_whole
-
-    kept = write_whole(path, text, replace=replace)
-    if kept is not None:
-        click.echo(f"The older file is kept as {kept}", err=True)
-    click.echo(f"Written: {path}", err=True)

@@ -95,11 +95,12 @@ def show(
     if card is not None:
         from profiler.show.card import card_page
 
-        _write(card, card_page(loaded), "Card")
+        options.write(card, card_page(loaded), f"Card written to {card}", replace=True)
     for name, path in wanted:
         from profiler.show.plots import save_plot
 
-        _say(path, save_plot(loaded, name, path), "Plot")
+        options.say_kept(save_plot(loaded, name, path))
+        click.echo(f"Plot written to {path}", err=True)
     if steps is not None:
         _tell_steps(loaded, "json" if as_json else steps)
         return
@@ -153,16 +154,5 @@ def _write_report(profile: ProfileData, path: Path, preview: Path | None) -> Non
                 str(preview),
                 "Give the picture that greytare measure --preview wrote",
             ) from error
-    _write(path, report_page(profile, preview=picture), "Report")
-
-
-def _write(path: Path, text: str, what: str) -> None:
-    from profiler.files.atomic import write_whole
-
-    _say(path, write_whole(path, text, replace=True), what)
-
-
-def _say(path: Path, kept: Path | None, what: str) -> None:
-    if kept is not None:
-        click.echo(f"The older file is kept as {kept}", err=True)
-    click.echo(f"{what} written to {path}", err=True)
+    page = report_page(profile, preview=picture)
+    options.write(path, page, f"Report written to {path}", replace=True)

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from profiler.cli import onset_options, options
-from profiler.cli.series import ELECTRONIC, SERIES, TIMES, measured, say_kept, sheet_of
+from profiler.cli.series import ELECTRONIC, SERIES, TIMES, measured, sheet_of
 
 
 @options.example("greytare lens bag --profile halden.profile.json")
@@ -75,6 +75,6 @@ def lens(
         electronic_shutter=electronic_shutter,
         times=times,
     )
-    say_kept(save_lenses(found, target, replace=replace))
+    options.say_kept(save_lenses(found, target, replace=replace))
     click.echo(f"Lenses written to {target}", err=True)
     onset_options.tell(found, lambda: lenses_answer(found), as_json)

@@ -14,7 +14,6 @@ from profiler.cli.series import (
     TIMES,
     measured,
     needed_sheet,
-    say_kept,
 )
 from profiler.records import MODES
 
@@ -125,5 +124,5 @@ def _write(out: Path | None, found: MeterCheck, measurement: Measurement, replac
     body = camera(measurement.frames)
     name = f"{body.make} {body.model} {body.serial}".strip()
     notes = file_notes(found, name, f"{datetime.now(UTC):%Y-%m-%d}")
-    say_kept(write_meter(found.meter, out, notes, replace=replace))
+    options.say_kept(write_meter(found.meter, out, notes, replace=replace))
     click.echo(f"Meter file written to {out}", err=True)

@@ -45,7 +45,6 @@ def carry(
     \b
     greytare carry BODY.profile.json --out halden.html
     """
-    from profiler.files.atomic import write_whole
     from profiler.onset.lens import profile_through
     from profiler.web.carry.one_file import Carried, carry_page
 
@@ -62,7 +61,5 @@ def carry(
             for each, data in seen.items()
         ]
     text = carry_page(taken)
-    kept = write_whole(out, text, replace=replace)
-    if kept is not None:
-        click.echo(f"The older file is kept as {kept}", err=True)
-    click.echo(f"Written: {out}, {len(text.encode()) / 1000:.0f} kB", err=True)
+    said = f"Written: {out}, {len(text.encode()) / 1000:.0f} kB"
+    options.write(out, text, said, replace=replace)

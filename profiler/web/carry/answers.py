@@ -95,8 +95,7 @@ def expiry(day: str, age_days: int, interval_days: int) -> str:
 
 def _plan(profile: Profile, params: Params) -> Plan:
     """The plan for a new calibration of the profile's body; what it is worth isn't asked here."""
-    ask = shooting.plan_ask(fields.complete(shooting.plan_fields(), params))
-    return planned(ask, profile.data, half=_unasked)
+    return planned(shooting.plan_ask(params), profile.data, half=_unasked)
 
 
 def _unasked(_: Sequence[BudgetRow]) -> float:

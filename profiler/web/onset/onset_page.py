@@ -81,7 +81,7 @@ def onset_answer(session: SessionHere, request: Request, name: str) -> JSONRespo
     try:
         profile = _profile(session, tool, params)
         form = tool.form(profile, params)
-        answer = tool.answer(profile, fields.complete(fields.filled(form, params), params))
+        answer = tool.answer(profile, fields.complete(form, params))
     except GreytareError as fault:
         return refusal(fault, _names(form))
     return JSONResponse(plain(answer))

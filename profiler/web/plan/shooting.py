@@ -9,6 +9,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from profiler.errors import GreytareError
 from profiler.onset.plan import ELECTRONIC, MECHANICAL, PlanAsk
+from profiler.onset.plan import plan as make_plan
 from profiler.records import LIGHTS, MODES
 from profiler.show.inputs import LOSS, MAINS, MARKS
 from profiler.show.onset.plan import plan_answer
@@ -20,7 +21,6 @@ from profiler.web.session import Session
 
 if TYPE_CHECKING:
     from profiler.onset.plan import Plan
-    from profiler.results import ProfileData
 
 router = APIRouter()
 
@@ -39,7 +39,7 @@ def plan(session: SessionHere, request: Request) -> HTMLResponse:
     chosen = profiles.profile_field(known, older, "none, the standard's figures")
     answer, error, field = None, "", ""
     try:
-        answer = plan_answer(_plan(session, fields.complete(form, params)), THEN)
+        answer = plan_answer(_plan(session, params), THEN)
     except GreytareError as fault:
         error, field = sentence(fault), field_of(fault, tuple(each.name for each in form))
     return page(
@@ -60,11 +60,10 @@ def plan(session: SessionHere, request: Request) -> HTMLResponse:
 def answer(session: SessionHere, request: Request) -> JSONResponse:
     """The shooting list alone, for the script."""
     session.kept.keep("plan", request.query_params, ())
-    form = fields.filled(plan_fields(), request.query_params)
     try:
-        made = _plan(session, fields.complete(form, request.query_params))
+        made = _plan(session, request.query_params)
     except GreytareError as fault:
-        return refusal(fault, tuple(each.name for each in form))
+        return refusal(fault, tuple(each.name for each in plan_fields()))
     return JSONResponse(as_json(plan_answer(made, THEN)))
 
 
@@ -73,9 +72,7 @@ def plan_print(session: SessionHere, request: Request) -> HTMLResponse:
     """The shooting list as a page to print, with boxes to tick."""
     from profiler.show.onset.plan_page import plan_page
 
-    form = fields.filled(plan_fields(), request.query_params)
-    made = _plan(session, fields.complete(form, request.query_params))
-    return HTMLResponse(plan_page(made, THEN))
+    return HTMLResponse(plan_page(_plan(session, request.query_params), THEN))
 
 
 @router.get("/plan/sheet.csv")
@@ -83,10 +80,9 @@ def plan_sheet_file(session: SessionHere, request: Request) -> Response:
     """The empty sheet that goes with the list, to be saved beside the frames."""
     from profiler.onset.plan_sheet import plan_sheet
 
-    form = fields.filled(plan_fields(), request.query_params)
-    made = _plan(session, fields.complete(form, request.query_params))
+    text = plan_sheet(_plan(session, request.query_params))
     headers = {"Content-Disposition": 'attachment; filename="sheet.csv"'}
-    return Response(plan_sheet(made), media_type="text/csv; charset=utf-8", headers=headers)
+    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
 
 
 def plan_fields() -> list[Field]:
@@ -137,19 +133,14 @@ def plan_fields() -> list[Field]:
 
 
 def _plan(session: Session, params: Params) -> Plan:
+    """The plan that the fields ask for, on the body of an older profile if there is one."""
     profile = profiles.load(session, text(params, "profile"))
-    return plan_of(params, None if profile is None else profile.data)
+    return make_plan(plan_ask(params), None if profile is None else profile.data)
 
 
-def plan_of(params: Params, data: ProfileData | None) -> Plan:
-    """Return the plan that the fields ask for, on the body of an older profile if there is one."""
-    from profiler.onset.plan import plan as make
-
-    return make(plan_ask(params), data)
-
-
-def plan_ask(params: Params) -> PlanAsk:
-    """Return the question that the fields ask."""
+def plan_ask(came: Params) -> PlanAsk:
+    """Return the question that the fields ask, defaults counted."""
+    params = fields.complete(plan_fields(), came)
     shutter: Any = fields.one_of(params, "shutter", (MECHANICAL, ELECTRONIC), MECHANICAL)
     return PlanAsk(
         isos=fields.whole_numbers(params, "iso", low=1, high=5_000_000)[:12],
