@@ -189,7 +189,7 @@ INTEGRITY_FILL_SHARE = 0.01
 SMALLEST_WHITE_DN = 1023.0
 """Top of the coarsest coding measured (10 bit), for frames whose white level isn't known."""
 LOWEST_CLIP_SHARE = 0.25
-"""Pixels that are all equal below this part of the range are no clipped ones."""
+"""Pixels that are all equal below this part of the range aren't clipped."""
 DARK_FRAME_DN = 64.0
 """A frame that stays this close to black is taken for a lens-cap frame."""
 GARBAGE_SHARE = 1e-3
@@ -260,7 +260,7 @@ corner to corner, two thirds of a stop over the frame, or a third and a patch of
 POINTING_PART = 1.0 / 16.0
 """Part of the frame within which a meter points at its middle (common practice, no source)."""
 PULSE_SIGMAS = 4.5
-"""Change of a slope from frame to frame, over its uncertainty, that is no chance."""
+"""Change of a slope from frame to frame, over its uncertainty, that chance rarely exceeds."""
 UNEVEN_EXPOSURES_EV = 0.09
 """Scatter of frames beyond what shutters do (0.05 EV): an iris or a flickering light."""
 PATCH_GRID = (64, 48)
@@ -312,7 +312,7 @@ called drift."""
 GROUPS_EV = 0.4
 """Distance between two groups of frames from which a series is refused."""
 WIDEST_EV = 1.0
-"""Half of an interval that nobody can act on: wider is no answer."""
+"""Half of the widest interval that can be acted on; a wider result is refused."""
 UNUSUAL_OFFSET_EV = 1.0
 """Bodies and meters disagree by half a stop (common practice, no source); twice that is odd."""
 PHASE_UNLIKE = 0.9

@@ -80,7 +80,7 @@ def group_frames(
 
 
 def with_true_pairs(frames: Sequence[tuple[FrameMeasure, Exposure]]) -> tuple[FrameMeasure, ...]:
-    """Return the frames, without the temporal variance where the partner is no equal frame.
+    """Return the frames, without the temporal variance where the partner differs.
 
     By this sheet it may have another light or other settings, or isn't to be used; frames of a
     table were perhaps measured under another sheet.

@@ -26,7 +26,9 @@ def check_f_number(typed: str, value: float, where: str) -> None:
     doubt = _doubt(typed.replace(",", "."), value)
     if doubt is not None:
         raise SheetError(
-            f"f/{typed.replace(',', '.')} is no mark of full stops, halves or thirds", where, doubt
+            f"f/{typed.replace(',', '.')} isn't a mark of full stops, halves or thirds",
+            where,
+            doubt,
         )
 
 
@@ -45,7 +47,7 @@ def _meant(shown: str) -> str:
 
 
 def _doubt(shown: str, value: float) -> str | None:
-    """How to write what is meant, None where there is no doubt."""
+    """How to write what is meant; None where nothing is in doubt."""
     whole, _, decimals = shown.partition(".")
     if len(decimals) == _MOST_DECIMALS:
         mark, tenths = shown[:-1], decimals[-1]

@@ -88,7 +88,7 @@ ISO_SCALE: Final[Scale] = {"third": _ISO_THIRD, "half": _ISO_HALF, "full": _ISO_
 
 
 def scale_of(scale: Scale, series: str) -> list[Step]:
-    """Steps of one series; ValueError for a name that is none."""
+    """Steps of one series; ValueError for another name."""
     for name in SERIES:
         if name == series:
             return scale[name]

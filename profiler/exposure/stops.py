@@ -75,7 +75,7 @@ class Mark:
 
 @lru_cache(maxsize=4096)  # a series asks for its few marks again and again
 def _matches(value: float, kind: Kind) -> Mapping[StopStep, float]:
-    """Exact member by series of the mark that the value is; empty where it is no mark.
+    """Exact member by series of the mark that the value is; empty where it isn't a mark.
 
     A value nearer to an exact member than to any mark is that member already: it stands for
     itself in every series that has the member.
@@ -102,7 +102,7 @@ def _exact(value: float, kind: Kind, series: StopStep) -> float:
 
 
 def exact_f_number(mark: float, series: StopStep = "third") -> float:
-    """Exact f-number 2^(Av/2) of a marked one; what is no mark comes back unchanged.
+    """Exact f-number 2^(Av/2) of a marked one; a value that isn't a mark comes back unchanged.
 
     Within 1.5 % of a mark is the mark, unless an exact member is nearer: 2.8 or 2.797959 give
     2.82843, while 2.82843 or 2.921836 stay. A mark of another series than the one asked for (f/1.7
@@ -115,7 +115,7 @@ def exact_f_number(mark: float, series: StopStep = "third") -> float:
 
 
 def exact_time_s(mark_s: float, series: StopStep = "third") -> float:
-    """Exact time 2^-Tv in s of a marked one; what is no mark comes back unchanged.
+    """Exact time 2^-Tv in s of a marked one; a value that isn't a mark comes back unchanged.
 
     Same rule as for f-numbers. Exif's 2^-5.906 = 1/59.97 s is the mark 1/60, so 1/64 s; 1/64 s
     itself stays. The marks 1/3, 1/6, 1/10, 1/20 and 3, 6, 10, 20 s follow `series`. No marks are
@@ -166,7 +166,7 @@ def series_of_f_numbers(marks: Iterable[float]) -> StopStep:
 
 
 def series_with_f_number(mark: float) -> frozenset[StopStep]:
-    """Series that have a marked f-number; empty where it is no mark.
+    """Series that have a marked f-number; empty where it isn't a mark.
 
     >>> sorted(series_with_f_number(8)), sorted(series_with_f_number(6.3))
     (['full', 'half', 'third'], ['third'])
@@ -175,7 +175,7 @@ def series_with_f_number(mark: float) -> frozenset[StopStep]:
 
 
 def series_with_time(mark_s: float) -> frozenset[StopStep]:
-    """Series that have a marked time; empty where it is no mark.
+    """Series that have a marked time; empty where it isn't a mark.
 
     >>> sorted(series_with_time(1 / 90)), sorted(series_with_time(1 / 110))
     (['half'], [])

@@ -21,7 +21,7 @@ class Difference:
 
 
 def differences(before: ProfileData, after: ProfileData) -> list[Difference]:
-    """Return the fields that differ, but for when and by which software the profile was made."""
+    """Return the fields that differ; when and by which software a profile was made is left out."""
     found = _walk("", asdict(before), asdict(after))
     return [each for each in found if each.field not in _WHEN_AND_BY_WHAT]
 

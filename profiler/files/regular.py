@@ -51,7 +51,7 @@ def read_text(path: Path, encoding: str = "utf-8") -> str:
 
 
 def is_text(name: str) -> bool:
-    """Return whether a name is text: a disk may hold one of bytes that are none."""
+    """Return whether a name is text: a disk may hold one whose bytes aren't."""
     try:
         name.encode()
     except UnicodeEncodeError:

@@ -1,4 +1,4 @@
-"""Series and bodies without a result that counts, so that a verdict forgets nobody."""
+"""Series and bodies without a result that counts, so that no verdict leaves them out."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ Reason = Literal["failed", "unread", "archived", "later", "duplicate", "no-toler
 
 @dataclass(frozen=True, kw_only=True)
 class Absent:
-    """A body, or a series of a body that nobody knows, without a result that counts.
+    """A body, or a series of an unknown body, without a result that counts.
 
     failed: its newest series gave no result, whatever older ones say; unread: its profile can't be
     read; archived: its series are there no more; later: all of its results are of a later day;

@@ -301,7 +301,7 @@ def doubt_counts(rows: Rows) -> NDArray[np.int64]:
 
 
 def measured(rows: Rows, quantity: str) -> NDArray[np.bool_]:
-    """Return which rows hold a quantity, be it only a lower bound."""
+    """Return which rows hold a quantity; a lower bound counts."""
     import numpy as np
 
     held: NDArray[np.bool_] = ~np.isnan(rows.values(quantity).value)

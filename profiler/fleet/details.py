@@ -123,7 +123,7 @@ def read_assets(path: Path, tell: Tell | None = None) -> dict[str, str]:
 
 
 def check_date(text: str, where: str) -> str:
-    """Return an ISO date (2026-03-01) as it stands; GreytareError where it is none."""
+    """Return an ISO date (2026-03-01) as it stands; GreytareError where it isn't one."""
     try:
         return date.fromisoformat(text).isoformat()
     except ValueError as error:

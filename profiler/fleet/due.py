@@ -57,7 +57,7 @@ def next_checks(
 
 
 def days_after(day: date, days: int) -> date:
-    """Return the day so many days later; the last one that a date can hold at most."""
+    """Return the day a number of days later; at most the last day that a date can hold."""
     return day + min(timedelta(days=days), date.max - day)
 
 

@@ -381,7 +381,7 @@ def write_part(folder: Path, part: Part, number: int = 1) -> None:
 
 @contextlib.contextmanager
 def _alone(folder: Path) -> Iterator[bool]:
-    """Whether nobody else writes the index meanwhile, as far as the file system can tell."""
+    """Whether no other process writes the index meanwhile, as far as the file system can tell."""
     folder.mkdir(exist_ok=True)
     with (folder / "lock").open("w") as lock:
         yield lock_state(lock.fileno()) == "held"

@@ -124,7 +124,7 @@ def compare_two(first: Path, second: Path, sharing: Correlation | None = None) -
 
 
 def _standing_out(values: Sequence[float], own: Sequence[list[BudgetRow]]) -> set[int]:
-    """Labels that moved by themselves: the furthest is taken out while it is no chance."""
+    """Labels that moved by themselves: the furthest is taken out while it is more than chance."""
     alone: set[int] = set()
     if len(values) < _LEAST_LABELS:
         return alone

@@ -25,7 +25,7 @@ _CELL_EV: Final = 0.12
 _EDGE_EV: Final = 0.3
 """A cell that the edge of the card has crossed changes by more."""
 _MOVED_PART: Final = 0.03
-"""Of the cells around the patch; a card that moved by a fiftieth of the frame changes so many."""
+"""Share of the cells around the patch; a card that moved by a fiftieth of the frame changes it."""
 _GLARE_PART: Final = 0.35
 """A reflection lies on a part of the card; light that falls otherwise changes most of it."""
 

@@ -128,7 +128,7 @@ def light_shape(mosaic: Mosaic, place: Place | None) -> LightShape | None:
 
 
 def _coarser(levels: NDArray[np.float64], rows: int, columns: int) -> NDArray[np.float64]:
-    """Blocks (channel, row, column) averaged into so many rows and columns."""
+    """Blocks (channel, row, column) averaged into the given number of rows and columns."""
     for axis, wanted in ((1, rows), (2, columns)):
         edges = np.arange(wanted) * levels.shape[axis] // wanted
         counts = np.diff([*edges, levels.shape[axis]])

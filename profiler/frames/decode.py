@@ -137,7 +137,7 @@ def _read_raw(path: Path, content: bytes, allow_8bit: bool) -> RawMosaic:
 
 
 def _unpack(path: Path, content: bytes) -> Any:
-    """LibRaw's handle on the file, values decoded; FrameError where it can't or they are no mosaic.
+    """LibRaw's handle on the file with its values decoded; FrameError where they aren't a mosaic.
 
     The handle is never closed by hand: its memory goes with the last view of it, not before.
     """

@@ -27,8 +27,9 @@ Directory = dict[int, tuple[int, ...]]
 
 
 def missing_share(content: bytes) -> float:
-    """Share of the sensor data's bytes that lie beyond the file's end or in tiles that are no JPEG
-    where they should be one; 0 for files that aren't DNG.
+    """Return the share of the sensor data's bytes that is missing; 0 for files that aren't DNG.
+
+    A byte is missing beyond the file's end, or in a tile that should be a JPEG and isn't one.
 
     LibRaw (0.22) skips such parts without an error and leaves in their place whatever the memory
     held, which may well be the frame that was decoded before.

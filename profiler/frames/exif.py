@@ -1,4 +1,4 @@
-"""The metadata of one file, as its reader gives them but for what the reader makes up."""
+"""The metadata of one file as its reader gives them, without the values that the reader invents."""
 
 from __future__ import annotations
 

@@ -14,13 +14,13 @@ _MISSING_16_BIT: Final = 65535.0
 
 
 def clean(text: str) -> str:
-    """Return the text without padding and without bytes that are no text."""
+    """Return the text without padding and without bytes that aren't text."""
     whole = text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
     return whole.replace("\0", " ").strip()
 
 
 def text_or_none(text: str) -> str | None:
-    """Return the text as it stands (leading zeros kept), None where it says that there is none."""
+    """Return the text as it stands, leading zeros kept; None where it says "missing"."""
     text = text.strip()
     if text.lower() in _MISSING_TEXT or re.fullmatch(r"\(\d+\)", text):
         return None

@@ -25,7 +25,7 @@ def check_values(
     white_dn: float,
     where: str,
 ) -> None:
-    """Nothing, or FrameError where parts of the frame are no pixels.
+    """Raise FrameError where parts of the frame hold something else than pixels.
 
     Looks at about 256 rows. Noise makes a run of equal values of one channel unlikely, so a long
     run is either clipped (it sits on the channel's top code) or filled in by the decoder. Values

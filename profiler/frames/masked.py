@@ -206,7 +206,7 @@ def _without_outliers(values: NDArray[np.uint16]) -> NDArray[np.float64]:
 
 
 def _median(values: NDArray[Any], times: NDArray[np.int64]) -> float:
-    """Median of values in rising order that occur so many times each; no sorting of samples."""
+    """Median of rising values that occur `times` each, without making a list of them all."""
     reached = np.cumsum(times)
     n = int(reached[-1])
     low, high = values[np.searchsorted(reached, [(n - 1) // 2, n // 2], side="right")]

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from profiler.frames.series_patch import Shot
 
 Variances = dict[str, tuple[int, float]]
-"""Channel -> count of sample pairs, temporal variance in DN^2; empty where the two are no pair."""
+"""Channel -> count of sample pairs, temporal variance in DN^2; empty where two aren't a pair."""
 Both = tuple[str, str]
 """The contents (SHA-256) of two frames, the smaller first."""
 

@@ -17,7 +17,7 @@ _UNREADABLE: Final = (
     OSError, ValueError, RuntimeError, SyntaxError, EOFError, LookupError, TypeError,
     struct.error, zlib.error,
 )  # fmt: skip
-"""What the image readers raise on files that are damaged or none of theirs."""
+"""What the image readers raise on files that are damaged or of another kind."""
 
 # TIFF 6.0
 _BLACK_IS_ZERO: Final = {1, 32803, 34892}  # grey, colour filter array, linear raw (DNG 1.7.1)

@@ -141,7 +141,7 @@ def lossy_coding(path: str | Path) -> str:
 
 
 def states_black(path: str | Path) -> bool:
-    """Return whether the file holds a black level of its own, be it zero."""
+    """Return whether the file holds a black level of its own; zero counts as one."""
     with open_exif(path) as exif:
         return any(exif.raw(f"Exif.{d}.BlackLevel") for d in exif.sensor_directories())
 

@@ -258,7 +258,7 @@ def _check_body(data: ProfileData, frame: FrameMeasure) -> None:
 
 
 def _age_days(taken: str, now: datetime | None) -> int | None:
-    """Days since the frames were shot; None where nobody knows, for fitting anew renews nothing."""
+    """Days since the frames were shot, whenever they were fitted; None where that is unknown."""
     try:
         shot = datetime.fromisoformat(taken)
     except ValueError:

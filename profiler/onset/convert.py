@@ -12,7 +12,9 @@ from profiler.errors import ExposureError, SheetError, about
 from profiler.exposure import apex, units
 from profiler.exposure.lighting import (
     candela_seconds_from_guide,
+    f_number_at,
     guide_number_ft,
+    scaled_guide_number_m,
 )
 from profiler.exposure.quantities import exp2, positive
 from profiler.exposure.reading_tokens import FORMS as READING_FORMS
@@ -142,13 +144,9 @@ def _reflectance(text: str, match: re.Match[str], _zero: apex.Zero) -> Conversio
 
 def _guide(text: str, match: re.Match[str], _zero: apex.Zero) -> Conversion:
     iso, power = float(match[3] or 100), float(match[4] or 1)
-    guide = corrections.guide_number(
-        float(match[1]),
-        float(match[2]),
-        iso=iso,
-        power_ev=0.0 - math.log2(positive(power, "part of the power")),
-    )
-    n, scaled = guide.f_number, guide.scaled_m
+    power_ev = 0.0 - math.log2(positive(power, "part of the power"))
+    scaled = scaled_guide_number_m(float(match[1]), iso, power_ev)
+    n = f_number_at(scaled, float(match[2]))
     b = candela_seconds_from_guide(scaled, iso)
     feet = guide_number_ft(scaled)
     used = f"ISO {iso:g}, {'full power' if power == 1.0 else f'power 1/{power:g}'}"

@@ -10,7 +10,7 @@ from typing import Final
 
 from profiler.errors import ExposureError, about
 from profiler.exposure import filters
-from profiler.exposure.lighting import distance_change_ev, f_number_at, scaled_guide_number_m
+from profiler.exposure.lighting import distance_change_ev
 
 FORMS: Final = (
     "ND 0.9 (density), ND64 or factor 8, 3 stops, magnification 0.5, extension 180 on 120 mm, "
@@ -178,32 +178,3 @@ _FORMS: Final[tuple[tuple[str, Callable[[re.Match[str], str], Made]], ...]] = (
     (rf"f/?{_N} is t/?{_N}", _f_words),
     (rf"(?:lamp|distance)(?: from)?\s*{_LENGTH}\s*(?:to|->)\s*{_LENGTH}", _lamp),
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class GuideNumber:
-    """f-number that a flash gives at a distance: N = GN/d, GN for the ISO with its power."""
-
-    guide_m: float
-    scaled_m: float
-    distance_m: float
-    f_number: float
-
-
-def guide_number(
-    guide_m: float, distance_m: float, *, iso: float = 100.0, power_ev: float = 0.0
-) -> GuideNumber:
-    """Return the f-number of a guide number (m, at ISO 100 and full power) at a distance in m.
-
-    GN scales with sqrt(S/100) and with sqrt(2^power) (ISO 1230:1992 by its common definition).
-
-    >>> guide_number(40.0, 5.0, iso=400.0, power_ev=-2.0).f_number
-    8.0
-    """
-    scaled = scaled_guide_number_m(guide_m, iso, power_ev)
-    return GuideNumber(
-        guide_m=guide_m,
-        scaled_m=scaled,
-        distance_m=distance_m,
-        f_number=f_number_at(scaled, distance_m),
-    )

@@ -19,8 +19,7 @@ from profiler.onset.latitude import Dial, Latitude, weigh
 from profiler.onset.lens import LensUse, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.on_body import OnBody
-from profiler.onset.placement import Landing, between, land_spot
-from profiler.onset.scene import Spot, scene_of
+from profiler.onset.placement import Landing, Spot, between, land_spot, scene_of
 from profiler.results import ProfileData, Result
 
 KEY: Final = "grey (key)"

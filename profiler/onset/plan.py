@@ -257,7 +257,7 @@ def planned(
 
 def half_of(rows: Sequence[BudgetRow]) -> float:
     """Return half the 95 % interval of these rows in EV, as a fit states it."""
-    from profiler.calibration.assemble.interval import half_width_ev
+    from profiler.calibration.fit.montecarlo import half_width_ev
 
     return half_width_ev(tuple(rows))
 

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 UNSEEN: Final = "clip was not seen when the body was calibrated"
 BRIGHTER: Final = "Shoot brighter frames, 1 to 2 stops over clip, and fit again"
-"""What to do where no frame reached clip: a bound is no instruction."""
+"""What to do where no frame reached clip: a bound isn't an instruction."""
 
 
 def meter_sentence(dial: MeterDial, iso: int) -> str:

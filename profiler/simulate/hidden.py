@@ -24,7 +24,7 @@ _SPREAD: Final = 0.1
 """Sizes differ from those of the list by up to this part, so that no two students have the same."""
 _SCATTER_EV: Final = 0.015
 _BODY_EV: Final = 0.4
-"""Sensitivity of the body lies within so much of the usual one: nobody knows its true result."""
+"""The body's sensitivity differs from the usual one by up to this, to keep its result unknown."""
 _MOST_STUDENTS: Final = 200
 
 

@@ -68,7 +68,7 @@ def several(params: Params, name: str) -> list[str]:
 def number(
     params: Params, name: str, *, low: float, high: float, whole: bool = False, unit: str = ""
 ) -> float | None:
-    """Return the number in a field, None where it is empty; ExposureError where it is none."""
+    """Return the number in a field, None where it is empty; ExposureError where it isn't one."""
     typed = text(params, name)
     if not typed:
         return None
@@ -157,7 +157,7 @@ def filled(fields: Iterable[Field], params: Mapping[str, str]) -> list[Field]:
 
 
 def keeping(field: Field) -> Field:
-    """Return a list with the value that came in for it, be it one of the choices or not."""
+    """Return a list with the value that came in for it, which needn't be one of the choices."""
     from dataclasses import replace
 
     known = {value for value, _ in field.choices}

@@ -193,7 +193,7 @@ def _real(start: Path, entry: os.DirEntry[str]) -> Path | None:
 
 
 def _entries(folder: Path) -> list[os.DirEntry[str]]:
-    """What lies in a folder; nothing where it can't be read, no names that are no text."""
+    """What lies in a folder, nothing where it can't be read; only names that are text."""
     try:
         with os.scandir(folder) as entries:
             return [entry for entry in entries if is_text(entry.name)]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from profiler.errors import ExposureError
-from profiler.onset.corrections import guide_number, lost_ev, nearest_nd, parse_correction
+from profiler.exposure.lighting import f_number_at, scaled_guide_number_m
+from profiler.onset.corrections import lost_ev, nearest_nd, parse_correction
 
 
 # Stops = D/log10(2), factor = 2^stops (definition); bellows 2 log2(1 + m), with 18 in on a 12 in
@@ -68,8 +69,8 @@ def test_nearest_nd():
     [(40, 5, 100, 0, 8), (40, 5, 400, 0, 16), (40, 5, 100, -2, 4), (40, 10, 400, -2, 4)],
 )
 def test_guide_number(guide, distance, iso, power, f_number):
-    found = guide_number(guide, distance, iso=iso, power_ev=power)
-    assert found.f_number == pytest.approx(f_number)
+    found = f_number_at(scaled_guide_number_m(guide, iso, power), distance)
+    assert found == pytest.approx(f_number)
 
 
 @pytest.mark.parametrize(

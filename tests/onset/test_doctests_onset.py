@@ -22,7 +22,6 @@ WITH_EXAMPLES = {
     "profiler.onset.metered",
     "profiler.onset.placement",
     "profiler.onset.times",
-    "profiler.onset.scene",
     "profiler.onset.plan_frames",
     "profiler.onset.profile",
     "profiler.show.onset.scale",

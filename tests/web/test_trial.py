@@ -126,7 +126,7 @@ def test_a_row_edited_twice_stays_one_row_and_keeps_what_was_typed(tab, expect, 
         field.fill("f/8.5 1/60 ISO 100")
         field.press("Tab")
         reply = page.locator(f'tr.line[data-file="{other}"] .reply')
-        expect(reply).to_contain_text("f/8.5 is no mark of full stops, halves or thirds")
+        expect(reply).to_contain_text("f/8.5 isn't a mark of full stops, halves or thirds")
         expect(page.locator("#said")).to_have_class("state failed")
         line.get_by_label(f"Use {name}").check()
         expect(page.locator("#said")).to_have_class("state")

@@ -163,7 +163,7 @@ def cut_flags(case: Case) -> Iterator[Flag]:
 
 
 def noise_flags(case: Case) -> Iterator[Flag]:
-    """Yield doubts about noise figures, and why there are none."""
+    """Yield doubts about noise figures, and why figures are missing."""
     yield from cut_flags(case)
     transfers = case.transfers
     single = [t.read_noise_e for t in transfers.values() if not t.from_pairs]

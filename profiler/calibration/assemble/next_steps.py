@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from profiler import standards
-from profiler.calibration.assemble.interval import half_width_ev
 from profiler.calibration.fit import budget
+from profiler.calibration.fit.montecarlo import half_width_ev
 from profiler.exposure.modes import is_flash
 from profiler.results import BudgetRow, Result, Source
 

@@ -11,10 +11,10 @@ from profiler import standards
 from profiler.calibration.assemble.absolute import find_saturation_speed
 from profiler.calibration.assemble.case import Case
 from profiler.calibration.assemble.flags import flags
-from profiler.calibration.assemble.interval import interval
 from profiler.calibration.assemble.noise import find_emva, find_footroom, transfer_points
 from profiler.calibration.assemble.sources import budget_rows
 from profiler.calibration.fit import budget
+from profiler.calibration.fit.montecarlo import interval
 from profiler.calibration.fit.noise import Transfer
 from profiler.calibration.fit.offset import exposure_index, offset_ev
 from profiler.calibration.groups import Group

@@ -67,7 +67,7 @@ def find_slips(
 
 
 def allowed(frames: int) -> int:
-    """Return how many of so many frames may be called slips: never half of them."""
+    """Return how many frames of a label may be called slips: always less than half of them."""
     return min((frames - 1) // 2, max(2, frames // 4)) if frames >= 4 else 0
 
 

@@ -16,7 +16,7 @@ from profiler.show.words import figures, with_half
 
 
 def black_table(result: Result) -> Table:
-    """Return every source of black beside the one that counts."""
+    """Return the black level by every source, and the one that is used."""
     names = tuple(result.channels)
     rows: list[tuple[Cell, ...]] = [
         (source, *(_level_or_blank(levels.get(name)) for name in names))

@@ -1,4 +1,4 @@
-"""Faults of whoever holds the meter, types the sheet or shoots the series."""
+"""Faults of the people who hold the meter, type the sheet or shoot the series."""
 
 from __future__ import annotations
 

@@ -98,7 +98,7 @@ class Names:
 
 
 def short_name(number: int) -> str:
-    """Return a short name that is no word of JavaScript's: a, b, ... z, a0, b0 ...
+    """Return a short name that isn't a word of JavaScript's: a, b, ... z, a0, b0 ...
 
     >>> short_name(0), short_name(27)
     ('a', 'b0')

@@ -30,7 +30,7 @@ def room_of(request: Request) -> Room:
 
 
 def who_asks(request: Request) -> str:
-    """Return the student who asks, or TEACHER; the guard has let nobody else in."""
+    """Return the student who asks, or TEACHER; the guard lets only these in."""
     room = room_of(request)
     return next((name for kept in request.cookies.values() if (name := room.who(kept))), "")
 

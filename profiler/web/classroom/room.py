@@ -28,7 +28,7 @@ class Seat:
 
     @property
     def judged(self) -> tuple[Judged, ...]:
-        """What the answer is worth, everything missed where there is none."""
+        """What the answer is worth; without an answer everything counts as missed."""
         return judge(self.hidden, self.said or {})
 
 

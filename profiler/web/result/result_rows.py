@@ -85,7 +85,7 @@ def suggested_name(profile: ProfileData) -> str:
 
 
 def profile_name(typed: str) -> str:
-    """Return the file name of a profile to save; GreytareError where the text is none."""
+    """Return the file name of a profile to save; GreytareError where the text isn't one."""
     name = typed.strip().removesuffix(PROFILE_SUFFIX)
     if not _NAME.fullmatch(name):
         raise GreytareError(

@@ -14,13 +14,13 @@ import pytest
 
 from profiler import simulate
 from profiler.calibration import pipeline
-from profiler.calibration.assemble.interval import half_width_ev
 from profiler.calibration.assemble.next_steps import (
     finer_display,
     more_readings,
     next_steps,
 )
 from profiler.calibration.fit import budget
+from profiler.calibration.fit.montecarlo import half_width_ev
 from profiler.files.sheet import parse_sheet
 from profiler.records import Meter
 from profiler.results import Source

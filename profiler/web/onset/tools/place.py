@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from profiler.onset.metered import AVERAGES
 from profiler.onset.place import AIM, METER, PlaceAsk, place
-from profiler.onset.scene import Spot
+from profiler.onset.placement import Spot
 from profiler.show.answer import Answer, asking
 from profiler.show.onset.place import place_answer
 from profiler.web.fields import Field, Params, one_of, optional, several, text
