@@ -138,7 +138,7 @@ def _told(summary: Summary, out: Path) -> list[str]:
         said.append(f"{series} holds the frames of {other}, which counts: the same ones count once")
     for each in summary.archived:
         now = f", its frames are now {each.now}" if each.now else ""
-        said.append(f"{each.series} is there no more{now}: archived, not judged")
+        said.append(f"{each.series} is gone{now}: archived, not judged")
     return said
 
 

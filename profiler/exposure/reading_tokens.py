@@ -175,7 +175,7 @@ def _next(rest: str, where: str) -> tuple[Token, int]:
             return _token(kind, match, where), match.end()
     if _PART.match(rest):
         raise SheetError(
-            "'2/3' is no time; it may be two thirds of a stop",
+            "'2/3' isn't a time; it may be two thirds of a stop",
             where,
             "Write them with a plus at the aperture, such as f/8+2/3, or the time that is meant",
         )

@@ -22,7 +22,7 @@ _TEXTS: Final = ("series", "asset_tag", "camera_make", "camera_model", "camera_s
 
 @dataclass(frozen=True, kw_only=True)
 class Left:
-    """A series without a result. failed: its data are at fault; archived: it is there no more.
+    """A series without a result. failed: its data are at fault; archived: its files are gone.
 
     Identity as far as it is known, empty where not. why: the error in a sentence, or the name that
     the same frames have now; empty for a series that was deleted.
@@ -97,7 +97,7 @@ class Absent:
     """A body, or a series of an unknown body, without a result that counts.
 
     failed: its newest series gave no result, whatever older ones say; unread: its profile can't be
-    read; archived: its series are there no more; later: all of its results are of a later day;
+    read; archived: the files of its series are gone; later: all of its results are of a later day;
     duplicate: its frames are those of another series; no-tolerance: no tolerance holds for what was
     measured. why: the error, or the other series.
     """

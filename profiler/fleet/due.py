@@ -50,7 +50,7 @@ def next_checks(
                 if tolerance.quantity == quantity and tolerance.holds_for(row):
                     reached = _days_until(trend, tolerance, tolerances.rule, due)
                     if reached < due:
-                        due, why = reached, "by its trend the verdict is no longer in then"
+                        due, why = reached, "by its trend the verdict will no longer be in"
         day = date.fromisoformat(days.values[days.codes[k]])
         out.append(Due(day=days_after(day, due), why=why, early=due < usual))
     return out

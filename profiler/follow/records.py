@@ -88,6 +88,10 @@ class GrowingLabel:
         """Whether the plan wants nothing more of it."""
         return not self.missing and not self.darks_missing
 
+    def holds(self, file: str) -> bool:
+        """Return whether a frame is one of the label's."""
+        return any(point.file == file for point in self.points)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Wrong:

@@ -65,7 +65,7 @@ SERIAL_TAGS: Final = (
         key=_CANON,
         makers=("CANON",),
         real=False,
-        reason="compact bodies: nobody vouches for it, and it is no serial in their CRW files",
+        reason="compact bodies: no source says what it holds; it isn't a serial in their CRW files",
     ),
     SerialTag(key=EXIF_KEY, real=True, reason="Exif 2.3, tag 42033: serial number of the body"),
     SerialTag(
@@ -103,7 +103,7 @@ SERIAL_TAGS: Final = (
     SerialTag(
         key="Exif.Olympus.SerialNumber2",
         real=False,
-        reason="seen in compact bodies only (ExifTool's note), nobody vouches for it",
+        reason="seen in compact bodies only (ExifTool's note); no source says what it holds",
     ),
     SerialTag(
         key="Exif.Sony1.SerialNumber",

@@ -89,7 +89,7 @@ def _check_step(data: ProfileData, iso: int, low: Result, high: Result) -> None:
     elif low.clip_headroom_ev.lower_bound or high.clip_headroom_ev.lower_bound:
         why = "clip was not seen at both of them"
     elif step is None or not (_has_pairs(low) and _has_pairs(high)):
-        why = "without two of each frame nobody can tell whether a second gain begins between them"
+        why = "without two of each frame it isn't known whether a second gain begins between them"
     elif step.dual_gain:
         why = "a second gain begins between them"
     elif step.digital:
@@ -100,7 +100,7 @@ def _check_step(data: ProfileData, iso: int, low: Result, high: Result) -> None:
             why = f"headroom changes by {change:+.2f} EV between them, not by gain alone"
     if why:
         raise ProfileError(
-            f"nothing is said for ISO {iso} from ISO {low.iso} and {high.iso}: {why}",
+            f"ISO {iso} can't be told from ISO {low.iso} and {high.iso}: {why}",
             lookup.profile_name(data),
             f"Use one of the measured labels ({lookup.holdings(data)}), or calibrate ISO {iso}",
             "iso",

@@ -218,7 +218,7 @@ def _rest(whole: Light, part: Light) -> Light:
     rest = whole - part
     if rest.amount <= 1e-6 * whole.amount:
         raise ExposureError(
-            "the whole is no more than its part",
+            "the whole isn't more than its part",
             "mix",
             "Read both at the same place, the ambient light for the camera's time",
         )

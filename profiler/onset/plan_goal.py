@@ -43,7 +43,10 @@ def reach(ask: PlanAsk, data: ProfileData | None = None, meter: Meter | None = N
     goal = ask.goal_ev
     if goal is None or not 0.0 < goal <= _MOST_EV:
         raise ExposureError(
-            "that is no goal for an interval", "plan", "Wish for 0.05, which is ± 0.05 EV", "goal"
+            "this can't be the goal for an interval",
+            "plan",
+            "Wish for 0.05, which is ± 0.05 EV",
+            "goal",
         )
     tried = [
         (_cost(plan, here=here), here, way, plan)

@@ -175,7 +175,9 @@ def plan_warnings(
                 + " EV over the grey"
             )
     if no_one_light:
-        found.append("no one light suits all ISO labels: the darkest frames of some are left out")
+        found.append(
+            "no single light suits all ISO labels: the darkest frames of some are left out"
+        )
     if aperture.word == "f" and not 3.9 < aperture.exact() < 8.1:
         band = band_of(aperture.marked)
         found.append(

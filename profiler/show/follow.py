@@ -53,16 +53,16 @@ def missing_line(growing: Growing) -> str:
     if not growing.labels:
         return "No frame can be placed yet: " + "; ".join(_lacks(growing)) + "."
     if not open_labels:
-        done = _listed([str(label.iso) for label in growing.labels])
+        done = words.listed([str(label.iso) for label in growing.labels])
         verb = "is" if len(growing.labels) == 1 else "are"
         if growing.complete and growing.planned:
             return f"Nothing is missing: ISO {done} {verb} done."
         if growing.complete:
             return f"ISO {done} {verb} done: go on with another ISO label, or end here."
         return f"ISO {done} {verb} done but for: {'; '.join(_lacks(growing))}."
-    now = next((each for each in open_labels if _holds(each, growing.latest)), open_labels[0])
+    now = next((each for each in open_labels if each.holds(growing.latest)), open_labels[0])
     rest = [str(label.iso) for label in open_labels if label is not now]
-    then = f"then ISO {_listed(rest)}" if rest else "then done"
+    then = f"then ISO {words.listed(rest)}" if rest else "then done"
     return f"ISO {now.iso}: {_lacking(now)}; {then}."
 
 
@@ -202,19 +202,8 @@ def _point(point: Point) -> str:
     return ", ".join(parts)
 
 
-def _holds(label: GrowingLabel, file: str) -> bool:
-    return any(point.file == file for point in label.points)
-
-
 def _some(files: Sequence[str]) -> str:
     """Names of files, the first few where they are many."""
     if len(files) > _NAMES_SHOWN + 1:
         return f"{', '.join(files[:_NAMES_SHOWN])} and {len(files) - _NAMES_SHOWN} more"
-    return _listed(files)
-
-
-def _listed(parts: Sequence[str]) -> str:
-    """100; 100 and 200; 100, 200 and 400."""
-    if len(parts) < 2:
-        return "".join(parts)
-    return f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return words.listed(list(files))

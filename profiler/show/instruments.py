@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from profiler.records import Meter
 
 _CLOSING = (
-    "The mean over the levels is no error of the meter: it belongs to the pair of body and meter, "
-    "in the profile's offset.",
+    "The mean over the levels isn't an error of the meter: it belongs to the pair of body and "
+    "meter, in the profile's offset.",
     words.INTERVALS,
 )
 

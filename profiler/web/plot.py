@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from profiler.follow.records import Growing, GrowingLabel
+from profiler.follow.records import Growing
 from profiler.results import Result
 
 
@@ -54,7 +54,7 @@ def plot_data(growing: Growing) -> dict[str, Any] | None:
     drawn = [label for label in growing.labels if label.metered_dn]
     if not drawn:
         return None
-    label = next((each for each in drawn if _holds(each, growing.latest)), drawn[-1])
+    label = next((each for each in drawn if each.holds(growing.latest)), drawn[-1])
     return {
         "title": f"ISO {label.iso}",
         "channels": {
@@ -77,7 +77,3 @@ def plot_data(growing: Growing) -> dict[str, Any] | None:
         "headroom": label.headroom_ev,
         "seen": label.headroom_ev is not None,
     }
-
-
-def _holds(label: GrowingLabel, file: str) -> bool:
-    return any(point.file == file for point in label.points)

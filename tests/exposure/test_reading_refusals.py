@@ -23,7 +23,7 @@ TEXTS = [
     ("f/8.5 1/60 ISO 100", "f/8.5 isn't a mark of full stops, halves or thirds"),
     ("f/5.63 1/60 ISO 100", "f/5.63 isn't a mark of full stops, halves or thirds"),
     ("f/60 1/60 ISO 100", "f/60 isn't a mark of full stops, halves or thirds"),
-    ("f/8 2/3 ISO 100", "'2/3' is no time; it may be two thirds of a stop"),
+    ("f/8 2/3 ISO 100", "'2/3' isn't a time; it may be two thirds of a stop"),
     ("f/8+1/60 ISO 400", "'+1/60' isn't a part of a stop"),
     ("f/8+1/0 ISO 400", "'+1/0' isn't a part of a stop"),
     ("f/8+3/3 ISO 400", "'+3/3' isn't a part of a stop"),

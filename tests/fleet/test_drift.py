@@ -172,7 +172,7 @@ def test_next_check_before_a_drift_leaves_the_limits(base):
     )
     assert 0 < ahead < 365
     assert (0.5 - level - slope * years) / u == pytest.approx(1.645, abs=0.02)
-    assert found.why == "by its trend the verdict is no longer in then"
+    assert found.why == "by its trend the verdict will no longer be in"
 
 
 def test_next_check_at_once_when_in_doubt(base):

@@ -216,7 +216,7 @@ def test_the_bodys_f_number(flash_profile):
         ),
         ({"flashes": [flash()], "share": 0.5}, ExposureError, "needs the ambient light"),
         ({"total": flash()}, ExposureError, "one part can be found"),
-        ({"total": flash(), "flashes": [flash()]}, ExposureError, "no more than its part"),
+        ({"total": flash(), "flashes": [flash()]}, ExposureError, "isn't more than its part"),
         (
             {"flashes": [flash(), flash()], "ambient": still("EV 8"), "holds": "with-ambient"},
             ExposureError,

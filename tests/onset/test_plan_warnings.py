@@ -78,7 +78,7 @@ def test_what_a_label_lacks(short_of, said):
 @pytest.mark.parametrize(
     ("more", "said"),
     [
-        ({"no_one_light": True}, "no one light suits all ISO labels"),
+        ({"no_one_light": True}, "no single light suits all ISO labels"),
         ({"unsure_mains": True}, "this light may pulse with the mains"),
         ({"copies": 1}, "without two of each frame noise and floor are upper bounds"),
         ({"darks": 0}, "without lens-cap frames black rests on the file's own word"),

@@ -350,7 +350,7 @@ def test_what_is_archived_is_there_no_more():
     one = SimpleNamespace(
         reason="archived", series="s", body=("Halden", "H2", "1"), asset_tag="", why=""
     )
-    assert decide.absent_words(one).endswith("its series are archived, for they are there no more.")
+    assert decide.absent_words(one).endswith("its series are archived: their files are gone.")
 
 
 def test_a_verdict_on_a_bound():

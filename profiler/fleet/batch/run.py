@@ -29,7 +29,7 @@ Progress = Callable[[int, int, Failure | None], None]
 
 @dataclass(frozen=True, kw_only=True)
 class Archived:
-    """A series that is there no more; now: the name that its frames have, empty where none does."""
+    """A series whose files are gone; now: the name that its frames have, empty where none does."""
 
     series: str
     asset_tag: str

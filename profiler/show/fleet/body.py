@@ -70,7 +70,7 @@ def left_words(one: Left) -> str:
     if one.kind == "failed":
         return f"Its series {one.series} failed at the last run: {one.why}"
     now = f" (its frames are now {one.why})" if one.why else ""
-    return f"Its series {one.series} is there no more{now}: archived, not judged."
+    return f"Its series {one.series} is gone{now}: archived, not judged."
 
 
 def _headline(

@@ -194,7 +194,7 @@ def _meters(group: ModelGroup) -> str:
     rows = [one.row for one in group.deviations]
     shared = shared_meter(rows)
     if shared is None:
-        return "The meters have no serial, so that nobody can tell whether they are one."
+        return "The meters have no serial, so whether they are one meter isn't known."
     by = [row for row in rows if row.meter == shared]
     name = meter_words(by[0])
     if len(by) == len(rows):

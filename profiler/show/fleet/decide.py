@@ -112,7 +112,7 @@ def absent_words(one: Absent) -> str:
     said = {
         "failed": f"series {one.series} failed: {one.why}",
         "unread": f"its profile can't be read: {one.why}.",
-        "archived": "its series are archived, for they are there no more"
+        "archived": "its series are archived: their files are gone"
         + (f" (the frames are now {one.why})." if one.why else "."),
         "later": "all of its results are of a later day.",
         "duplicate": f"its frames are those of {one.why}, which counts.",
