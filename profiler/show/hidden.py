@@ -136,7 +136,7 @@ def frames_table(result: Result, frames: Sequence[FrameMeasure]) -> Table:
         rows.append(
             (
                 f"{number}",
-                "–" if time is None else format_time(float(time.value)),
+                "–" if time is None else format_time(float(time.value)).removesuffix(" s"),
                 words.with_sign(frame.placement_ev, 1),
                 f"{cell.mean_dn:.0f}",
                 "–" if frame.residual_ev is None else words.with_sign(frame.residual_ev, 2),
@@ -149,11 +149,10 @@ def frames_table(result: Result, frames: Sequence[FrameMeasure]) -> Table:
             )
         )
     return Table(
-        caption="Frames in the order of shooting, by their brightest channel; off the line in EV, "
-        "noises in DN",
+        caption="Frames as shot, brightest channel",
         head=(
-            *("frame", "time", "placement, EV", "level, DN", "off the line", "across", "rows"),
-            *("noise", "neighbours", "pair", "codes left out"),
+            *("frame", "time, s", "placement, EV", "level, DN", "off the line, EV"),
+            *("across", "rows", "noise, DN", "neighbours, DN", "pair, DN", "codes left out"),
         ),
         rows=tuple(rows),
         numbers=tuple(range(1, 11)),

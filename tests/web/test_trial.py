@@ -144,3 +144,12 @@ def test_a_table_folds_on_a_phone_with_its_verdict_in_sight(tab, expect, served)
     box = verdict.bounding_box()
     assert box["x"] >= 0
     assert box["x"] + box["width"] <= 390
+
+
+def test_all_columns_of_the_frames_are_in_sight_beside_the_list_to_answer_from(tab, served):
+    page = tab.page
+    page.goto(served.address)
+    page.set_viewport_size({"width": 1200, "height": 900})
+    page.goto(f"{served.base}/teach/find?seed=3&difficulty=hard")
+    wide, shown = page.locator(".scroll:has(.long)").evaluate("e => [e.scrollWidth, e.clientWidth]")
+    assert wide <= shown

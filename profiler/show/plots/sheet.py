@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from profiler.results import Result
 
-_SIZE_IN: Final = (7.05, 2.85)
+_SIZE_IN: Final = (7.05, 2.7)
 """As wide as an A4 page within its margins."""
 
 
