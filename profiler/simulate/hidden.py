@@ -72,7 +72,7 @@ KINDS: Final = {
         HiddenKind(name="clip-channel", group="response", easy=0.8, middle=0.5, hard=0.3),
         HiddenKind(name="card-gradient", group="card", easy=2.0, middle=1.2, hard=0.7),
         HiddenKind(name="noise-reduction", group="coding", easy=0.4, middle=0.25, hard=0.12),
-        HiddenKind(name="digital-push", group="coding", easy=0.9, middle=0.5, hard=0.3),
+        HiddenKind(name="digital-push", group="coding", easy=0.8, middle=0.5, hard=0.3),
         HiddenKind(name="pattern-noise", group="coding", easy=0.06, middle=0.035, hard=0.02),
     )
 }

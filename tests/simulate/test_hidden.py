@@ -8,6 +8,7 @@ import re
 import exiv2
 import pytest
 
+from profiler.calibration import pipeline
 from profiler.errors import GreytareError
 from profiler.simulate.hidden import (
     DIFFICULTIES,
@@ -18,6 +19,7 @@ from profiler.simulate.hidden import (
     hide,
     judge,
 )
+from profiler.simulate.memory import measure_in_memory
 from profiler.simulate.write import write_series
 
 SMALL = (72, 48)
@@ -108,3 +110,11 @@ def test_wrong_input_is_refused():
         judge(hide(1), {"gremlins": 1.0})
     with pytest.raises(GreytareError, match="a class of 0"):
         class_seeds(1, 0)
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=list(KINDS))
+def test_no_size_is_so_large_that_the_series_is_refused(kind):
+    """A student without plots has nothing to find it by, and the refusal would tell it."""
+    worst = Hidden(seed=1, difficulty="easy", faults=((kind.name, round(1.1 * kind.easy, 3)),))
+    measurement, sheet = measure_in_memory(hidden_series(worst, size=(96, 64)))
+    assert pipeline.fit(measurement, sheet, light="daylight").results
