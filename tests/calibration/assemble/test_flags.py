@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from profiler.calibration.assemble import flags
+from profiler.calibration.assemble import budget_rows, flags
 
 
 def names(found):
@@ -164,3 +164,61 @@ def test_smoothing_is_told_by_dark_pairs_where_there_are_any():
     assert flags.smoothing(group([shown(cell())])) is None
     piled = shown(cell(neighbour=1.0, temporal=10.0, top_share=0.5))
     assert flags.smoothing(group([piled])) is None
+
+
+@pytest.mark.parametrize(
+    ("gap", "step", "size"), [(1, 0, []), (1, 1, []), (2, 1, [2.0]), (1, 4, [4.0]), (4, 8, [8.0])]
+)
+def test_codes_that_lie_apart(gap, step, size):
+    one = cell(gap=gap, step=step)
+    one.top_dn, one.high_edge_dn, one.n = 4000.0, 3000.0, 100
+    found = list(flags.coding_flags(group([shown(one)])))
+    assert names(found) == ["code-gaps"] * len(size)
+    assert [flag.size for flag in found] == size
+
+
+@pytest.mark.parametrize(("neighbour", "raised"), [(0.9, []), (0.8, ["smoothed-raw"])])
+def test_a_smoothed_raw(neighbour, raised):
+    one = cell(neighbour=neighbour, temporal=1.0)
+    one.top_dn, one.high_edge_dn, one.n = 4000.0, 3000.0, 100
+    assert names(flags.coding_flags(group([shown(one)]))) == raised
+
+
+def transfer(noise, *, pairs=True, quantised=False):
+    return SimpleNamespace(
+        read_noise_e=noise,
+        from_pairs=pairs,
+        quantised=quantised,
+        dark_variance_dn2=-0.1,
+        dark_variance_u=0.2,
+    )
+
+
+def noise_case(transfers, none=()):
+    return SimpleNamespace(
+        group=SimpleNamespace(darks=(), frames=()),
+        transfers=transfers,
+        no_transfer=dict(none),
+        fit=SimpleNamespace(channels=("R", "G", "B")),
+    )
+
+
+def test_noise_that_is_a_bound_and_noise_that_is_none():
+    assert names(flags.noise_flags(noise_case({"R": transfer(3.0), "G": transfer(4.0)}))) == []
+    single = {"R": transfer(3.0, pairs=False), "G": transfer(4.0, pairs=False)}
+    (bound,) = flags.noise_flags(noise_case(single))
+    assert (bound.name, bound.size) == ("noise-upper-bound", 4.0)
+    (coarse,) = flags.noise_flags(noise_case({"R": transfer(3.0, quantised=True)}))
+    assert coarse.name == "quantised-dark"
+    (one,) = flags.noise_flags(noise_case({"R": transfer(3.0), "G": transfer(None)}))
+    assert (one.name, one.size, one.unit) == ("noise-not-measured", 1.0, "channel")
+    assert one.detail == "(G: the dark variance is -0.1 ± 0.4 DN²)"
+    (two,) = flags.noise_flags(noise_case({"R": transfer(None)}, [("B", "no pairs")]))
+    assert (two.size, two.unit) == (2.0, "channels")
+    assert two.detail.startswith("(R: ")
+
+
+@pytest.mark.parametrize(("dof", "kept"), [(0.5, 2.0), (2.0, 2.0), (7.0, 7.0)])
+def test_scatter_has_two_degrees_of_freedom_at_least(dof, kept):
+    """Student's t of fewer has no variance."""
+    assert budget_rows.scatter_row(0.02, 6, 0.05, dof).dof == kept
