@@ -13,7 +13,7 @@ from profiler.errors import GreytareError
 from profiler.fleet.columns import Values
 from profiler.fleet.decide import adjustments, body_verdicts, counts, current_rows, judge
 from profiler.fleet.read_rows import profile_rows
-from profiler.fleet.rules import WORST, Limits, Rule, decide, stated_risk
+from profiler.fleet.rules import WORST, Limits, Rule, decide, describe, stated_risk
 from profiler.fleet.tolerances import parse_tolerances
 
 LIMITS = Limits(low=-0.333, high=0.333)
@@ -172,3 +172,19 @@ def test_no_tolerance_holds(tmp_path):
 def test_refused_tolerances(text, says):
     with pytest.raises(GreytareError, match=says):
         parse_tolerances(text, "t.toml")
+
+
+@pytest.mark.parametrize(
+    ("rule", "said"),
+    [
+        # ILAC-G8:09/2019 prints 50 % for no guard band, 2.5 % for U, 5 % for 0.83 U
+        (Rule(name="simple"), "a false verdict has a probability of up to 50 % (ILAC"),
+        (Rule(name="guard-band", guard=1.0), "a false verdict has a probability of at most 2.5 %"),
+        (Rule(name="guard-band", guard=0.83), "Guard band of 0.83 U"),
+        (Rule(name="guard-band", guard=0.83), "a false verdict has a probability of at most 5.2 %"),
+        (Rule(name="conformance", probability=0.95), "in from 95 % that the true value lies"),
+        (Rule(name="conformance", probability=0.95), "a probability of at most 5 % (JCGM 106"),
+    ],
+)
+def test_the_risk_of_a_rule_is_told(rule, said):
+    assert said in describe(rule)

@@ -245,3 +245,17 @@ def test_degrees_of_freedom_where_a_session_errs_together(cluster, free, dof):
     """Welch-Satterthwaite, JCGM 100:2008, G.4.1, of what is left of four calibrations."""
     left = np.array([1.0, 1.0, 2.0, -1.0])
     assert bench._satterthwaite(left, np.array(cluster), free) == pytest.approx(dof)
+
+
+@pytest.mark.parametrize(("dof", "prior"), [(5.0, 4.0), (2.0, 12.0)])
+def test_how_alike_histories_scatter(dof, prior):
+    """s² of histories is s0² F(dof, prior) (Smyth 2004); drawn, not derived."""
+    rng = np.random.default_rng(7)
+    s2 = 1e-4 * rng.f(dof, prior, 4000)
+    found, size = bench._prior(s2 * dof, np.full(s2.size, dof))
+    assert found == pytest.approx(prior, rel=0.2)
+    assert size == pytest.approx(1e-4, rel=0.1)
+    one = 1e-4 * rng.chisquare(dof, 4000)
+    alike, size = bench._prior(one, np.full(one.size, dof))
+    assert alike > 50.0
+    assert size == pytest.approx(1e-4, rel=0.1)

@@ -145,7 +145,7 @@ def attempt(runner: Runner, reach: Reach, change: Change) -> str:
         return f"SURVIVED {took}, {ran} of {len(tests)} tests{of}"
     test, why = failure
     if not runner.sound(test):
-        return f"UNSOUND {test} fails without the change too: {why}"
+        return attempt(runner, reach, change)
     return f"killed {took} by {test.partition('::')[2] or test}: {why.splitlines()[0][:80]}"
 
 

@@ -332,6 +332,7 @@ class Runner:
     def __init__(self, root: Path) -> None:
         self.root = root
         self._sound: set[str] = set()
+        self._broken: set[str] = set()
         os.chdir(root)
         sys.path.insert(0, str(root))
         os.environ["PYTHONPATH"] = str(root)
@@ -365,17 +366,18 @@ class Runner:
     ) -> tuple[int, tuple[str, str] | None]:
         """Return how many of some tests were run for a changed file, and the first that fails."""
         ran, near = 0, f"tests/{path.relative_to(self.root).parts[1]}/"
-        for part in reach.rounds(tests, near):
+        for part in reach.rounds([t for t in tests if t.name not in self._broken], near):
             ran += len(part)
             if failure := self.failure([t.name for t in part]):
                 return ran, failure
         return ran, None
 
     def sound(self, name: str) -> bool:
-        """Return whether a test passes where nothing is changed."""
-        if name not in self._sound and "::" in name and self.failure([name]) is None:
-            self._sound.add(name)
-        return name in self._sound or "::" not in name
+        """Return whether a test passes where nothing is changed; if not, it is run no more."""
+        if name in self._sound or "::" not in name:
+            return True
+        (self._broken if self.failure([name]) else self._sound).add(name)
+        return name in self._sound
 
 
 def _fork(files: list[str], chosen: _Chosen) -> int | None:

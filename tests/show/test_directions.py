@@ -23,6 +23,7 @@ from profiler.show.fleet import compare, decide, drift, record, two
 from profiler.show.fleet import words as fleet_words
 from profiler.show.glossary import GLOSSARY
 from profiler.show.onset.marks import dial_strip
+from profiler.show.onset.scale import VERDICTS
 from profiler.show.plots import noise
 from profiler.show.report import document
 
@@ -164,6 +165,10 @@ def test_bounds_in_pictures_are_at_least(odd):
 def test_noise_asks_for_more_levels(odd):
     with pytest.raises(GreytareError, match="Shoot frames at three levels or more per ISO label"):
         noise.transfer(odd, odd.results[1])
+
+
+def test_a_spot_in_the_dark_is_below_the_floor():
+    assert VERDICTS["below"][-1] == "below SNR 10"
 
 
 @pytest.mark.parametrize(("left", "told"), [(0.2, "0.2 stop more"), (-0.2, "0.2 stop less")])
