@@ -141,6 +141,13 @@ def test_refusals(tmp_path, monkeypatch):
     with pytest.raises(ProfileError, match="rest on the same frames"):
         compare_two(paths[0], paths[0])
     data = json.loads(paths[1].read_text())
+    bound = next(result for result in data["results"] if result["iso"] == 400)
+    for name in ("offset_ev", "exposure_index", "clip_headroom_ev"):
+        bound[name]["lower_bound"] = True
+    unseen = tmp_path / "unseen.profile.json"
+    unseen.write_text(json.dumps(data))
+    for pair in ((paths[0], unseen), (unseen, paths[0])):
+        assert 400 not in [one.whole.a.iso for one in compare_two(*pair).changes]
     for result in data["results"]:
         result["light"] = "led"
     other = tmp_path / "led.profile.json"

@@ -24,7 +24,7 @@ from profiler.show.fleet import words as fleet_words
 from profiler.show.glossary import GLOSSARY
 from profiler.show.onset.marks import dial_strip
 from profiler.show.onset.scale import VERDICTS
-from profiler.show.plots import noise
+from profiler.show.plots import linearity, noise
 from profiler.show.report import document
 
 
@@ -226,6 +226,8 @@ def test_two_meters(mean, word):
     assert answer.tables[0].caption == "Sprig A less Sprig B"
     alike = instruments.meters_answer(compared(mean, differ=False))
     assert alike.headline.endswith(", no more than the readings' own scatter.")
+    drawn = linearity.meters_apart(compared(mean, differ=True))
+    assert drawn.axes[0].get_ylabel() == "first less second, EV"
 
 
 @pytest.mark.parametrize(("value", "word"), [(0.3, "more"), (-0.3, "less")])
@@ -236,6 +238,7 @@ def test_a_meter_that_strays(value, word):
     )
     found = SimpleNamespace(levels=levels, strays=True, meter=Meter(make="Sprig"))
     assert f"it shows {word} than its own mean at EV 5.0." in instruments._headline(found)
+    assert linearity.linearity(found).axes[0].get_ylabel() == "more than its mean, EV"
 
 
 @pytest.mark.parametrize(("loss", "word"), [(0.3, "less"), (-0.3, "more")])

@@ -14,6 +14,7 @@ import pytest
 
 from profiler import simulate
 from profiler.calibration import pipeline
+from profiler.calibration.assemble import next_steps as steps_module
 from profiler.calibration.assemble.next_steps import (
     finer_display,
     more_readings,
@@ -149,3 +150,13 @@ def test_only_what_helps_is_offered():
     u, dof = budget.combine(known)
     sharp = replace(result, budget=known, offset_ev=budget.expand(0.0, u, dof))
     assert "readings" not in {step.kind for step in next_steps([sharp])[1]}
+
+
+def test_a_row_that_there_is_not_is_no_step():
+    assert steps_module._without(ROWS, Source.CARD_REFLECTANCE) is None
+    assert steps_module._shrunk(ROWS, Source.CARD_REFLECTANCE, 0.5) is None
+    assert steps_module._without(ROWS, Source.APERTURE_MARK) == (*ROWS[:2], ROWS[3])
+    # limits that are as narrow already can't be narrowed
+    assert steps_module._limits(ROWS, Source.APERTURE_MARK, 0.05) is None
+    narrowed = steps_module._limits(ROWS, Source.APERTURE_MARK, 0.04)
+    assert [row.half_width_ev for row in narrowed if row.source == Source.APERTURE_MARK] == [0.04]
