@@ -58,10 +58,21 @@ def _seen(pupil: Pupil) -> tuple[str, Table | None]:
 def key_page(pupils: Sequence[Pupil], seed: int) -> str:
     """Return the key as one HTML file: every student's faults with sizes, then how they are seen.
 
+    Beside each size stands the one of the list that is right.
+
     It holds the seeds, from which each series can be made again.
     """
     rows = tuple(
-        (pupil.folder, pupil.hidden.seed, tuple(row[:2] for row in key_rows(pupil.hidden)))
+        (
+            pupil.folder,
+            pupil.hidden.seed,
+            tuple(
+                (what, size, f"{KINDS[name].nearest(true):g}")
+                for (what, size, _), (name, true) in zip(
+                    key_rows(pupil.hidden), pupil.hidden.faults, strict=True
+                )
+            ),
+        )
         for pupil in pupils
     )
     hidden = {name for pupil in pupils for name, _ in pupil.hidden.faults}

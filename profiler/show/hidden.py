@@ -102,7 +102,7 @@ def size_words(name: str, size: float) -> str:
     >>> size_words("light-drift", 0.41), size_words("mistyped-reading", -0.6)
     ('0.41 EV over the series, falling', '0.6 EV, too low')
     """
-    shown = f"{abs(size):.2f}".rstrip("0").rstrip(".")
+    shown = f"{abs(size):.2g}"
     more, less = _DIRECTIONS.get(name, ("", ""))
     return f"{shown} {CLUES[name].unit}{more if size > 0.0 else less}"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -36,6 +37,7 @@ def test_every_kind_has_its_words():
         ("light-drift", -0.4, "0.4 EV over the series, rising"),
         ("mistyped-reading", 0.62, "0.62 EV, too high"),
         ("mistyped-reading", -1.0, "1 EV, too low"),
+        ("pattern-noise", 0.0353, "0.035 part of the signal"),
         ("knee", 0.65, "0.65 part of the range where it begins"),
     ],
 )
@@ -117,8 +119,11 @@ def test_key_holds_every_students_faults_and_how_they_are_seen():
     pupils = [Pupil(folder=f"student-{n:02d}", hidden=hide(n, "hard")) for n in range(1, 31)]
     page = key_page(pupils, 7)
     for pupil in pupils:
-        assert f"<td>{pupil.folder}</td><td>{pupil.hidden.seed}</td>" in page
+        assert re.search(rf"{pupil.folder}</td><td[^>]*>{pupil.hidden.seed}</td>", page)
         for name, size in pupil.hidden.faults:
             assert CLUES[name].name in page
             assert size_words(name, size) in page
+            tick = KINDS[name].nearest(size)
+            where = r"(, frame \d+)?</td><td>"
+            assert re.search(f"{re.escape(size_words(name, size))}{where}{tick:g}</td>", page)
     assert "Seed 1, middle: 2 faults." in key_answer(TASK).headline
