@@ -131,6 +131,11 @@ class Plan:
     goal: Goal | None = None
     warnings: tuple[str, ...]
 
+    @property
+    def readings_before(self) -> int:
+        """How many of the readings come before the first frame: half of them, or one more."""
+        return (self.readings + 1) // 2
+
 
 def planned(
     ask: PlanAsk,

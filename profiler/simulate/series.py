@@ -12,8 +12,7 @@ import numpy as np
 from profiler.errors import GreytareError
 from profiler.exposure.modes import is_flash
 from profiler.records import LIGHTS, MODES
-from profiler.simulate.effects import Effects
-from profiler.simulate.levels import channel_truth
+from profiler.simulate.levels import Effects, channel_truth
 from profiler.simulate.marks import RULES, nearest_time_mark, true_aperture
 from profiler.simulate.scene import (
     HandMeter,

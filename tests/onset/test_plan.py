@@ -16,8 +16,8 @@ from profiler.exposure.stops import exact_time_s
 from profiler.files.sheet import parse_sheet
 from profiler.onset.plan import PlanAsk, planned
 from profiler.onset.plan_frames import Expected, measured_headroom, wanted_placements
-from profiler.onset.plan_sheet import plan_sheet
 from profiler.records import MODES
+from profiler.show.onset.plan_page import plan_sheet
 from profiler.simulate.marks import TIME_MARKS, marked_value
 from profiler.simulate.memory import measure_in_memory
 

@@ -11,11 +11,10 @@ from profiler.errors import ExposureError
 from profiler.files.sheet import parse_sheet
 from profiler.onset.plan import ELECTRONIC, PlanAsk, plan
 from profiler.onset.plan_goal import half_at
-from profiler.onset.plan_sheet import plan_sheet
 from profiler.records import Meter
 from profiler.results import Source
 from profiler.show.onset.plan import plan_answer
-from profiler.show.onset.plan_page import plan_page
+from profiler.show.onset.plan_page import plan_page, plan_sheet
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "uncertainty"))
 from shot_plans import promise_and_result, sharp_series

@@ -95,7 +95,7 @@ def plan(
     made = make(PlanAsk(**asked), data, onset_options.meter_in(meter))
     then = _at_the_computer(made.light)
     if sheet is not None:
-        from profiler.onset.plan_sheet import plan_sheet
+        from profiler.show.onset.plan_page import plan_sheet
 
         options.write(sheet, plan_sheet(made), f"Written: {sheet}", replace=replace)
     if page is not None:

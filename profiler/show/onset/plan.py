@@ -10,7 +10,6 @@ from profiler.calibration.fit.budget import coverage_factor
 from profiler.exposure.modes import is_flash
 from profiler.onset.plan import Plan
 from profiler.onset.plan_labels import LabelPlan, PlanFrame
-from profiler.onset.plan_sheet import before_count
 from profiler.results import METER_SOURCES
 from profiler.show import words
 from profiler.show.answer import Answer, Note, Table, facts
@@ -116,7 +115,7 @@ def _readings(plan: Plan) -> str:
     """Return how many readings of a steady light there are; empty for flash."""
     if is_flash(plan.mode):
         return ""
-    before = before_count(plan)
+    before = plan.readings_before
     after = plan.readings - before
     return f"{before} before the frames" + (f", {after} after them" if after else "")
 
@@ -218,7 +217,7 @@ def _read(plan: Plan) -> str:
         return "Read the flash for every frame, and note what the meter shows."
     if plan.readings == 1:
         return "Read the meter once, before the first frame, at the card."
-    before = before_count(plan)
+    before = plan.readings_before
     after = plan.readings - before
     if (before, after) == (1, 1):
         return "Read the meter before the first and after the last frame, at the card."

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from profiler.errors import GreytareError
-from profiler.simulate.effects import Effects
+from profiler.simulate.levels import Effects
 from profiler.simulate.series import SeriesSpec, Shot
 
 Change = Callable[[SeriesSpec, float], SeriesSpec]

@@ -78,7 +78,7 @@ def plan_print(session: SessionHere, request: Request) -> HTMLResponse:
 @router.get("/plan/sheet.csv")
 def plan_sheet_file(session: SessionHere, request: Request) -> Response:
     """The empty sheet that goes with the list, to be saved beside the frames."""
-    from profiler.onset.plan_sheet import plan_sheet
+    from profiler.show.onset.plan_page import plan_sheet
 
     text = plan_sheet(_plan(session, request.query_params))
     headers = {"Content-Disposition": 'attachment; filename="sheet.csv"'}
