@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import queue
 import signal
 import sys
 import threading
@@ -34,13 +35,13 @@ def serve() -> None:
     from profiler.frames.watch import watch
 
     watch(lambda path, size: sender.send(WATCH, (path, size)))
+    requests: queue.SimpleQueue[tuple[Any, ...]] = queue.SimpleQueue()
+    threading.Thread(target=_work_off, args=(sender, requests), daemon=True).start()
     while True:
         try:
-            room_bytes, work, args = pickle.load(sys.stdin.buffer)
+            requests.put(pickle.load(sys.stdin.buffer))
         except EOFError:
             os._exit(0)
-        limit_memory(room_bytes)
-        threading.Thread(target=_run, args=(sender, work, args), daemon=True).start()
 
 
 class _Sender:
@@ -59,6 +60,16 @@ class _Sender:
         with self._lock:
             self._stream.write(content)
             self._stream.flush()
+
+
+def _work_off(sender: _Sender, requests: queue.SimpleQueue[tuple[Any, ...]]) -> None:
+    from profiler.frames.kept_memory import kept_memory
+
+    while True:
+        room_bytes, work, args = requests.get()
+        limit_memory(room_bytes)
+        with kept_memory():  # given back after the result is sent, so that nobody waits for it
+            _run(sender, work, args)
 
 
 def _run(sender: _Sender, work: Callable[..., Any], args: tuple[Any, ...]) -> None:

@@ -80,7 +80,7 @@ def _best_patch(blocks: Blocks, tolerance: float, mosaic: Mosaic) -> Patch | Non
         if not untried[at]:
             continue
         even = _like(blocks, at, tolerance)
-        if not even[at]:
+        if even is None:
             continue
         box = _grow(even, at)
         untried[box[0] : box[1], box[2] : box[3]] = False
@@ -95,21 +95,30 @@ def _best_patch(blocks: Blocks, tolerance: float, mosaic: Mosaic) -> Patch | Non
     return best
 
 
-def _like(blocks: Blocks, at: tuple[int, int], tolerance: float) -> NDArray[np.bool_]:
-    """True for the blocks as bright as the neighbourhood of one, and smooth inside."""
+def _like(blocks: Blocks, at: tuple[int, int], tolerance: float) -> NDArray[np.bool_] | None:
+    """True for the blocks as bright as the neighbourhood of one, and smooth inside.
+
+    None where that one isn't itself.
+    """
     row, column = at
     near = (slice(None), slice(max(0, row - 1), row + 2), slice(max(0, column - 1), column + 2))
     level = _median(blocks.level_dn[near].reshape(len(blocks.level_dn), -1))
+    noise_dn = blocks.noise_dn[near]
     chance = standards.PATCH_NOISE_SIGMAS * (
-        np.mean(blocks.noise_dn[near], axis=(1, 2)) + standards.PATCH_ROW_NOISE_DN
+        noise_dn.sum(axis=(1, 2)) / noise_dn[0].size + standards.PATCH_ROW_NOISE_DN
     )
     part = tolerance * np.maximum(level, 0.0)
-    apart = np.abs(blocks.level_dn - level[:, None, None])
     allowed = part + chance / math.sqrt(blocks.strips)
     allowed_range = part + 2.0 * chance
-    near_level = apart <= allowed[:, None, None]
+    seed = (slice(None), row, column)
+    near_level = np.abs(blocks.level_dn[seed] - level) <= allowed
+    if not (near_level & (blocks.range_dn[seed] <= allowed_range)).all():
+        return None
+    apart = np.abs(blocks.level_dn - level[:, None, None])
     smooth = blocks.range_dn <= allowed_range[:, None, None]
-    both: NDArray[np.bool_] = np.logical_and.reduce(near_level & smooth, axis=0)
+    both: NDArray[np.bool_] = np.logical_and.reduce(
+        (apart <= allowed[:, None, None]) & smooth, axis=0
+    )
     return both
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from profiler import standards
 from profiler.calibration.fit.cut import is_cut, uncut
-from profiler.calibration.fit.quantiles import MAD_TO_SD
+from profiler.calibration.fit.quantiles import MAD_TO_SD, quantile
 from profiler.frames.cfa import Cfa, channels, period, phases
 from profiler.frames.gaps import codes_in_use
 from profiler.frames.integrity import white_is_known
@@ -217,11 +217,10 @@ def masked_of(values_dn: NDArray[np.float64]) -> Masked:
     """Return the statistics of one channel's masked pixels; a cut of their noise is undone."""
     n = int(values_dn.size)
     mean, sd = float(values_dn.mean()), float(values_dn.std(ddof=1)) if n > 1 else 0.0
-    bottom = float(values_dn.min())
-    share = float(np.mean(values_dn == bottom))
-    middle, high = (float(v) for v in np.quantile(values_dn, (0.5, 0.99)))
-    steps = np.diff(np.unique(values_dn))
-    gap = float(steps.min()) if steps.size else 1.0
+    codes, times = codes_in_use(values_dn.astype(np.int64))
+    bottom, share = float(codes[0]), float(times[0]) / n
+    middle, high = quantile(values_dn, 0.5), quantile(values_dn, 0.99)
+    gap = float(np.diff(codes).min()) if codes.size > 1 else 1.0
     if not is_cut(bottom, share, middle, high, gap):
         return Masked(n=n, mean_dn=mean, sd_dn=sd)
     before = uncut(mean, bottom, share)

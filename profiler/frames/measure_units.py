@@ -49,14 +49,12 @@ def measure_units(
     give it; the first unit holds the frame of the middle exposure then. FrameError names the first
     file that can't be measured.
     """
-    from profiler.frames.kept_memory import kept_memory
-
     place = PatchPlace(shots, patch, pixels, allow_8bit)
 
     def work(unit: tuple[Shot, ...]) -> None:
         tell(_measure_unit(unit, place, allow_8bit))
 
-    with kept_memory(), ThreadPoolExecutor(jobs) as pool:
+    with ThreadPoolExecutor(jobs) as pool:
         running = [pool.submit(work, unit) for unit in units]
         try:
             for job in running:

@@ -19,7 +19,6 @@ from profiler.frames import find_patch, statistics, tags  # noqa: F401
 from profiler.frames.blocks import LightShape, light_shape
 from profiler.frames.decode import open_mosaic
 from profiler.frames.decoder import DecoderDied, decode_apart, room_for, start_decoder, undecodable
-from profiler.frames.kept_memory import kept_memory
 from profiler.frames.measure import frame_key, pair_key
 from profiler.frames.measure_units import cut_patch, with_statistics
 from profiler.frames.pairs import candidates
@@ -56,19 +55,18 @@ def _look(
     tell: object, shot: Shot, fractions: str, patch: str, settled: bool, allow_8bit: bool
 ) -> _Seen | None:
     """Measure a frame where the patch is, or may be found in it; None where it isn't known."""
-    with kept_memory():
-        with open_mosaic(shot.path, shot.cfa or None, allow_8bit=allow_8bit) as mosaic:
-            if not settled and shot.light > 0.0 and (not patch or well_lit(mosaic)):
-                place = PatchPlace((shot,), AUTO, None, allow_8bit)
-                with suppress(MeasureError):
-                    place.of(mosaic, shot)
-                    patch, settled = place.pixels, well_lit(mosaic)
-            if not patch:
-                return None
-            place = PatchPlace((shot,), fractions, patch, allow_8bit)
-            bare, samples, cfa_height = cut_patch(mosaic, shot, place)
-            shape = None if shot.light == 0.0 else light_shape(mosaic, bare.place)
-        frame = with_statistics(bare, samples, cfa_height, shot)
+    with open_mosaic(shot.path, shot.cfa or None, allow_8bit=allow_8bit) as mosaic:
+        if not settled and shot.light > 0.0 and (not patch or well_lit(mosaic)):
+            place = PatchPlace((shot,), AUTO, None, allow_8bit)
+            with suppress(MeasureError):
+                place.of(mosaic, shot)
+                patch, settled = place.pixels, well_lit(mosaic)
+        if not patch:
+            return None
+        place = PatchPlace((shot,), fractions, patch, allow_8bit)
+        bare, samples, cfa_height = cut_patch(mosaic, shot, place)
+        shape = None if shot.light == 0.0 else light_shape(mosaic, bare.place)
+    frame = with_statistics(bare, samples, cfa_height, shot)
     return _Seen(frame=frame, samples=samples, shape=shape, patch=patch, settled=settled)
 
 
