@@ -110,14 +110,18 @@ class MeasureCache:
         under another name, and decoding takes ten times as long.
         """
         signatures = [signature_of(path.stat()) for path in paths]
-        with ThreadPoolExecutor(2) as pool:
-            return list(pool.map(self._digest, paths, signatures))
-
-    def _digest(self, path: Path, signature: Signature) -> str | None:
-        known = self._known_sha256(str(path.resolve()), signature)
-        if known is not None or self._row(_LIKE_IT, *signature[1:3]) is None:
-            return known
-        return self.digest(path, signature)
+        found: list[str | None] = []
+        to_read: list[int] = []
+        for path, signature in zip(paths, signatures, strict=True):
+            found.append(self._known_sha256(str(path.resolve()), signature))
+            if found[-1] is None and self._row(_LIKE_IT, *signature[1:3]) is not None:
+                to_read.append(len(found) - 1)
+        if to_read:
+            with ThreadPoolExecutor(2) as pool:
+                read = pool.map(lambda i: self.digest(paths[i], signatures[i]), to_read)
+                for i, digest in zip(to_read, read, strict=True):
+                    found[i] = digest
+        return found
 
     def sha256(self, path: Path) -> str:
         """Return the SHA-256 of one file, read only where it may have changed."""

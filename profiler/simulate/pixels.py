@@ -112,9 +112,8 @@ def _light(spec: SeriesSpec, frame: FrameExposure, start: int, stop: int) -> Pla
     (width, height), top, left = spec.frame_size, body.masked_top, body.masked_left
 
     def active(first: int, rows: int) -> Plane:
-        part = relative_luminance(spec.scene, first, rows, height, width)
-        part *= flicker_by_row(spec, frame, first, rows)[:, None]
-        return part
+        steady = relative_luminance(spec.scene, first, rows, height, width)
+        return steady * flicker_by_row(spec, frame, first, rows)[:, None]
 
     light = np.zeros((stop - start, left + width), dtype=np.float32)
     first = max(start, top)

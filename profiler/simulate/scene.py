@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -133,12 +134,14 @@ def _is_whole(value: float) -> bool:
     return abs(value - round(value)) < 1e-9
 
 
+@lru_cache(maxsize=1)
 def relative_luminance(
     scene: Scene, first_row: int, rows: int, height: int, width: int
 ) -> NDArray[np.float32]:
     """Return the light on some rows of the active area as a part of the card centre's.
 
     Vignetting, gradient, glare, surroundings and veil as Scene describes them; shape (rows, width).
+    The last one is kept, read-only, for all small frames of one scene have the same.
     """
     y = (np.arange(first_row, first_row + rows) + 0.5) / height
     x = (np.arange(width) + 0.5) / width
@@ -159,6 +162,7 @@ def relative_luminance(
         light += (scene.glare * spot_y[:, None] * spot_x[None, :]).astype(np.float32)
     if scene.veil > 0.0:
         light += np.float32(veil_light(scene))
+    light.setflags(write=False)
     return light
 
 

@@ -46,14 +46,16 @@ def fit_linear(
     if n < p or (u is None and n == p):
         raise ValueError(f"{n} points can't carry {p} coefficients and a scatter")
     weight = 1.0 / np.broadcast_to(np.asarray(1.0 if u is None else u, dtype=np.float64), (n,))
-    scale = np.linalg.norm(a * weight[:, None], axis=0)
+    weighted = a * weight[:, None]
+    scale = np.sqrt((weighted * weighted).sum(axis=0))
     if not np.all(scale > 0.0):
         raise ValueError("a column of the design holds only zeros")
-    q, r = np.linalg.qr(a * weight[:, None] / scale)
+    unit = weighted / scale
+    q, r = np.linalg.qr(unit)
     target = y * weight
     solution = np.linalg.solve(r, q.T @ target)
     # one step of refinement recovers the digits lost in the factorisation
-    remainder = target - (a * weight[:, None] / scale) @ solution
+    remainder = target - unit @ solution
     solution = solution + np.linalg.solve(r, q.T @ remainder)
     coefficients = solution / scale
     residual = y - a @ coefficients
