@@ -18,7 +18,7 @@ _TRIES: Final = 2
 
 
 class Compute:
-    """Workers that start with the first question; equal questions are worked out once."""
+    """Workers that all start with the first question; equal questions are worked out once."""
 
     def __init__(self, workers: int | None = None) -> None:
         self._workers = workers or max(1, min(4, os.cpu_count() or 1))
@@ -58,6 +58,8 @@ class Compute:
                 self._pool = ProcessPoolExecutor(
                     self._workers, mp_context=get_context("spawn"), initializer=_begin
                 )
+                for _ in range(self._workers):  # a submission starts one worker at most
+                    self._pool.submit(_nothing)
             future = self._pool.submit(work, *key)
             self._asked[question] = future
             while len(self._asked) > _KEPT:
@@ -75,9 +77,15 @@ class Compute:
 
 
 def _begin() -> None:
-    """Leave Ctrl-C to the parent, and end with it however it ends."""
+    """Leave Ctrl-C to the parent, end with it however it ends, and load what questions need."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_follow_parent, daemon=True).start()
+    from profiler.calibration import pipeline  # noqa: F401
+    from profiler.simulate import memory  # noqa: F401
+
+
+def _nothing() -> None:
+    """Nothing, in a worker."""
 
 
 def _follow_parent() -> None:

@@ -33,6 +33,7 @@ print(time.perf_counter() - started)
 MEASURE = """
 import resource, sys, time
 from pathlib import Path
+import exiv2  # a command loads it while the decoding process starts
 from profiler.calibration import pipeline
 from profiler.files.sheet import read_sheet
 from profiler.frames import decoder, tags
