@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from profiler.show.answer import Answer, Table
 from profiler.show.hidden import CLUES, key_rows
 from profiler.simulate.hidden import Hidden, Judged
+
+_TOLD: Final = ("what was wrong", "found", "size right", "not there")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,9 +40,9 @@ def class_answer(standings: Sequence[Standing], *, told: bool) -> Answer:
         tables=(
             Table(
                 caption="The class",
-                head=("student", "state", *(("found", "size right", "not there") if told else ())),
+                head=("student", "state", *(_TOLD if told else ())),
                 rows=tuple(_row(each, told=told) for each in standings),
-                numbers=(2, 3, 4) if told else (),
+                numbers=(3, 4, 5) if told else (),
             ),
         ),
         rows=(),
@@ -60,7 +63,7 @@ def saved_rows(standings: Sequence[Standing]) -> list[dict[str, str]]:
                 "answered": "yes" if each.judged is not None else "no",
                 "flags_shown": "yes" if each.flags else "no",
                 "said": "; ".join(f"{CLUES[j.name].name}: {j.said_size:g}" for j in said),
-                "true": "; ".join(f"{name}: {size}" for name, size, _ in key_rows(each.hidden)),
+                "true": _true(each),
                 "found": counts[0],
                 "size_right": counts[1],
                 "not_there": counts[2],
@@ -75,7 +78,12 @@ def _row(each: Standing, *, told: bool) -> tuple[str, ...]:
         state = "answered, flags on" if each.flags else "answered"
     elif each.here:
         state = "looking, flags on" if each.flags else "looking"
-    return (each.name, state, *(_counts(each) if told else ()))
+    return (each.name, state, *((_true(each), *_counts(each)) if told else ()))
+
+
+def _true(each: Standing) -> str:
+    """What was wrong with a student's series, with sizes."""
+    return "; ".join(f"{name}: {size}" for name, size, _ in key_rows(each.hidden))
 
 
 def _counts(each: Standing) -> tuple[str, str, str]:

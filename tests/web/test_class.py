@@ -14,7 +14,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 from class_runs import Student, class_of, student_links
 
-from profiler.show.hidden import CLUES
+from profiler.show.hidden import CLUES, size_words
 from profiler.simulate.hidden import KINDS, class_seeds, hide
 
 SEED, STUDENTS = 7, 5
@@ -107,7 +107,11 @@ def test_class_from_first_link_to_the_truth(base, teacher, links):
     rows = list(csv.DictReader(io.StringIO(teacher.get("/answers.csv").text)))
     assert [row["answered"] for row in rows] == ["yes", "no", "no", "no", "no"]
     assert rows[0]["found"] == f"{many} of {many}"  # what came after the truth doesn't count
-    assert "1 of 5 answered; 1 found all of theirs." in teacher.get("/").text
+    said = teacher.get("/").text
+    assert "1 of 5 answered; 1 found all of theirs." in said
+    for hidden in told:
+        name, size = hidden.faults[0]
+        assert f"{CLUES[name].name}: {size_words(name, size)}" in said
 
 
 def nearest(name, size):
