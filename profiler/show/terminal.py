@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from itertools import zip_longest
 from typing import Final
 
 from profiler.show.answer import Answer, Fact, Table, main_of, remark_of
@@ -12,6 +13,8 @@ LOOK_OUT, NOTE = "!", "-"
 _INDENT: Final = "  "
 _LEAST_REMARK: Final = 24
 """Characters that a remark needs beside its row; with fewer it goes below."""
+_LEAST_TEXT: Final = 14
+"""Characters that a column of texts keeps."""
 
 
 def printed(answer: Answer, width: int | None = None) -> str:
@@ -48,57 +51,85 @@ def fact_lines(facts: Sequence[Fact], width: int | None = None) -> list[str]:
 def table_lines(table: Table, width: int | None = None) -> list[str]:
     """Return a table as aligned columns, its numbers to the right, under its caption.
 
-    Remarks to the cells of a row stand at its end. Where that is wider than a line, the names of
-    columns are broken at their words, and a remark goes on below its row.
+    Remarks to the cells of a row stand at its end. Where that is wider than a line, names of
+    columns and texts are broken at their words, and a remark goes on below its row; where even
+    that is too wide, each row is a paragraph that names its cells.
     """
-    rows = [*table.rows, *table.foot]
-    sizes = [max((len(main_of(row[i])) for row in rows), default=0) for i in range(len(table.head))]
+    rows = [[main_of(cell) for cell in row] for row in (*table.rows, *table.foot)]
+    remarks = [", ".join(filter(None, map(remark_of, row))) for row in (*table.rows, *table.foot)]
     names = [main_of(name) for name in table.head]
-    whole = [max(size, len(name)) for size, name in zip(sizes, names, strict=True)]
-    remarks = [", ".join(filter(None, map(remark_of, row))) for row in rows]
-    room = width or 10_000
-    if _length(whole) + 2 + max(map(len, remarks), default=0) <= room:
-        columns, head = whole, [names]
-    else:
-        columns = [
-            max(size, *map(len, name.split() or [""]))
-            for size, name in zip(sizes, names, strict=True)
-        ]
-        head = _broken(names, columns)
     lines = _wrapped(table.caption, width)
-    lines += [_row(cells, columns, table.numbers).rstrip() for cells in head]
+    room = width or 10_000
+    columns = _columns(names, rows, table.numbers, room, max(map(len, remarks), default=0))
+    if columns is None:
+        for cells, remark in zip(rows, remarks, strict=True):
+            named = (
+                f"{name}: {cell}" for name, cell in zip(names[1:], cells[1:], strict=True) if cell
+            )
+            said = "; ".join([*named, *filter(None, [remark])])
+            lines += [f"{_INDENT}{cells[0]}", *_wrapped(said, width, 2 * _INDENT)]
+        return lines
+    head = [textwrap.wrap(name, column) for name, column in zip(names, columns, strict=True)]
+    deep = max(map(len, head))
+    lines += _row([[""] * (deep - len(part)) + part for part in head], columns, table.numbers)
     beside = room - _length(columns) - 2
-    for row, remark in zip(rows, remarks, strict=True):
-        cells = _row([main_of(cell) for cell in row], columns, table.numbers)
-        if not remark:
-            lines.append(cells.rstrip())
-        elif beside >= _LEAST_REMARK:
-            lines += [line.rstrip() for line in _wrapped(remark, width, f"{cells}  ")]
-        else:
-            lines += [cells.rstrip(), *_wrapped(remark, width, 3 * _INDENT)]
+    for cells, remark in zip(rows, remarks, strict=True):
+        parts = [textwrap.wrap(cell, column) for cell, column in zip(cells, columns, strict=True)]
+        row = _row(parts, columns, table.numbers)
+        if len(row) == 1 and remark and beside >= min(_LEAST_REMARK, len(remark)):
+            row = _wrapped(remark, width, f"{row[0]:<{_length(columns)}}  ")
+        elif remark:
+            row += _wrapped(remark, width, 3 * _INDENT)
+        lines += row
     return lines
 
 
-def _row(cells: Sequence[str], columns: Sequence[int], numbers: Sequence[int]) -> str:
-    """One line of a table."""
-    set_out = (
-        cell.rjust(column) if i in numbers else cell.ljust(column)
-        for i, (cell, column) in enumerate(zip(cells, columns, strict=True))
-    )
-    return f"{_INDENT}{'  '.join(set_out)}"
+def _columns(
+    names: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    numbers: Sequence[int],
+    room: int,
+    remark: int,
+) -> list[int] | None:
+    """Widths of the columns: whole, else with names and texts broken; None where they don't fit.
+
+    remark: characters of the longest one.
+    """
+    cells = list(zip(*rows, strict=True)) or [() for _ in names]
+    sizes = [max(map(len, column), default=0) for column in cells]
+    whole = [max(size, len(name)) for size, name in zip(sizes, names, strict=True)]
+    if _length(whole) + (2 + remark if remark else 0) <= room:
+        return whole
+    broken = [max(size, _word(name)) for size, name in zip(sizes, names, strict=True)]
+    for i in sorted(range(len(names)), key=lambda i: -broken[i]):
+        if i not in numbers:
+            least = max(_LEAST_TEXT, *map(_word, (names[i], *cells[i])))
+            broken[i] = max(broken[i] - max(0, _length(broken) - room), min(least, broken[i]))
+    return broken if _length(broken) <= room else None
+
+
+def _word(text: str) -> int:
+    """Characters of the longest word."""
+    return max(map(len, text.split()), default=0)
+
+
+def _row(
+    cells: Sequence[Sequence[str]], columns: Sequence[int], numbers: Sequence[int]
+) -> list[str]:
+    """A row whose cells may take several lines."""
+    lines = []
+    for parts in zip_longest(*cells, fillvalue=""):
+        set_out = (
+            part.rjust(column) if i in numbers else part.ljust(column)
+            for i, (part, column) in enumerate(zip(parts, columns, strict=True))
+        )
+        lines.append(f"{_INDENT}{'  '.join(set_out)}".rstrip())
+    return lines or [""]
 
 
 def _length(columns: Sequence[int]) -> int:
     """Characters of a row."""
-    return len(_row([""] * len(columns), columns, ()))
-
-
-def _broken(names: Sequence[str], columns: Sequence[int]) -> list[list[str]]:
-    """The names of columns on as many lines as they need, standing on the lowest."""
-    parts = [textwrap.wrap(name, column) for name, column in zip(names, columns, strict=True)]
-    deep = max(map(len, parts), default=0)
-    filled = [[""] * (deep - len(part)) + part for part in parts]
-    return [list(line) for line in zip(*filled, strict=True)]
+    return len(_INDENT) + sum(columns) + 2 * (len(columns) - 1)
 
 
 def _each(texts: Iterable[str], width: int | None, starts: Sequence[str] = ()) -> list[str]:

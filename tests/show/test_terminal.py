@@ -79,3 +79,35 @@ def test_no_line_is_longer_than_the_terminal_and_no_word_is_lost():
         text = printed(answer, width)
         assert max(map(len, text.splitlines())) <= width
         assert sorted(text.split()) == sorted(printed(answer).split())
+
+
+SPOTS = Table(
+    caption="Where each lands",
+    head=("spot", "to clip, stops", "verdict"),
+    rows=(("hair", "6.9", "not clipped; below the floor (SNR 10)"), ("lamp", "-1.2", "clipped")),
+    numbers=(1,),
+)
+
+
+def test_a_column_of_words_is_broken_before_numbers_are():
+    assert printed(Answer(headline="A.", tables=(SPOTS,)), 44).splitlines()[2:] == [
+        "Where each lands",
+        "           to",
+        "        clip,",
+        "  spot  stops  verdict",
+        "  hair    6.9  not clipped; below the floor",
+        "               (SNR 10)",
+        "  lamp   -1.2  clipped",
+    ]
+
+
+def test_rows_of_a_table_that_is_too_wide_are_paragraphs_that_name_their_cells():
+    lines = printed(Answer(headline="A.", tables=(WIDE,)), 30).splitlines()[3:]
+    assert lines[:4] == [
+        "  meter",
+        "    degrees of freedom: 12;",
+        "    contribution, EV: 0.058;",
+        "    as its maker states, one",
+    ]
+    assert lines[-2:] == ["  sum", "    contribution, EV: 0.06"]
+    assert max(map(len, lines)) <= 30
