@@ -14,6 +14,7 @@ from profiler.errors import GreytareError
 from profiler.fleet import p_values
 from profiler.fleet.compare import body_names, compare_bodies, compare_meters, difference, of_body
 from profiler.fleet.correlation import Correlation, covariance, factors
+from profiler.fleet.drift import histories
 from profiler.fleet.lines import Line
 from profiler.fleet.models import _medians_of_others, _variance_against_median, compare_models
 from profiler.fleet.read_rows import profile_rows
@@ -318,6 +319,8 @@ def test_bounds_are_said_to_be_bounds(base):
     ]
     assert [line.ei.startswith("at most ") for line in lines] == [False, False, True]
     assert [line.offset.startswith("at least ") for line in lines] == [False, False, True]
+    told = body_answer(rows[:2], histories(rows[:1], "offset_ev"), "offset_ev", Cases(rows))
+    assert "Short lines: control limits from the calibrations before." in told.parts[0].lead[0]
     (note,) = body_answer([rows[0], bound], [], "offset_ev", Cases(rows)).notes
     assert note.text == "1 result with only a lower bound is left out of the histories."
     (note,) = body_answer([bound, bound], [], "offset_ev", Cases(rows)).notes

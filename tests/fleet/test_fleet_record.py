@@ -64,6 +64,7 @@ def test_everything_that_was_written_down(path, tmp_path):
         *(str(escape(value)) for name, value in DETAILS.items() if name != "state"),
         "000105",
         "as left",
+        "Offset: stops to add to the metered exposure; negative: give less.",
         "000731",
         "K 12.5 cd/m²",
         "+0.30 ± 0.14",

@@ -19,12 +19,13 @@ from profiler.results import ShutterRow
 from profiler.show import development, follow, hidden, instruments, lenses, plots
 from profiler.show.calibration import bars, changes, lesson, result, tables
 from profiler.show.calibration import profile as profile_words
+from profiler.show.card import card_page
 from profiler.show.fleet import compare, decide, drift, record, two
 from profiler.show.fleet import words as fleet_words
 from profiler.show.glossary import GLOSSARY
 from profiler.show.onset.marks import dial_strip
 from profiler.show.onset.scale import VERDICTS
-from profiler.show.plots import linearity, noise
+from profiler.show.plots import linearity, noise, sheet
 from profiler.show.report import document
 
 
@@ -122,6 +123,13 @@ def test_pages_of_a_profile(kept):
     assert "what a frame lies off that line is drawn below" in report
     assert "Offset and headroom share every source below." in report
     assert "against the next lower one" in report
+    assert "Clip at ISO 100: stops above the metered grey per channel: R " in report
+    card = " ".join(card_page(kept).split())
+    assert "or the compensation alone; + more, − less exposure." in card
+
+
+def test_a_picture_for_a_class_says_above_the_meter(kept):
+    assert "placement: EV above the meter" in words_of(sheet.untold(kept.results[-1]))
 
 
 # --- pictures ------------------------------------------------------------------------------

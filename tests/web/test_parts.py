@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from concurrent.futures import ThreadPoolExecutor
+from types import SimpleNamespace
 
 import imageio.v3 as iio
 import numpy as np
@@ -11,7 +12,9 @@ import pytest
 
 from profiler.errors import ExposureError, GreytareError, SheetError
 from profiler.frames import preview
+from profiler.show.answer import Answer
 from profiler.web import fields, folders, rendering
+from profiler.web.follow import follow_page
 from profiler.web.jobs import Job
 from profiler.web.series import pictures, series_lines
 from profiler.web.series.cells import Edit, edit_cells, read_cells
@@ -239,6 +242,33 @@ def test_paths_stay_below_the_start(tmp_path):
         folders.inside(start, "b")
 
 
+def test_folders_are_listed_and_links_that_lead_out_are_not(tmp_path):
+    start = tmp_path.resolve() / "start"
+    for name in ("b", "A", ".hidden"):
+        (start / name).mkdir(parents=True)
+    (tmp_path / "outside").mkdir()
+    (start / "out").symlink_to(tmp_path / "outside")
+    (start / "in").symlink_to(start / "b")
+    (start / "b" / "sheet.csv").write_text("file\n")
+    (start / "b" / "IMG_1.dng").write_bytes(b"")
+    found = folders.subfolders(start, start)
+    assert [(each.name, each.path) for each in found] == [("A", "A"), ("b", "b"), ("in", "b")]
+    assert [(each.frames, each.has_sheet) for each in found] == [(0, False), (1, True), (1, True)]
+
+
+def test_what_went_wrong_in_a_followed_folder_is_told():
+    said = follow_page._plain(None)
+    assert (said["running"], said["trouble"]) == (False, "")
+    lost = GreytareError("the folder is gone", "shelf", "Put it back")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(follow_page, "follow_answer", lambda _state: Answer(headline="h"))
+        patch.setattr(follow_page, "plot_data", lambda _state: None)
+        for error, told in ((lost, "shelf: the folder is gone. Put it back."), (None, "")):
+            state = SimpleNamespace(wrong=(), latest="a.dng")
+            running = SimpleNamespace(state=lambda s=state: s, error=error)
+            assert follow_page._plain(running)["trouble"] == told
+
+
 STARTS = {slider.name: slider.start for slider in sliders.all_sliders()}
 LESSONS = [  # sliders moved, what must be said
     ({}, "", True),
@@ -262,6 +292,15 @@ def test_a_lesson_says_what_its_sliders_do(moved, flag, inside):
         assert ("inside the 95 %" in facts["found less true"]) is inside
     true = float(facts["headroom true"].split()[0])
     assert true == pytest.approx(2.7 - moved.get("gain", 0.0), abs=0.01)
+
+
+def test_each_slider_moves_its_own_part_of_the_world():
+    moved = {"flare": 2.0, "knee": 60.0, "meter": 0.5, "scatter": 0.07, "read_noise": 4.0}
+    made = lesson.make_series(STARTS | moved, 3)
+    # sliders of percent are parts of one in the world
+    assert (made.scene.veil, made.effects.knee_start) == (0.02, 0.6)
+    assert (made.meter.error_ev, made.shutter_scatter_ev) == (0.5, 0.07)
+    assert made.body.label(lesson.ISO).read_noise_e == 4.0
 
 
 def test_a_slider_beyond_its_range_is_refused():

@@ -9,6 +9,9 @@ import numpy as np
 import pytest
 
 from profiler.calibration.assemble import budget_rows, flags
+from profiler.calibration.assemble.result import check_actionable
+from profiler.errors import MeasureError
+from profiler.results import Source
 
 
 def names(found):
@@ -222,3 +225,20 @@ def test_noise_that_is_a_bound_and_noise_that_is_none():
 def test_scatter_has_two_degrees_of_freedom_at_least(dof, kept):
     """Student's t of fewer has no variance."""
     assert budget_rows.scatter_row(0.02, 6, 0.05, dof).dof == kept
+
+
+def test_an_interval_that_nobody_can_act_on_names_what_widens_it():
+    scatter = SimpleNamespace(source=Source.FIT_SCATTER, contribution_ev=0.8, basis="3 frames")
+    meter = SimpleNamespace(source=Source.METER_REPEATABILITY, contribution_ev=0.06, basis="one")
+    found = SimpleNamespace(
+        offset_ev=SimpleNamespace(low=-1.5, high=1.5), budget=(meter, scatter, meter)
+    )
+    case = frames_case([0.1, -0.9, 0.4, 2.0], slips=(3,))
+    case.group.iso = 400
+    with pytest.raises(MeasureError) as caught:
+        check_actionable(found, case)
+    assert "the offset is only known within ± 1.5 EV" in caught.value.what
+    assert "most of it comes from the fit scatter (3 frames); 3 frames lie" in caught.value.what
+    assert caught.value.what.endswith("and 1.dng lies 0.9 EV off the others")
+    found.offset_ev.low = 0.0
+    check_actionable(found, case)
