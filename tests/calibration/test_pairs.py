@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -44,6 +45,12 @@ def test_pairs_are_found_wherever_they_stand(series, tmp_path):
         assert (first.pair, second.pair) == (second.file, first.file)
     (result,) = pipeline.fit(measurement, sheet).results
     assert result.flags == ()
+    for channel in result.channels.values():
+        span_dn = channel.clip_dn - channel.black_dn
+        assert channel.full_well_e == pytest.approx(span_dn * channel.gain_e_per_dn)
+        # EMVA 1288 Release 4.0: SNR 1 lies at the dark noise and half an electron
+        least_dn = channel.read_noise_dn + 0.5 / channel.gain_e_per_dn
+        assert channel.dynamic_range_ev == pytest.approx(math.log2(span_dn / least_dn), abs=0.05)
 
 
 def test_the_cache_has_no_say_in_who_pairs(series, tmp_path):
