@@ -90,6 +90,8 @@ def test_a_slip_is_named_and_moves_nothing():
     (flag,) = [f for r in after.results for f in r.flags if f.name == "slip"]
     assert flag.where.startswith("IMG_")
     assert "1.0 stop off the others" in flag.detail
+    marked = [f.file for r in after.results for f in r.frames if "slip" in f.flags]
+    assert marked == [flag.where]
 
 
 def test_meter_figures_change_the_budget():

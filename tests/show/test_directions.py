@@ -163,6 +163,9 @@ def words_of(figure):
 def test_axes_say_above_and_more(kept, name, said):
     found = words_of(plots.PLOTS[name](kept, kept.results[-1]))
     assert set(said) <= set(found)
+    for text in found:
+        for word in ("placement", "level above"):
+            assert not text.startswith(word) or text in said
 
 
 def test_bounds_in_pictures_are_at_least(odd):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from types import SimpleNamespace
 
 import imageio.v3 as iio
@@ -19,6 +21,7 @@ from profiler.web.jobs import Job
 from profiler.web.series import pictures, series_lines
 from profiler.web.series.cells import Edit, edit_cells, read_cells
 from profiler.web.series.open_series import OpenSeries
+from profiler.web.session import Session
 from profiler.web.teach import lesson, sliders
 from profiler.web.tickets import Tickets
 
@@ -254,6 +257,41 @@ def test_folders_are_listed_and_links_that_lead_out_are_not(tmp_path):
     found = folders.subfolders(start, start)
     assert [(each.name, each.path) for each in found] == [("A", "A"), ("b", "b"), ("in", "b")]
     assert [(each.frames, each.has_sheet) for each in found] == [(0, False), (1, True), (1, True)]
+
+
+def test_files_are_found_by_their_ending_the_newest_first(tmp_path):
+    start = tmp_path.resolve()
+    (start / "shelf").mkdir()
+    names = ("old.profile.json", "shelf/new.profile.json", ".hidden.profile.json", "note.txt", ".x")
+    for age, name in enumerate(names):
+        (start / name).write_text("{}")
+        os.utime(start / name, (1e9 + age, 1e9 + age))
+    found = folders.find_files(start, ".profile.json")
+    assert found == ["shelf/new.profile.json", "old.profile.json"]
+
+
+def test_a_list_keeps_what_came_in_for_it():
+    field = fields.Field(name="iso", label="ISO", value="200", choices=(("100", "100"),))
+    assert fields.keeping(field).choices == (("100", "100"), ("200", "200"))
+    for value in ("", "100"):
+        same = replace(field, value=value)
+        assert fields.keeping(same) == same
+    assert fields.keeping(replace(field, choices=())).choices == ()
+
+
+def test_a_session_that_closes_ends_what_runs(tmp_path):
+    ended = []
+    job = SimpleNamespace(
+        cancel=lambda: ended.append("job"), wait=lambda *_: None, join=lambda *_: 0
+    )
+    session = Session(tmp_path)
+    session._open = {
+        tmp_path / "a": SimpleNamespace(job=None),
+        tmp_path / "b": SimpleNamespace(job=job),
+    }
+    session._following = {tmp_path: SimpleNamespace(stop=lambda: ended.append("followed"))}
+    session.close()
+    assert ended == ["followed", "job"]
 
 
 def test_what_went_wrong_in_a_followed_folder_is_told():
