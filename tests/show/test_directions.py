@@ -147,7 +147,10 @@ def words_of(figure):
             "response",
             ["placement: stops above what the meter asked for (EV)", "level above black, DN"],
         ),
-        ("overview", ["placement: stops above what the meter asked for (EV)"]),
+        (
+            "overview",
+            ["placement: stops above what the meter asked for (EV)", "level above black, DN"],
+        ),
         (
             "clip",
             [
