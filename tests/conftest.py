@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from profiler import simulate
+
 SHARED_DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 
@@ -17,6 +19,20 @@ def shared_data() -> Path:
     if not SHARED_DATA.is_dir():
         pytest.skip(f"the real measurements are not on this machine ({SHARED_DATA} is absent)")
     return SHARED_DATA
+
+
+@pytest.fixture(scope="session")
+def short_plan(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder of a series that holds all frames of the short plan at ISO 400; not to be changed."""
+    spec = simulate.standard_series(
+        simulate.load_body("halden-h2"),
+        4,
+        labels=(400,),
+        frames_per_label=10,
+        size=(240, 160),
+        shutter_scatter_ev=0.02,
+    )
+    return simulate.write_series(spec, tmp_path_factory.mktemp("shelf") / "series").folder
 
 
 @pytest.fixture(scope="session", autouse=True)

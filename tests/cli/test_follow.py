@@ -12,32 +12,15 @@ import time
 import pytest
 from click.testing import CliRunner
 
-from profiler import simulate
 from profiler.cli.main import greytare
 from profiler.errors import GreytareError
 
 PLAN = ("--iso", "400", "--short", "--copies", "1", "--darks", "1", "--light", "daylight")
 
 
-@pytest.fixture(scope="module")
-def shelf(tmp_path_factory):
-    """A series that holds all frames of the short plan."""
-    spec = simulate.standard_series(
-        simulate.load_body("halden-h2"),
-        4,
-        labels=(400,),
-        frames_per_label=10,
-        size=(240, 160),
-        shutter_scatter_ev=0.02,
-    )
-    folder = tmp_path_factory.mktemp("shelf") / "series"
-    simulate.write_series(spec, folder)
-    return folder
-
-
 @pytest.fixture
-def series(shelf, tmp_path):
-    return shutil.copytree(shelf, tmp_path / "series")
+def series(short_plan, tmp_path):
+    return shutil.copytree(short_plan, tmp_path / "series")
 
 
 @pytest.fixture(autouse=True)

@@ -6,20 +6,10 @@ import shutil
 
 import pytest
 
-from profiler import simulate
-
 
 @pytest.fixture(scope="module")
-def shelf(tmp_path_factory):
-    spec = simulate.standard_series(
-        simulate.load_body("halden-h2"),
-        4,
-        labels=(400,),
-        frames_per_label=10,
-        size=(240, 160),
-        shutter_scatter_ev=0.02,
-    )
-    return simulate.write_series(spec, tmp_path_factory.mktemp("shelf") / "series").frames
+def shelf(short_plan):
+    return sorted(short_plan.glob("*.dng"))
 
 
 @pytest.fixture(scope="module")
