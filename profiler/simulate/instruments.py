@@ -49,17 +49,13 @@ def meter_series(
         )
     meter = meter or HandMeter()
     rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(_KEY,)))
-    scene = Scene(luminance_cd_m2=1.0)
-    unit = metered_luminance_cd_m2(meter, mode, scene.reflectance)
-    scene = replace(scene, luminance_cd_m2=unit * 2.0**brightest_ev100)
-    truth = channel_truth(body, iso, scene, meter, mode)
-    headroom = min(channel.headroom_ev for channel in truth.values())
+    headroom = _headroom_ev(body, iso, meter, mode)
     # the longest marked time that keeps the brightest level below clip
     wanted = headroom - _BELOW_CLIP_EV[0] - math.log2(iso / 100.0) - brightest_ev100
     wanted += 2.0 * math.log2(true_aperture(aperture, "exact"))
     time = next((t for t in _TIMES if math.log2(true_time_s(t, "exact")) <= wanted), _TIMES[-1])
     slack = wanted - math.log2(true_time_s(time, "exact"))
-    scene = replace(scene, luminance_cd_m2=scene.luminance_cd_m2 * 2.0**slack)
+    scene = _lit(meter, mode, brightest_ev100 + slack)
     span = _BELOW_CLIP_EV[1] - _BELOW_CLIP_EV[0]
     shots = []
     for k in range(levels):
@@ -123,14 +119,11 @@ def lens_series(
     """
     rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(_KEY + 1,)))
     meter = HandMeter()
-    scene = Scene(luminance_cd_m2=1.0)
-    unit = metered_luminance_cd_m2(meter, "spot", scene.reflectance)
-    truth = channel_truth(body, iso, scene, meter, "spot")
-    headroom = min(channel.headroom_ev for channel in truth.values())
+    headroom = _headroom_ev(body, iso, meter, "spot")
     widest = min(true_aperture(mark, "exact") for mark in apertures)
     wanted_ev = headroom - 1.0 - math.log2(iso / 100.0)
     wanted_ev += 2.0 * math.log2(widest) - math.log2(true_time_s("1/60", "exact"))
-    scene = replace(scene, luminance_cd_m2=unit * 2.0**wanted_ev)
+    scene = _lit(meter, "spot", wanted_ev)
     names = list(losses_ev)
     order = [(name, mark) for name in names for mark in apertures] + [(names[0], apertures[0])]
     off = {cell: float(rng.uniform(-iris_ev, iris_ev)) for cell in dict.fromkeys(order)}
@@ -157,6 +150,19 @@ def lens_series(
         size=size,
         compression=compression,
     )
+
+
+def _headroom_ev(body: Body, iso: int, meter: HandMeter, mode: str) -> float:
+    """Stops from the metered grey to the first channel's clip."""
+    truth = channel_truth(body, iso, Scene(luminance_cd_m2=1.0), meter, mode)
+    return min(channel.headroom_ev for channel in truth.values())
+
+
+def _lit(meter: HandMeter, mode: str, ev100: float) -> Scene:
+    """The card in a light that the meter shows as an EV at ISO 100."""
+    scene = Scene(luminance_cd_m2=1.0)
+    unit = metered_luminance_cd_m2(meter, mode, scene.reflectance)
+    return replace(scene, luminance_cd_m2=unit * 2.0**ev100)
 
 
 def true_lens_light_ev(spec: SeriesSpec) -> dict[tuple[str, float], float]:

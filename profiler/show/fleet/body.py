@@ -16,11 +16,11 @@ from profiler.show.fleet.words import (
     QUANTITY_NAMES,
     Cases,
     FleetTable,
+    around,
     body_name,
     capital,
     chance_words,
     gear_words,
-    interval,
     limits_words,
     meter_words,
     state_of,
@@ -141,8 +141,7 @@ def _trend(found: History) -> str:
 def _point(point: Point, quantity: str) -> tuple[Cell, ...]:
     change = NONE
     if point.change_ev is not None and point.change_half_ev is not None:
-        half = point.change_half_ev
-        change = interval(point.change_ev, point.change_ev - half, point.change_ev + half)
+        change = around(point.change_ev, point.change_half_ev)
     return (
         (point.row.date, state_of(point.row)),
         value_words(point.row.value(quantity)),

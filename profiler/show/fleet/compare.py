@@ -15,6 +15,7 @@ from profiler.show.fleet.words import (
     QUANTITY_NAMES,
     Cases,
     FleetTable,
+    around,
     body_name,
     capital,
     chance_words,
@@ -79,11 +80,7 @@ def model_answer(name: str, group: ModelGroup) -> Answer:
                         body_name(one.row),
                         meter_words(one.row),
                         value_words(one.row.value(group.quantity)),
-                        interval(
-                            one.difference_ev,
-                            one.difference_ev - one.half_ev,
-                            one.difference_ev + one.half_ev,
-                        ),
+                        around(one.difference_ev, one.half_ev),
                         chance_words(one.probability),
                         _says(one),
                     )

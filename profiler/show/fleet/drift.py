@@ -13,6 +13,7 @@ from profiler.show.fleet.words import (
     NONE,
     Cases,
     FleetTable,
+    around,
     body_words,
     chance_words,
     interval,
@@ -127,8 +128,7 @@ def history_notes(history: History, cases: Cases) -> list[Note]:
         if point.outside
     ]
     if last.change_significant and last.change_ev is not None and last.change_half_ev is not None:
-        half = last.change_half_ev
-        change = interval(last.change_ev, last.change_ev - half, last.change_ev + half)
+        change = around(last.change_ev, last.change_half_ev)
         notes.append(Note(text=f"{who}: changed by {change} EV since the last.", warns=True))
     if history.adjusted:
         day = history.points[history.adjusted].row.date

@@ -122,6 +122,11 @@ def interval(value_ev: float, low_ev: float, high_ev: float) -> str:
     return signed(Estimate(value=value_ev, u=0.0, low=low_ev, high=high_ev))
 
 
+def around(value_ev: float, half_ev: float) -> str:
+    """Return `+0.12 ± 0.20`: a value with half its 95 % interval."""
+    return interval(value_ev, value_ev - half_ev, value_ev + half_ev)
+
+
 def value_words(value: Value | None, *, sign: bool = True) -> str:
     """Return a quantity with half its 95 % interval; "at least" for a bound, a dash for none."""
     if value is None:
