@@ -2,9 +2,10 @@
 
     python tests/bench/scaling.py [--frames 24] [--size 4000x3000] [--series 4] [--rounds 2]
 
-The time of one series is measured part by part. A worker that reads over a network of rate R takes
-c + B/R seconds for a series: c is its computing, B are the bytes. One writer takes s seconds for
-each. With w workers no more than
+The parts of one series are measured as CPU time, in which other work on the machine doesn't count;
+what the writer does is measured by the clock, for it waits for the disk. A worker that reads over a
+network of rate R takes c + B/R seconds for a series: c is its computing, B are the bytes. One
+writer takes s seconds for each. With w workers no more than
 
     X = min(w / (c + B/R), R / B, 1 / s)
 
@@ -19,6 +20,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import os
+import resource
 import statistics
 import tempfile
 import time
@@ -49,6 +51,24 @@ def seconds(work: Callable[[], object]) -> float:
     return time.perf_counter() - started
 
 
+def cpu_s() -> float:
+    """CPU seconds of this process and of those that it has started and not yet seen end."""
+    own = Path("/proc/self/task")
+    pids = " ".join((each / "children").read_text() for each in own.iterdir()).split()
+    ticks = 0
+    for pid in pids:
+        told = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+        ticks += int(told[11]) + int(told[12])
+    return time.process_time() + ticks / os.sysconf("SC_CLK_TCK")
+
+
+def cpu(work: Callable[[], object]) -> float:
+    """How much CPU time a call takes."""
+    started = cpu_s()
+    work()
+    return cpu_s() - started
+
+
 def shares(folder: Path, scratch: Path, rounds: int) -> dict[str, float]:
     """Seconds for each part of a series, medians of some rounds; `bytes` besides."""
     import rawpy
@@ -71,7 +91,7 @@ def shares(folder: Path, scratch: Path, rounds: int) -> dict[str, float]:
 
     def measure(k: int) -> float:
         with closing(MeasureCache(scratch / f"cache{k}")) as cache:
-            return seconds(lambda: pipeline.measure(folder, sheet, cache=cache, threads=1))
+            return cpu(lambda: pipeline.measure(folder, sheet, cache=cache, threads=1))
 
     found: dict[str, list[float]] = {}
 
@@ -81,8 +101,7 @@ def shares(folder: Path, scratch: Path, rounds: int) -> dict[str, float]:
 
     measure(-1)  # starts the process that decodes
     for k in range(rounds):
-        note(read=seconds(read), hash=seconds(read_and_hash))
-        note(decode=seconds(decode), measure=measure(k))
+        note(read=cpu(read), hash=cpu(read_and_hash), decode=cpu(decode), measure=measure(k))
     with closing(MeasureCache(scratch / "cache0")) as cache:
         measured = pipeline.measure(folder, sheet, cache=cache, threads=1)
     profile = pipeline.fit(measured, sheet, light="daylight")
@@ -90,7 +109,7 @@ def shares(folder: Path, scratch: Path, rounds: int) -> dict[str, float]:
     with open_store(scratch / "out") as store:
         for k in range(20):
             note(
-                fit=seconds(lambda: profile_json(pipeline.fit(measured, sheet, light="daylight"))),
+                fit=cpu(lambda: profile_json(pipeline.fit(measured, sheet, light="daylight"))),
                 commit=seconds(lambda k=k: store.keep(f"s{k}", text, None, {"key": "x"})),
             )
         index = Index(store.profiles)
@@ -139,18 +158,23 @@ def checked(root: Path, folder: Path, options: argparse.Namespace, part: dict[st
     """Time one and two jobs and dask workers on the same files; all leave the same results."""
     from distributed import LocalCluster
 
-    def local(jobs: int) -> float:
-        return timed(root, folder, jobs=jobs, threads=1) - start
+    def local(jobs: int) -> tuple[float, float]:
+        """Seconds by the clock, and CPU seconds of the workers with what they start."""
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        took = timed(root, folder, jobs=jobs, threads=1)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        return took, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
     start = statistics.median(start_up() for _ in range(3))
-    pairs = [(local(1), local(2)) for _ in range(options.rounds)]
-    one, two = (statistics.median(each) for each in zip(*pairs, strict=True))
+    runs = [local(jobs) for _ in range(options.rounds) for jobs in (1, 2)]
+    one, two = (statistics.median(took for took, _ in runs[k::2]) for k in (0, 1))
+    work, both = (statistics.median(used for _, used in runs[k::2]) for k in (0, 1))
     wanted = fleetlab.results_of(folder / "out")
     paper = options.series / rate(1, part, float("inf"))
     print(
-        f"{options.series} series, without the start of the workers ({start:.1f} s): one job "
-        f"{one:.1f} s (on paper {paper:.1f}), two {two:.1f} s (on paper {paper / 2:.1f}): "
-        f"{one / two:.2f} x"
+        f"{options.series} series on {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}; "
+        f"on paper {paper:.1f} s of CPU. One job: {work:.1f} s of CPU, {one:.1f} s by the clock; "
+        f"two: {both:.1f} s, {two:.1f} s, so {one / two:.2f} x (a worker starts in {start:.1f} s)"
     )
     os.environ["GREYTARE_CACHE"] = str(folder / "cache")
     for workers in (1, 2, 3, 4):

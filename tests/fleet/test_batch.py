@@ -14,6 +14,7 @@ import pytest
 
 from profiler.errors import GreytareError
 from profiler.fleet.absent import series_left
+from profiler.fleet.batch import store
 from profiler.fleet.batch.run import run_fleet
 from profiler.fleet.batch.store import open_store
 from profiler.fleet.batch.task import Settings, work
@@ -289,6 +290,13 @@ def test_two_runs_into_one_folder(tmp_path):
         pass
     with open_store(tmp_path / "out"):
         pass
+
+
+def test_a_file_system_without_locks_is_refused_not_assumed_alone(tmp_path, monkeypatch):
+    monkeypatch.setattr(store, "lock_state", lambda descriptor: "none")
+    with pytest.raises(GreytareError, match="gives no locks"), open_store(tmp_path / "out"):
+        pass
+    assert not (tmp_path / "out" / "profiles").exists()
 
 
 def test_a_bug_is_a_failure_of_its_series(root, tmp_path):
