@@ -6,6 +6,7 @@ import os
 import threading
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import imageio.v3 as iio
@@ -13,17 +14,23 @@ import numpy as np
 import pytest
 
 from profiler.errors import ExposureError, GreytareError, SheetError
+from profiler.files.profile import load_profile
 from profiler.frames import preview
+from profiler.onset.profile import Profile
 from profiler.show.answer import Answer
 from profiler.web import fields, folders, rendering
+from profiler.web.carry import answers
 from profiler.web.follow import follow_page
 from profiler.web.jobs import Job
+from profiler.web.onset.tools import mix
 from profiler.web.series import pictures, series_lines
 from profiler.web.series.cells import Edit, edit_cells, read_cells
 from profiler.web.series.open_series import OpenSeries
 from profiler.web.session import Session
 from profiler.web.teach import lesson, sliders
 from profiler.web.tickets import Tickets
+
+KEPT = Path(__file__).resolve().parents[2] / "fixtures" / "profile-v1.profile.json"
 
 
 def put(row, file, **values):
@@ -268,6 +275,29 @@ def test_files_are_found_by_their_ending_the_newest_first(tmp_path):
         os.utime(start / name, (1e9 + age, 1e9 + age))
     found = folders.find_files(start, ".profile.json")
     assert found == ["shelf/new.profile.json", "old.profile.json"]
+
+
+@pytest.mark.parametrize(("name", "more"), [("share", {}), ("pops", {"ambient": "", "share": ""})])
+def test_limits_of_numbers_that_a_mix_asks_for(name, more):
+    """All flash is no mix, and none is none; a flash of a hundred pops is a slip."""
+    asked = {
+        "flash": "f/8 ISO 100", "ambient": "EV 10", "time": "1/60", "flash_reading": "alone",
+        "iso": "100", "share": "50",
+    }  # fmt: skip
+    for typed in ("1", "99"):
+        assert mix.answer(None, fields.Params(asked | more | {name: typed})).headline
+    for typed in ("0", "100"):
+        with pytest.raises(ExposureError, match="from 1 to 99"):
+            mix.answer(None, fields.Params(asked | more | {name: typed}))
+
+
+def test_a_sheet_to_take_along_begins_with_the_first_result():
+    kept = load_profile(KEPT)
+    lights = ("tungsten", "led", "daylight")
+    results = tuple(replace(r, light=x) for r, x in zip(kept.results, lights, strict=True))
+    profile = Profile(replace(kept, results=results))
+    shown = {field.name: field.value for field in answers._sheet_fields(profile)}
+    assert (shown["light"], shown["mode"], shown["iso"]) == ("tungsten", "spot", "100, 400, 800")
 
 
 def test_a_list_keeps_what_came_in_for_it():
