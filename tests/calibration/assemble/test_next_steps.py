@@ -160,3 +160,13 @@ def test_a_row_that_there_is_not_is_no_step():
     assert steps_module._limits(ROWS, Source.APERTURE_MARK, 0.05) is None
     narrowed = steps_module._limits(ROWS, Source.APERTURE_MARK, 0.04)
     assert [row.half_width_ev for row in narrowed if row.source == Source.APERTURE_MARK] == [0.04]
+
+
+def test_one_aperture_can_be_kept_to_and_two_cant():
+    """At the calibrated mark the iris's own error cancels; a series at two has no such mark."""
+    result = calibration(1).results[0]
+    (kept,) = [s for s, _ in steps_module._changes(result, 1) if s.kind == "aperture"]
+    assert kept.aperture == result.frames[0].aperture
+    frames = (replace(result.frames[0], aperture=11.0), *result.frames[1:])
+    both = steps_module._changes(replace(result, frames=frames), 1)
+    assert "aperture" not in [step.kind for step, _ in both]
