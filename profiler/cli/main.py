@@ -28,12 +28,7 @@ _WORK = {
 
 
 def _commands_in(folder: str, order: str) -> dict[str, str]:
-    """Command name -> module of profiler.cli; a module of a folder holds the command of its name.
-
-    >>> _commands_in("onset", "settings check")
-    {'settings': 'onset.settings', 'check': 'onset.check', 'carry': 'onset.carry', \
-'convert': 'onset.convert', 'mix': 'onset.mix', 'place': 'onset.place'}
-    """
+    """Command name -> module of profiler.cli; each holds the command of its own name."""
     there = sorted(path.stem for path in (_HERE / folder).glob("[!_]*.py"))
     names = dict.fromkeys([*order.split(), *there])
     return {name.replace("_", "-"): f"{folder}.{name}" for name in names}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import parse_qsl, urlencode
 
@@ -151,15 +151,11 @@ def plain(values: Iterable[str], first: str | None = None) -> tuple[tuple[str, s
 
 def filled(fields: Iterable[Field], params: Mapping[str, str]) -> list[Field]:
     """Return the fields with what came in for them."""
-    from dataclasses import replace
-
     return [replace(each, value=params.get(each.name, each.value)[:_LONGEST]) for each in fields]
 
 
 def keeping(field: Field) -> Field:
     """Return a list with the value that came in for it, which needn't be one of the choices."""
-    from dataclasses import replace
-
     known = {value for value, _ in field.choices}
     if not field.choices or not field.value or field.value in known:
         return field

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -33,7 +33,9 @@ greytare follow window-card --iso 100 --iso 400 --reading "EV 10.3" \\
     help="Fit at the end and write the profile here.",
 )
 @options.isos()
-@click.option("--reading", metavar="READING", help="What the meter showed, for all frames.")
+@click.option(
+    "--reading", default="", metavar="READING", help="What the meter showed, for all frames."
+)
 @click.option(
     "--mode", type=click.Choice(MODES), default="spot", show_default=True, help="How it was read."
 )
@@ -60,12 +62,7 @@ def follow(
     folder: Path,
     out: Path | None,
     isos: tuple[int, ...],
-    reading: str | None,
-    mode: str,
     sheet_path: Path | None,
-    short: bool,
-    copies: int,
-    darks: int,
     light: str,
     aim: str,
     meter: Path | None,
@@ -73,6 +70,7 @@ def follow(
     allow_8bit: bool,
     replace: bool,
     as_json: bool,
+    **asked: Any,
 ) -> None:
     """Measure frames as they arrive in FOLDER and say what is missing or wrong.
 
@@ -90,14 +88,7 @@ def follow(
         check_output(out, replace=replace)
     series = Follow(
         folder,
-        FollowAsk(
-            isos=tuple(sorted(set(isos))),
-            reading=reading or "",
-            mode=mode,
-            short=short,
-            copies=copies,
-            darks=darks,
-        ),
+        FollowAsk(isos=tuple(sorted(set(isos))), **asked),
         sheet=sheet_path,
         patch=patch,
         meter=onset_options.meter_in(meter),

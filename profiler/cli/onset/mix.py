@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from profiler.cli import onset_options, options
 from profiler.records import MODES
 from profiler.show.inputs import LOSS, MARKS, TRANSMISSION
-
-if TYPE_CHECKING:
-    from profiler.onset.profile import Profile
-    from profiler.onset.ratio import RatioAsk
-    from profiler.records import Meter
 
 
 @options.example("""\
@@ -105,13 +100,17 @@ def mix(
     if key is not None or fill:
         if key is None or not fill:
             raise click.UsageError("a lighting ratio needs both --key and --fill")
-        from profiler.onset.ratio import RatioAsk
+        from profiler.onset.lookup import meter_of
+        from profiler.onset.ratio import RatioAsk, ratio_of
+        from profiler.records import Meter
+        from profiler.show.onset.ratio import ratio_answer
 
         lights = {name: asked[name] for name in ("aperture", "time", "loss")}
         iso = asked["iso"] or 100
         mode = ambient_mode or _chosen("mode", asked["mode"])
         ratio = RatioAsk(key=key, fill=fill, wanted=wanted, iso=iso, ambient_mode=mode, **lights)
-        _ratio(ratio, used or _meter_of(loaded), as_json)
+        lit = ratio_of(ratio, used or (meter_of(loaded.data) if loaded else Meter()))
+        onset_options.tell(lit, lambda: ratio_answer(lit), as_json)
         return
     from dataclasses import asdict
 
@@ -137,21 +136,6 @@ def _chosen(option: str, value: str) -> str | None:
     """The value of an option that was typed, None for its default."""
     source = click.get_current_context().get_parameter_source(option)
     return None if source is click.core.ParameterSource.DEFAULT else value
-
-
-def _ratio(ask: RatioAsk, meter: Meter, as_json: bool) -> None:
-    from profiler.onset.ratio import ratio_of
-    from profiler.show.onset.ratio import ratio_answer
-
-    found = ratio_of(ask, meter)
-    onset_options.tell(found, lambda: ratio_answer(found), as_json)
-
-
-def _meter_of(loaded: Profile | None) -> Meter:
-    from profiler.onset.lookup import meter_of
-    from profiler.records import Meter
-
-    return Meter() if loaded is None else meter_of(loaded.data)
 
 
 def _share(share: str | None) -> float | None:

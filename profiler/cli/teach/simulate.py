@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -161,15 +161,18 @@ def simulate(
     if out_dir is None:
         raise click.UsageError("Missing argument 'OUT_DIR'.")
     held = simulator.load_body(_file_or_name(body))
+    common: dict[str, Any] = {
+        "shutter_scatter_ev": scatter,
+        "size": size,
+        "compression": compression,
+    }
     if lenses:
         spec = simulator.lens_series(
             held,
             seed,
             {held.lens: 0.0} | dict(_loss(text) for text in lenses),
             iso=min(isos),
-            shutter_scatter_ev=scatter,
-            size=size,
-            compression=compression,
+            **common,
         )
     elif light_levels is not None:
         spec = simulator.meter_series(
@@ -179,9 +182,7 @@ def simulate(
             meter=simulator.HandMeter(bend_ev=meter_bend),
             mode=mode[0],
             iso=min(isos),
-            shutter_scatter_ev=scatter,
-            size=size,
-            compression=compression,
+            **common,
         )
     else:
         spec = simulator.standard_series(
@@ -192,9 +193,7 @@ def simulate(
             frames_per_label=frames,
             pairs=pairs,
             darks=darks,
-            size=size,
-            compression=compression,
-            shutter_scatter_ev=scatter,
+            **common,
         )
     spec = with_faults(spec, faults)
     with progress.frame_bar("writing") as update:

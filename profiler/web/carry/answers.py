@@ -16,6 +16,7 @@ from profiler.show.onset.plan import plan_answer
 from profiler.show.words import count
 from profiler.web import fields
 from profiler.web.carry.field_sheet import Planned, Shot, field_sheet, planned_frames
+from profiler.web.fields import Field
 from profiler.web.onset.shared import READING_HINT
 from profiler.web.onset.tools import mix, place, ratio, settings
 from profiler.web.plan import shooting
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from profiler.onset.plan import Plan
     from profiler.onset.profile import Profile
     from profiler.results import BudgetRow
-    from profiler.web.fields import Field, Params
+    from profiler.web.fields import Params
 
 _ON_SET: Final = {
     "settings": settings.TOOL,
@@ -132,8 +133,6 @@ def _conversion(profile: Profile, params: Params) -> Answer:
 
 
 def _conversion_fields() -> list[Field]:
-    from profiler.web.fields import Field
-
     return [
         Field(name="reading", label="Reading", hint=READING_HINT, big=True),
         Field(name="iso", label="ISO of settings", value="100", numeric=True),
@@ -143,8 +142,6 @@ def _conversion_fields() -> list[Field]:
 
 def _sheet_fields(profile: Profile) -> list[Field]:
     """The plan's fields that change beside the camera, as the profile's body was measured."""
-    from profiler.web.fields import Field
-
     results = profile.data.results
     known: dict[str, Any] = {
         "mode": results[0].mode,
@@ -152,16 +149,7 @@ def _sheet_fields(profile: Profile) -> list[Field]:
         "iso": ", ".join(str(iso) for iso in sorted({result.iso for result in results})),
     }
     kept = [
-        Field(
-            name=f.name,
-            label=f.label,
-            hint=f.hint,
-            value=known.get(f.name, f.value),
-            choices=f.choices,
-            big=f.big,
-            more=f.name not in ("reading", "iso"),
-            numeric=f.numeric,
-        )
+        replace(f, value=known.get(f.name, f.value), more=f.name not in ("reading", "iso"))
         for f in shooting.plan_fields()
         if f.name in _BRIEF
     ]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request
@@ -25,14 +24,6 @@ _SHARED = ("profile", "folder", "reading", "mode", "light")
 _FIELDS = ("profile", "folder", "frame", "reading", "mode", "light", "loss")
 
 
-@dataclass(frozen=True, kw_only=True)
-class Choice:
-    """A frame to choose, and whether it is chosen."""
-
-    name: str
-    chosen: bool
-
-
 @router.get("/check")
 def check(session: SessionHere, request: Request) -> HTMLResponse:
     """The form; with an answer where everything has been chosen."""
@@ -44,12 +35,12 @@ def check(session: SessionHere, request: Request) -> HTMLResponse:
     if folder not in listed:
         folder = listed[0] if listed and not request.query_params else folder
     answer, error, field = None, "", ""
-    frames: list[Choice] = []
+    frames: list[tuple[str, bool]] = []
     try:
         if listed:
             wanted = params.getlist("frame")
             names = [path.name for path in session.series(folder).frames()]
-            frames = [Choice(name=name, chosen=name in wanted) for name in names]
+            frames = [(name, name in wanted) for name in names]
         profile = profiles.load(session, chosen)
         if profile is not None:
             answer = _answer(session, profile, params)
