@@ -14,7 +14,13 @@ from profiler.exposure.display import display_step_ev
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import StopStep
 from profiler.onset import guards, lookup
-from profiler.onset.camera import Aperture, parse_aperture, seconds_of
+from profiler.onset.camera import (
+    Aperture,
+    CameraSetting,
+    Shutter,
+    parse_aperture,
+    seconds_of,
+)
 from profiler.onset.corrections import Texts, corrections_of, lost_ev
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.plan_budget import planned_rows
@@ -27,7 +33,6 @@ from profiler.onset.plan_frames import (
     wanted_placements,
 )
 from profiler.onset.plan_labels import (
-    Body,
     LabelPlan,
     dark_frames,
     flash_label,
@@ -149,15 +154,10 @@ def planned(
     far as the times allow. half: another way from the budget to half its interval than half_of.
     """
     half = half or half_of
-    body = Body(
-        isos=ask.isos,
-        min_time_s=seconds_of(ask.min_time, "min_time"),
-        max_time_s=seconds_of(ask.max_time, "max_time"),
-        marks=ask.marks,
-        bits=ask.bits,
-        sync_s=seconds_of(ask.sync, "sync"),
-    )
-    _check(body, ask)
+    shortest_s = seconds_of(ask.min_time, "min_time")
+    longest_s = seconds_of(ask.max_time, "max_time")
+    sync_s = seconds_of(ask.sync, "sync")
+    _check(ask, shortest_s, longest_s)
     mode, light, lost = ask.mode, ask.lit_by, lost_ev(corrections_of(ask.loss))
     electronic = ask.shutter == ELECTRONIC
     _check_readings(mode, light, ask.readings, electronic)
@@ -176,9 +176,9 @@ def planned(
             metered = read_meter_texts(ask.reading, mode, meter)
     pulsing = ask.mains_hz if light in guards.PULSING and not is_flash(mode) else 0.0
     times = usable_times(
-        min_time_s=body.min_time_s,
-        max_time_s=body.max_time_s,
-        marks=body.marks,
+        min_time_s=shortest_s,
+        max_time_s=longest_s,
+        marks=ask.marks,
         mains_hz=pulsing,
     )
     if not times and not is_flash(mode):
@@ -189,15 +189,17 @@ def planned(
             "max_time",
         )
     if aperture is None:
-        aperture = _choose_aperture(body, wanted, metered, times, lost)
-    low, high = (0.0, 0.0) if is_flash(mode) else _window(body, wanted, aperture, times, lost)
+        aperture = _choose_aperture(ask, wanted, metered, times, lost)
+    stops = 2.0 * math.log2(aperture.exact(ask.marks)) + lost
+    low, high = (0.0, 0.0) if is_flash(mode) else _window(ask.isos, wanted, times, stops)
     ev100 = _middle(low, high) if metered is None else metered.ev100
     labels = []
-    for iso in sorted(set(body.isos)):
+    for iso in sorted(set(ask.isos)):
         if is_flash(mode):
-            label = flash_label(iso, aperture, wanted, expected, body, ask.copies, lost)
+            setting = CameraSetting(aperture=aperture, shutter=Shutter(marked_s=sync_s))
+            label = flash_label(iso, setting, wanted, expected, stops, ask.copies)
         else:
-            asked_s = metered_time_s(aperture, ev100, iso, body.marks, lost)
+            asked_s = metered_time_s(aperture, ev100, iso, ask.marks, lost)
             label = timed_label(iso, aperture, wanted, expected, asked_s, times, ask.copies)
         labels.append(
             replace(label, frames=(*label.frames, *dark_frames(iso, aperture, ask.darks)))
@@ -217,7 +219,7 @@ def planned(
         meter,
         darks=ask.darks,
         t_stop=aperture.word == "T",
-        range_dn=(1.0 - _BLACK_SHARE) * 2.0**body.bits,
+        range_dn=(1.0 - _BLACK_SHARE) * 2.0**ask.bits,
         step_ev=(display_step_ev((), meter.resolution_ev) if metered is None else metered.step_ev),
         readings=ask.readings,
         electronic=electronic,
@@ -230,7 +232,7 @@ def planned(
         mode=mode,
         light=light,
         aperture=aperture,
-        marks=body.marks,
+        marks=ask.marks,
         mains_hz=ask.mains_hz,
         reading=ask.reading or "",
         ev100=ev100,
@@ -279,7 +281,7 @@ def plan(ask: PlanAsk, data: ProfileData | None = None, meter: Meter | None = No
     return planned(ask, data, meter)
 
 
-def _check(body: Body, ask: PlanAsk) -> None:
+def _check(ask: PlanAsk, shortest_s: float, longest_s: float) -> None:
     if ask.mode not in MODES:
         raise ExposureError(
             f"there is no mode {ask.mode!r}", "plan", f"Use one of {', '.join(MODES)}"
@@ -288,11 +290,11 @@ def _check(body: Body, ask: PlanAsk) -> None:
         raise ExposureError(
             f"there is no light {ask.light!r}", "plan", f"Use one of {', '.join(LIGHTS)}"
         )
-    if not body.isos or any(iso <= 0 for iso in body.isos):
+    if not ask.isos or any(iso <= 0 for iso in ask.isos):
         raise ExposureError(
             "no ISO label is given", "plan", "Add {iso} 400, or several as 100,400", "iso"
         )
-    if not 0.0 < body.min_time_s < body.max_time_s:
+    if not 0.0 < shortest_s < longest_s:
         raise ExposureError(
             "the shortest time is not below the longest",
             "plan",
@@ -323,17 +325,15 @@ def _check_readings(mode: str, light: str, readings: int, electronic: bool) -> N
 
 
 def _window(
-    body: Body,
+    isos: Sequence[int],
     wanted: Sequence[float],
-    aperture: Aperture,
     times: Sequence[tuple[float, float]],
-    lost_ev: float,
+    stops: float,
 ) -> tuple[float, float]:
     """EV at ISO 100 of the dimmest light in which the lowest label reaches over clip with the
     longest time, and of the brightest in which the highest reaches the floor with the shortest."""
-    stops = 2.0 * math.log2(aperture.exact(body.marks)) + lost_ev
-    low = stops + wanted[-1] - math.log2(times[-1][1]) - math.log2(min(body.isos) / 100.0)
-    high = stops + wanted[0] - math.log2(times[0][1]) - math.log2(max(body.isos) / 100.0)
+    low = stops + wanted[-1] - math.log2(times[-1][1]) - math.log2(min(isos) / 100.0)
+    high = stops + wanted[0] - math.log2(times[0][1]) - math.log2(max(isos) / 100.0)
     return low, high
 
 
@@ -345,7 +345,7 @@ def _middle(low: float, high: float) -> float:
 
 
 def _choose_aperture(
-    body: Body,
+    ask: PlanAsk,
     wanted: Sequence[float],
     metered: Metered | None,
     times: Sequence[tuple[float, float]],
@@ -361,11 +361,11 @@ def _choose_aperture(
             len(
                 choose_times(
                     wanted,
-                    metered_time_s(aperture, metered.ev100, iso, body.marks, lost_ev),
+                    metered_time_s(aperture, metered.ev100, iso, ask.marks, lost_ev),
                     times,
                 )[1]
             )
-            for iso in body.isos
+            for iso in ask.isos
         )
 
     return Aperture(marked=min(_APERTURES, key=out_of_reach))

@@ -15,18 +15,6 @@ from profiler.onset.plan_frames import Expected, choose_times
 
 
 @dataclass(frozen=True, kw_only=True)
-class Body:
-    """What the body can do: ISO labels, shortest and longest time in s, steps of its dials."""
-
-    isos: tuple[int, ...]
-    min_time_s: float = 1.0 / 4000.0
-    max_time_s: float = 0.8
-    marks: StopStep = "third"
-    bits: int = 14
-    sync_s: float = 1.0 / 125.0
-
-
-@dataclass(frozen=True, kw_only=True)
 class PlanFrame:
     """One setting of the list, to be shot `copies` times; meter_shows: flash bracketed by power."""
 
@@ -88,16 +76,16 @@ def timed_label(
 
 def flash_label(
     iso: int,
-    aperture: Aperture,
+    setting: CameraSetting,
     wanted: Sequence[float],
     expected: Expected,
-    body: Body,
+    stops: float,
     copies: int,
-    lost_ev: float,
 ) -> LabelPlan:
-    """Return the frames of a label by the flash: what the meter must show for each placement."""
-    stops = 2.0 * math.log2(aperture.exact(body.marks)) + lost_ev
-    setting = CameraSetting(aperture=aperture, shutter=Shutter(marked_s=body.sync_s))
+    """Return the frames of a label by the flash: what the meter must show for each placement.
+
+    stops: 2 log2 N of the setting, with losses.
+    """
     frames = tuple(
         PlanFrame(
             iso=iso,
