@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -42,11 +43,10 @@ def lens(
     out: Path | None,
     sheet_path: Path | None,
     aperture: str | None,
-    electronic_shutter: bool,
-    times: str,
     patch: str,
     replace: bool,
     as_json: bool,
+    **asked: Any,
 ) -> None:
     """Measure the lenses of a body by the frames of SERIES, against the calibrated one.
 
@@ -72,8 +72,7 @@ def lens(
         calibrated=data.lens.model,
         aperture=profile_aperture(data, aperture),
         camera=data.camera,
-        electronic_shutter=electronic_shutter,
-        times=times,
+        **asked,
     )
     options.say_kept(save_lenses(found, target, replace=replace))
     click.echo(f"Lenses written to {target}", err=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -18,7 +18,7 @@ from profiler.cli.series import (
 from profiler.records import MODES
 
 if TYPE_CHECKING:
-    from profiler.calibration.instruments.meter import MeterCheck
+    from profiler.calibration.instruments.meter import MeterCheck, MetersCompared
     from profiler.records import Measurement
 
 
@@ -51,15 +51,13 @@ def meter(
     series: Path,
     sheet_path: Path | None,
     out: Path | None,
-    mode: str | None,
     meter_path: Path | None,
     against: Path | None,
-    electronic_shutter: bool,
-    times: str,
     plot: Path | None,
     patch: str,
     replace: bool,
     as_json: bool,
+    **asked: Any,
 ) -> None:
     """Measure a handheld meter by the frames of SERIES: is it straight, how does it repeat?
 
@@ -82,33 +80,19 @@ def meter(
     known = onset_options.meter_in(meter_path)
     sheet = needed_sheet(series, sheet_path)
     measurement = measured(series, sheet, patch)
+    one: MeterCheck
+    found: MeterCheck | MetersCompared
     if against is None:
-        found = check_meter(
-            measurement,
-            sheet,
-            mode=mode,
-            meter=known,
-            electronic_shutter=electronic_shutter,
-            times=times,
-        )
-        _write(out, found, measurement, replace)
-        if plot is not None:
-            save_meter(found, plot)
-        onset_options.tell(found, lambda: meter_answer(found), as_json)
-        return
-    both = compare_meters(
-        measurement,
-        sheet,
-        read_sheet(against, options.tell),
-        mode=mode,
-        meter=known,
-        electronic_shutter=electronic_shutter,
-        times=times,
-    )
-    _write(out, both.one, measurement, replace)
+        found = one = check_meter(measurement, sheet, meter=known, **asked)
+        answer = meter_answer(one)
+    else:
+        other = read_sheet(against, options.tell)
+        found = compare_meters(measurement, sheet, other, meter=known, **asked)
+        one, answer = found.one, meters_answer(found)
+    _write(out, one, measurement, replace)
     if plot is not None:
-        save_meter(both, plot)
-    onset_options.tell(both, lambda: meters_answer(both), as_json)
+        save_meter(found, plot)
+    onset_options.tell(found, lambda: answer, as_json)
 
 
 def _write(out: Path | None, found: MeterCheck, measurement: Measurement, replace: bool) -> None:
