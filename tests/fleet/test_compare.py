@@ -259,6 +259,26 @@ def test_medians_of_others(n):
     assert _medians_of_others(y) == pytest.approx(expected)
 
 
+def test_the_meter_that_most_bodies_share_is_preferred_and_named(base):
+    """Also where another meter was used later; what only the other measured stays, and is told."""
+    by_one = [row(base, f"{k}", 0.01 * k) for k in range(3)]
+    later = replace(by_one[0], meter_serial="B", date="2026-05-01", offset_ev=0.4)
+    (group,) = compare_models([*by_one, later], "offset_ev")
+    assert {one.row.meter_serial for one in group.deviations} == {base.meter_serial}
+    words = f"All by one meter, Sprig Lm-3 {base.meter_serial}: its errors cancel."
+    assert model_answer("", group).lead[0] == words
+    other = row(base, "9", 0.02, meter_serial="B")
+    (group,) = compare_models([*by_one, later, other], "offset_ev")
+    assert {one.row.meter_serial for one in group.deviations} == {base.meter_serial, "B"}
+    assert (
+        model_answer("", group)
+        .lead[0]
+        .startswith(
+            f"3 of 4 bodies by Sprig Lm-3 {base.meter_serial}, the meter that most of them share;"
+        )
+    )
+
+
 def test_bounds_and_single_bodies(base):
     rows = [row(base, "1", 0.1), row(base, "2", 0.0, lower_bound=True), row(base, "3", 0.0, iso=50)]
     low, group = sorted(compare_models(rows, "offset_ev"), key=lambda g: g.case)
