@@ -8,7 +8,7 @@ import pytest
 
 from profiler import simulate
 from profiler.calibration import pipeline
-from profiler.files.profile import differences
+from profiler.files.differences import differences
 from profiler.files.sheet import read_sheet
 from profiler.frames import folder as frames_folder
 from profiler.frames.cache import MeasureCache
