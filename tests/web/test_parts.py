@@ -22,7 +22,7 @@ from profiler.web import fields, folders, rendering
 from profiler.web.carry import answers
 from profiler.web.follow import follow_page
 from profiler.web.jobs import Job
-from profiler.web.onset.tools import mix
+from profiler.web.onset.tools import mix, settings
 from profiler.web.series import pictures, series_lines
 from profiler.web.series.cells import Edit, edit_cells, read_cells
 from profiler.web.series.open_series import OpenSeries
@@ -298,6 +298,15 @@ def test_a_sheet_to_take_along_begins_with_the_first_result():
     profile = Profile(replace(kept, results=results))
     shown = {field.name: field.value for field in answers._sheet_fields(profile)}
     assert (shown["light"], shown["mode"], shown["iso"]) == ("tungsten", "spot", "100, 400, 800")
+
+
+def test_an_iso_label_is_asked_for_where_that_is_what_lacks():
+    profile = Profile(load_profile(KEPT))
+    asked = settings.answer(profile, fields.Params({"reading": "EV 10.3", "aperture": "f/8"}))
+    assert asked.headline.startswith("Choose the ISO label; or type aperture and time")
+    for wrong in ({"aperture": "f/8", "time": "soon"}, {"aperture": "wide", "time": "1/60"}):
+        with pytest.raises(GreytareError):
+            settings.answer(profile, fields.Params({"reading": "EV 10.3"} | wrong))
 
 
 def test_a_list_keeps_what_came_in_for_it():
