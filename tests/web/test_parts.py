@@ -22,6 +22,7 @@ from profiler.web import fields, folders, rendering
 from profiler.web.carry import answers
 from profiler.web.follow import follow_page
 from profiler.web.jobs import Job
+from profiler.web.onset import shared
 from profiler.web.onset.tools import mix, settings
 from profiler.web.series import pictures, series_lines
 from profiler.web.series.cells import Edit, edit_cells, read_cells
@@ -307,6 +308,14 @@ def test_an_iso_label_is_asked_for_where_that_is_what_lacks():
     for wrong in ({"aperture": "f/8", "time": "soon"}, {"aperture": "wide", "time": "1/60"}):
         with pytest.raises(GreytareError):
             settings.answer(profile, fields.Params({"reading": "EV 10.3"} | wrong))
+
+
+@pytest.mark.parametrize(("typed", "rows"), [(0, 4), (2, 4), (4, 5), (6, 7)])
+def test_there_is_always_a_row_for_another_spot(typed, rows):
+    spots = [pair for k in range(typed) for pair in (("spot_name", f"s{k}"), ("spot", "EV 10"))]
+    shown = shared.shown_rows(fields.Params(spots), "spot", 4)
+    assert shown[:typed] == tuple((f"s{k}", "EV 10") for k in range(typed))
+    assert shown[typed:] == (("", ""),) * (rows - typed)
 
 
 def test_a_list_keeps_what_came_in_for_it():
