@@ -147,6 +147,7 @@ def _made(data: ProfileData, iso: int, around: _Around) -> Result:
         },
         budget=budget_rows,
         at_measured_aperture=None,
+        flags=(*low.flags, *high.flags),
     )
 
 

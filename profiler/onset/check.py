@@ -18,7 +18,7 @@ from profiler.onset import lookup, margins
 from profiler.onset.aperture import check_aperture, given_ev, iris_cancels
 from profiler.onset.camera import Aperture, CameraSetting, Shutter
 from profiler.onset.metered import Metered, read_meter_texts
-from profiler.records import Estimate, FrameMeasure, Measurement
+from profiler.records import Estimate, Flag, FrameMeasure, Measurement
 from profiler.results import ProfileData, Result, Source
 
 if TYPE_CHECKING:
@@ -57,6 +57,7 @@ class Check:
 
     deviation_ev: mean over the frames, more light than predicted positive, with the 95 % interval
     that prediction with measurement leave about zero deviation: within where it holds zero.
+    flags: of the result that predicted.
     """
 
     iso: int
@@ -69,6 +70,7 @@ class Check:
     profile_created: str
     profile_taken: str
     profile_age_days: int | None
+    flags: tuple[Flag, ...] = ()
 
 
 def measure_for_check(
@@ -167,6 +169,7 @@ def check(
         profile_created=data.provenance.created,
         profile_taken=data.provenance.taken,
         profile_age_days=_age_days(data.provenance.taken, now),
+        flags=result.flags,
     )
 
 

@@ -18,7 +18,7 @@ from profiler.onset.corrections import Texts, corrections_of, lost_ev
 from profiler.onset.lens import LensUse, MountedLens, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.mix import Holds, Mix, mix
-from profiler.records import Estimate, Meter
+from profiler.records import Estimate, Flag, Meter
 from profiler.results import ProfileData, Result, Source
 
 _USUAL_ISO: Final = 100
@@ -57,6 +57,7 @@ class MixCamera:
     """The f-number that puts the metered grey on the aim, as a mark, with what that leaves.
 
     offset_ev: of the flash mode's result. left_ev: exposure still to give (negative: take away).
+    flags: of that result, too.
     """
 
     iso: int
@@ -68,6 +69,7 @@ class MixCamera:
     left_ev: float
     below_clip_ev: Estimate
     lens: LensUse | None = None
+    flags: tuple[Flag, ...] = ()
 
 
 def camera_for(
@@ -112,6 +114,7 @@ def camera_for(
             aim + mark.leftover_ev, rows, lower_bound=result.clip_headroom_ev.lower_bound
         ),
         lens=None if lens is None else lens.at(mark.marked),
+        flags=result.flags,
     )
 
 

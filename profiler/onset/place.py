@@ -20,6 +20,7 @@ from profiler.onset.lens import LensUse, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.on_body import OnBody
 from profiler.onset.placement import Landing, Spot, between, land_spot, scene_of
+from profiler.records import Flag
 from profiler.results import ProfileData, Result
 
 KEY: Final = "grey (key)"
@@ -65,7 +66,7 @@ class Placed:
     channel_clip_ev: stops that each channel's clip lies above the first one's; clip_seen: whether
     it was measured. floor_below_clip_ev: stops from the first clip down to SNR 10 (10) and 1 (1).
     linear_below_clip_ev: stops from clip down to where the straight line ends, None where it
-    wasn't seen to end.
+    wasn't seen to end. flags: of the results that key and spots rest on.
     """
 
     iso: int
@@ -84,6 +85,7 @@ class Placed:
     latitude: Latitude | None
     guards: tuple[Guard, ...]
     lens: LensUse | None = None
+    flags: tuple[Flag, ...] = ()
 
     @property
     def landings(self) -> list[Landing]:
@@ -164,6 +166,7 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
         latitude=latitude,
         guards=found,
         lens=None if ask.lens is None else ask.lens.at(wanted),
+        flags=(*result.flags, *spot_result.flags),
     )
 
 

@@ -290,6 +290,14 @@ def _check(ask: PlanAsk, shortest_s: float, longest_s: float) -> None:
         raise ExposureError(
             f"there is no light {ask.light!r}", "plan", f"Use one of {', '.join(LIGHTS)}"
         )
+    if ask.light == "flash" and not is_flash(ask.mode):
+        raise ExposureError(
+            f"flash isn't read by {ask.mode}",
+            "plan",
+            f"Choose {{mode}} {', '.join(mode for mode in MODES if is_flash(mode))}, or the light "
+            "that the meter reads",
+            "mode",
+        )
     if not ask.isos or any(iso <= 0 for iso in ask.isos):
         raise ExposureError(
             "no ISO label is given", "plan", "Add {iso} 400, or several as 100,400", "iso"

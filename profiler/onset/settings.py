@@ -35,7 +35,7 @@ from profiler.onset.lens import LensUse, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.on_body import OnBody
 from profiler.onset.times import nearest_time
-from profiler.records import Estimate
+from profiler.records import Estimate, Flag
 from profiler.results import ProfileData, Result
 
 _COMMON_F: Final = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
@@ -81,6 +81,7 @@ class Settings:
     turn_flash_ev: stops to turn the flash up (negative: down) for the aperture that was asked for;
     None where no flash was read or the aperture was found. found: which of the camera's dials was
     found; time_rule, marks: how that dial's marks count. lens: another than the calibrated one.
+    flags: of the result that the answer rests on.
     """
 
     iso: int
@@ -100,6 +101,7 @@ class Settings:
     others: tuple[Setup, ...]
     guards: tuple[Guard, ...]
     lens: LensUse | None = None
+    flags: tuple[Flag, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,6 +195,7 @@ def solve(results: Sequence[Result], metered: Metered, wish: Wish, aim_stops: fl
         others=others,
         guards=guards.look(result, best.setting, wish.ask, left_ev=best.left_ev),
         lens=None if wish.ask.lens is None else wish.ask.lens.at(best.setting.aperture.marked),
+        flags=result.flags,
     )
 
 

@@ -8,10 +8,11 @@ from profiler.onset.dial import dial
 from profiler.results import ProfileData, Result
 from profiler.show.calibration.bars import READ, bars_of
 from profiler.show.calibration.identity import day, full_name, serial
+from profiler.show.doubts import doubts_of, short_doubt
 from profiler.show.drawing import drawing
 from profiler.show.meter import rest_ev
 from profiler.show.templating import fill, plain
-from profiler.show.words import agrees, compact, half_width, half_words, with_sign
+from profiler.show.words import agrees, compact, half_width, half_words, listed, with_sign
 
 ROWS_PER_CARD = 6
 """What a card of the size of a bank card (ISO/IEC 7810 ID-1, 85.60 mm by 53.98 mm) holds."""
@@ -19,7 +20,7 @@ ROWS_PER_CARD = 6
 
 @dataclass(frozen=True, kw_only=True)
 class CardRow:
-    """One ISO label as it stands on the card."""
+    """One ISO label as it stands on the card; doubted: its interval isn't to be relied on."""
 
     iso: str
     mode: str
@@ -28,6 +29,7 @@ class CardRow:
     give: str
     headroom: str
     footroom: str
+    doubted: bool
 
 
 def card_page(profile: ProfileData) -> str:
@@ -51,6 +53,9 @@ def card_page(profile: ProfileData) -> str:
         modes=", ".join(dict.fromkeys(result.mode for result in profile.results)),
         cards=[rows[k : k + ROWS_PER_CARD] for k in range(0, len(rows), ROWS_PER_CARD)],
         margin=half_words(max((each.offset_ev for each in profile.results), key=half_width)),
+        doubts=listed(
+            list(dict.fromkeys(short_doubt(flag) for r in profile.results for flag in doubts_of(r)))
+        ),
         bound=any(result.clip_headroom_ev.lower_bound for result in profile.results),
         bars=drawing(bars_of(profile)),
         bars_read=READ,
@@ -71,4 +76,5 @@ def card_row(result: Result) -> CardRow:
         give="0" if agrees(found.offset_ev) else compact(found.offset_ev, sign=True),
         headroom=compact(result.clip_headroom_ev),
         footroom="-" if footroom is None else compact(footroom.snr10),
+        doubted=bool(doubts_of(result)),
     )

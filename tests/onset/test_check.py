@@ -10,7 +10,7 @@ import pytest
 from profiler import simulate
 from profiler.errors import FrameError, MeasureError, ProfileError
 from profiler.onset.check import check, measure_for_check
-from profiler.records import Tag
+from profiler.records import Flag, Tag
 from profiler.show.onset.check import check_answer
 from profiler.show.terminal import printed
 from profiler.simulate.memory import measure_in_memory
@@ -143,3 +143,13 @@ def test_raw_files_are_measured_wherever_they_lie(profile, tmp_path, monkeypatch
         profile.check(tmp_path / "none.dng", "EV 10.3")
     with pytest.raises((FrameError, MeasureError)):
         measure_for_check([written.sheet])
+
+
+def test_a_doubt_about_the_calibration_is_said(profile):
+    trend = Flag(name="trend", size=0.25)
+    results = tuple(replace(result, flags=(trend,)) for result in profile.data.results)
+    found = check(replace(profile.data, results=results), frames([GREY]), "EV 10.3")
+    (note,) = check_answer(found).notes
+    assert note.warns
+    assert "the calibration is in doubt: frames drift in their order, +0.25 EV" in note.text
+    assert check_answer(check(profile.data, frames([GREY]), "EV 10.3")).notes == ()

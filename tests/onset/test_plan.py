@@ -221,3 +221,12 @@ def test_promise_falls_with_the_frames():
     assert few.minutes < many.minutes
     assert any("two of each frame" in text for text in few.warnings)
     assert any("lens-cap" in t for t in planned(PlanAsk(isos=(100,), darks=0)).warnings)
+
+
+@pytest.mark.parametrize("mode", ["spot", "incident-dome"])
+def test_flash_is_planned_only_where_the_meter_reads_flash(mode):
+    with pytest.raises(ExposureError, match=f"flash isn't read by {mode}") as refused:
+        plan(PlanAsk(isos=(400,), light="flash", mode=mode, reading="EV 12.0"))
+    assert refused.value.field == "mode"
+    assert "{mode} flash-dome, flash-flat, flash-spot" in refused.value.mend
+    assert plan(PlanAsk(isos=(400,), light="flash", mode="flash-flat")).light == "flash"

@@ -356,6 +356,7 @@ def camera(left, *, offset=-0.5, below=2.9, bound=False):
         left_ev=left,
         below_clip_ev=about(below, bound=bound),
         lens=None,
+        flags=(),
     )
 
 

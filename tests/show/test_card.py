@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from profiler.records import Flag
 from profiler.show.card import ROWS_PER_CARD, card_page, card_row
 
 CELL = re.compile(r"<t[hd][^>]*>(.*?)</t[hd]>")
@@ -52,10 +53,21 @@ def test_who_and_when(kept):
 
 def test_bounds_and_what_is_missing(odd):
     rows = rows_of(card_page(odd))
-    assert rows[0] == ["100 spot", "≤ 125", "0", "≥ −0.3", "≥ 2.7", "5.5"]
+    assert rows[0] == ["100 ! spot", "≤ 125", "0", "≥ −0.3", "≥ 2.7", "5.5"]
     assert rows[1][-1] == "-"
-    assert [row[0] for row in rows] == ["100 spot", "400 spot", "800 spot", "800 incident-dome"]
+    assert [row[0] for row in rows] == ["100 ! spot", "400 spot", "800 spot", "800 incident-dome"]
     assert "clip was not seen" in card_page(odd)
+
+
+def test_a_doubted_label_is_marked_and_no_margin_is_promised(kept):
+    doubt = Flag(name="unusual-offset", size=2.72)
+    harmless = Flag(name="noise-upper-bound", size=2.0, unit="e-")
+    flags = {100: (harmless,), 400: (doubt, doubt), 800: (doubt,)}
+    results = tuple(replace(each, flags=flags[each.iso]) for each in kept.results)
+    text = card_page(replace(kept, results=results))
+    assert [row[0] for row in rows_of(text)] == ["100", "400 !", "800 !"]
+    assert text.count("! In doubt: offset unusually large, +2.72 EV.") == 1
+    assert "All within" not in text
 
 
 def test_agreement_needs_no_compensation(kept):

@@ -14,6 +14,7 @@ from starlette.datastructures import QueryParams
 from profiler.errors import GreytareError
 from profiler.files.profile import load_profile
 from profiler.onset.profile import Profile
+from profiler.records import Flag
 from profiler.web.carry import answers
 from profiler.web.carry.one_file import Carried, carry_page
 from profiler.web.rendering import sentence
@@ -58,7 +59,9 @@ def two_profiles(one):
         channels = {n: replace(c, clip_seen=n == "R") for n, c in result.channels.items()}
         results.append(replace(result, clip_headroom_ev=clip, channels=channels))
     dome = [replace(r, mode="incident-dome", footroom_ev=None) for r in one.results]
-    flash = [replace(r, mode="flash-dome", light="flash") for r in one.results]
+    doubts = (Flag(name="unusual-offset", size=2.72), Flag(name="slip", size=1.0))
+    doubts += (Flag(name="few-frames", size=3.0, unit="frames"), Flag(name="later", size=0.5))
+    flash = [replace(r, mode="flash-dome", light="flash", flags=doubts) for r in one.results]
     return [one, replace(one, results=(*results[:1], *dome[1:2], *flash[:1]))]
 
 

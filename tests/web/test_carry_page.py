@@ -125,7 +125,9 @@ def test_odd_names_doubts_and_age_are_shown_as_text(tab, page_file):
     assert re.search(r"shot on 2026-01-05, \d+ days ago", page.inner_text("#age"))
     page.select_option("[name=iso]", "400")
     page.locator("[name=reading]").fill("EV 12.0")
-    assert "Doubt: trend, +0.10 EV" in page.inner_text("#detail")
+    assert "the calibration is in doubt: frames drift in their order, +0.10 EV" in page.inner_text(
+        "#detail"
+    )
     assert tab.faults == []
 
 

@@ -6,7 +6,7 @@ from typing import Final
 
 from profiler import flags, standards
 from profiler.exposure.aims import AIMS
-from profiler.exposure.wording import format_ev, format_f_number
+from profiler.exposure.wording import format_f_number
 from profiler.onset.dial import dial
 from profiler.records import Flag
 from profiler.results import Result
@@ -14,6 +14,7 @@ from profiler.show import words
 from profiler.show.answer import Answer, Note, facts
 from profiler.show.calibration import tables
 from profiler.show.channels import colour_name
+from profiler.show.doubts import size_words
 from profiler.show.meter import disagreement, ei_words, offset_cell
 from profiler.show.words import plus_minus
 
@@ -177,11 +178,7 @@ def apertures(result: Result) -> str:
 
 def flag_words(flag: Flag) -> str:
     """Return a flag as one line: what, how much, what to do."""
-    size = (
-        format_ev(flag.size)
-        if flag.unit == "EV"
-        else f"{words.three_figures(flag.size)} {flag.unit}"
-    )
     where = f"{flag.where}: " if flag.where else ""
     detail = f" {flag.detail}" if flag.detail else ""
+    size = size_words(flag)
     return f"{where}{flag.name}, {size}{detail}: {flags.meaning(flag)}. {flags.advice(flag)}."

@@ -8,6 +8,7 @@ from profiler.onset.check import Check, CheckedFrame
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
 from profiler.show.channels import colour_name
+from profiler.show.doubts import doubt_notes
 
 _NONE_EV: Final = 0.05
 
@@ -21,6 +22,7 @@ def check_answer(found: Check) -> Answer:
         figures=facts([("difference", difference(found))]),
         tables=tuple(_table(frame) for frame in found.frames),
         rows=facts([("reading", taken), ("profile", f"ISO {found.iso}, shot {since(found)}")]),
+        notes=doubt_notes(found.flags),
         closing=(words.INTERVALS,),
     )
 

@@ -12,6 +12,7 @@ from profiler.onset.mix_camera import MixCamera, MixedLight
 from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
+from profiler.show.doubts import doubt_notes
 from profiler.show.marks import Picture, Stack, Stacks
 from profiler.show.meter import BRIGHTER
 from profiler.show.onset.ratio import turned, turned_ways
@@ -43,6 +44,7 @@ def mix_answer(found: MixedLight) -> Answer:
                 ("lens", lens_words(found.camera.lens if found.camera else None)),
             ]
         ),
+        notes=() if found.camera is None else doubt_notes(found.camera.flags),
         closing=(TENTHS, words.INTERVALS),
         missing=_missing(found),
         pictures=_pictures(mixed),

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass, replace
 from typing import Any, Final
 
+from profiler.flags import moves_answers
 from profiler.results import ProfileData, ResultFrame
 from profiler.web.carry.javascript import Script
 
@@ -16,14 +17,18 @@ _ONLY: Final = {
     "Provenance": (),
     "AtAperture": ("aperture", "clip_headroom_ev", "effective_dof"),
     "CameraIdentity": ("make", "model"),
+    "Flag": ("name", "size", "unit"),
 }
 """Fields of a record where others of the same name would come along for nothing."""
-_LEFT_OUT: Final = frozenset(("flags", "saturation_budget", "shutter", "modes", "offset_ev"))
+_LEFT_OUT: Final = frozenset(("saturation_budget", "shutter", "modes", "offset_ev"))
 
 
 def carried(profile: ProfileData, script: Script) -> Any:
     """Return a profile as JSON that the script reads."""
-    results = [replace(each, frames=_few(each.frames)) for each in profile.results]
+    results = [
+        replace(each, frames=_few(each.frames), flags=tuple(filter(moves_answers, each.flags)))
+        for each in profile.results
+    ]
     return _plain(replace(profile, results=tuple(results)), script)
 
 

@@ -170,7 +170,6 @@
       ...answer.lead.map((words) => h("p", { class: "lead" }, words)),
       ...answer.notes.map((note) => h("p", { class: note.warns ? "warn" : "note" },
         note.warns ? h("strong", {}, "Look out: ") : null, note.text)),
-      ...doubts(),
       ...answer.pictures.map(pictureOf),
       ...factsOf(answer.figures),
       ...answer.tables.map(tableOf),
@@ -194,15 +193,7 @@
         h("tbody", {}, ...[...table.rows, ...table.foot].map((row) => h("tr", {}, ...row.map((cell, i) =>
           (i ? h("td", kind(i), ...inside(cell)) : h("th", { scope: "row" }, ...inside(cell)))))))));
   }
-  // what is doubted of the results that the answer may rest on, and whether they are too old
-  function doubts() {
-    const given = Object.fromEntries(pairs());
-    if (!["settings", "place", "mix"].includes(state.tool)) return [];
-    const fits = (doubt) => ["iso", "mode", "light"].every((name) =>
-      !given[name] || String(doubt[name]) === given[name]);
-    const texts = new Set(chosen().doubts.filter(fits).map((doubt) => doubt.text));
-    return [...texts].map((text) => h("p", { class: "warn" }, h("strong", {}, "Doubt: "), text));
-  }
+  // whether the profile is too old
   function age() {
     const { day, interval } = chosen();
     const days = Math.floor((Date.now() - Date.parse(day)) / 86_400_000);

@@ -176,11 +176,6 @@ def _given(profile: Carried, script: Script) -> dict[str, Any]:
         "day": day(profile.data),
         "interval": profile.interval_days,
         "first": _first(profile.data.results[0]) if profile.data.results else {},
-        "doubts": [
-            {"iso": result.iso, "mode": result.mode, "light": result.light, "text": text}
-            for result in profile.data.results
-            for text in _doubts(result)
-        ],
         "data": carried(profile.data, script),
     }
 
@@ -203,12 +198,8 @@ def _row(result: Result) -> Row:
         offset=offset_words(found),
         headroom=plus_minus(result.clip_headroom_ev),
         holds=f"{result.mode}, {result.light}, {band_words(result)}",
-        doubts=_doubts(result),
+        doubts=tuple(flag_words(flag) for flag in result.flags),
     )
-
-
-def _doubts(result: Result) -> tuple[str, ...]:
-    return tuple(flag_words(flag) for flag in result.flags)
 
 
 @cache
