@@ -294,8 +294,8 @@ def _check(ask: PlanAsk, shortest_s: float, longest_s: float) -> None:
         raise ExposureError(
             f"flash isn't read by {ask.mode}",
             "plan",
-            f"Choose {{mode}} {', '.join(mode for mode in MODES if is_flash(mode))}, or the light "
-            "that the meter reads",
+            f"Choose a flash mode ({', '.join(m for m in MODES if is_flash(m))}) by {{mode}}, or "
+            "the light that the meter reads",
             "mode",
         )
     if not ask.isos or any(iso <= 0 for iso in ask.isos):

@@ -226,7 +226,7 @@ def test_promise_falls_with_the_frames():
 @pytest.mark.parametrize("mode", ["spot", "incident-dome"])
 def test_flash_is_planned_only_where_the_meter_reads_flash(mode):
     with pytest.raises(ExposureError, match=f"flash isn't read by {mode}") as refused:
-        plan(PlanAsk(isos=(400,), light="flash", mode=mode, reading="EV 12.0"))
+        planned(PlanAsk(isos=(400,), light="flash", mode=mode, reading="EV 12.0"))
     assert refused.value.field == "mode"
-    assert "{mode} flash-dome, flash-flat, flash-spot" in refused.value.mend
-    assert plan(PlanAsk(isos=(400,), light="flash", mode="flash-flat")).light == "flash"
+    assert "(flash-dome, flash-flat, flash-spot) by {mode}" in refused.value.mend
+    assert planned(PlanAsk(isos=(400,), light="flash", mode="flash-flat")).light == "flash"
