@@ -19,7 +19,7 @@ from profiler.fleet.batch.workers import WorkerPool
 from profiler.records import Meter
 from profiler.results import ProfileData
 
-NAMES = ["bench/body00", "bench/body03", "shelf/body01", "shelf/body02"]
+NAMES = ["bench/body00", "shelf/body01", "shelf/body02"]
 
 
 @contextmanager
@@ -31,7 +31,7 @@ def in_this_process(jobs: int) -> Iterator[WorkerPool]:
 
 @pytest.fixture
 def shelf(small_fleet, tmp_path, monkeypatch) -> Path:
-    """Four series that two runs have found done, by a clock that ticks at once."""
+    """Three series that two runs have found done, by a clock that ticks at once."""
     monkeypatch.setattr(standards, "CLOCK_TICK_S", 0.0)
     monkeypatch.setattr(batch, "local", in_this_process)
     for name in NAMES:
