@@ -41,6 +41,13 @@ def measured_apertures(result: Result) -> tuple[float, ...]:
     return tuple(sorted(found)) or tuple(sorted(set(result.aperture_band)))
 
 
+def usual_aperture(result: Result) -> Aperture:
+    """Return the aperture that most frames of a result were measured at."""
+    seen = [frame.aperture for frame in result.frames if frame.aperture]
+    marked = max(measured_apertures(result), key=seen.count)
+    return Aperture(marked=marked, word="T" if result.measured_by_t_stop else "f")
+
+
 def same_mark(one: float, other: float) -> bool:
     """Return whether two marked apertures are one position of the ring."""
     return abs(math.log(exact_f_number(one) / exact_f_number(other))) < SAME_MARK

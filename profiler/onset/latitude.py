@@ -12,7 +12,7 @@ from profiler.exposure.stops import StopStep
 from profiler.onset import margins
 from profiler.onset.camera import Shutter
 from profiler.onset.placement import Landing
-from profiler.onset.times import bracket_shutters, no_longer, no_shorter
+from profiler.onset.times import bracket_shutters, bracket_steps, no_longer, no_shorter
 from profiler.records import Estimate, opposite
 from profiler.results import Result, Source
 
@@ -32,7 +32,8 @@ class Latitude:
     their margins; shift_ev: the smallest change that does; shutter: the mark for it that still
     keeps both, None where the exposure isn't a camera's or no mark does. bracket_ev: changes of
     the fewest frames that hold the scene together where one can't, empty where one can or where
-    nothing is known of the floor; bracket_shutters: their times, where the camera's is known.
+    nothing is known of the floor, on the steps of the dial and with the exposure in use among them
+    where that costs no frame; bracket_shutters: their times, where the camera's is known.
     """
 
     highlight: str
@@ -64,16 +65,16 @@ class Margin:
 
 @dataclass(frozen=True, kw_only=True)
 class Dial:
-    """The camera's time in use, how the body counts marks, and the steps of its dial."""
+    """The camera's time in use, how the body counts marks, and the steps of its dial.
+
+    time_s: what changes of exposure count from, the shutter's own time or the exact one that it
+    stands nearest to.
+    """
 
     shutter: Shutter
+    time_s: float
     rule: str
     marks: StopStep
-
-    @property
-    def time_s(self) -> float:
-        """Time in s that the body gives."""
-        return self.shutter.seconds(self.rule, self.marks)
 
     def change_ev(self, shutter: Shutter) -> float:
         """Return the change of exposure in stops that another time makes."""
@@ -86,10 +87,12 @@ def weigh(
     keep: Sequence[str],
     shadows: Sequence[str],
     dial: Dial | None = None,
+    marks: StopStep = "third",
 ) -> Latitude:
     """Return what the exposure may do; keep and shadows name spots, all of them where empty.
 
-    dial: the camera's time, where it is known, so that changes are told as marks of it.
+    dial: the camera's time, where it is known, so that changes are told as marks of it; else a
+    bracket goes in steps of marks.
     """
     bright = _chosen(landings, keep, "keep")
     dark = _chosen(landings, shadows, "shadow")
@@ -117,7 +120,7 @@ def weigh(
             shift = min(max(0.0, least.high), most.low)
             shutter = None if dial is None else _mark_between(dial, least.high, most.low)
         else:
-            bracket, times = _bracket(result, most.low, least.high, dial)
+            bracket, times = _bracket(result, most.low, least.high, dial, marks)
     return Latitude(
         highlight=top.name,
         shadow="" if bottom is None else bottom.name,
@@ -139,9 +142,10 @@ def _mark_between(dial: Dial, lowest: float, highest: float) -> Shutter | None:
 
     Rounding goes inwards: never beyond what is safe for the highlight or the shadow.
     """
-    if lowest <= 0.0 <= highest:
+    now = dial.change_ev(dial.shutter)
+    if lowest <= now <= highest:
         return dial.shutter
-    if highest < 0.0:
+    if highest < now:
         found = no_longer(dial.time_s * 2.0**highest, dial.rule, dial.marks)
     else:
         found = no_shorter(dial.time_s * 2.0**lowest, dial.rule, dial.marks)
@@ -181,24 +185,35 @@ def _contrast(landings: Sequence[Landing]) -> Estimate | None:
 
 
 def _bracket(
-    result: Result, highest: float, lowest: float, dial: Dial | None
+    result: Result, highest: float, lowest: float, dial: Dial | None, marks: StopStep
 ) -> tuple[tuple[float, ...], tuple[Shutter, ...]]:
     """The fewest exposures from one that keeps the highlight to one that keeps the shadow.
 
-    Neighbours overlap by a stop at least in what each holds between floor and clip. Marks are
-    rounded outwards at both ends, so that neither spot is lost by rounding.
+    Neighbours overlap by a stop at least in what each holds between floor and clip. Steps are those
+    of the dial, rounded outwards at both ends, so that neither spot is lost by rounding.
     """
     span = body_range(result)
     if span is None or not span.value > 0.0:
         return (), ()
     most = max(span.low - _OVERLAP_EV, _LEAST_STEP_EV)
     if dial is not None:
-        times = bracket_shutters(dial.time_s, (highest, lowest), most, dial.rule, dial.marks)
+        now = dial.change_ev(dial.shutter)
+        tries = [
+            bracket_shutters(dial.time_s, ends, most, dial.rule, dial.marks)
+            for ends in _ends(highest, lowest, now)
+        ]
+        times = min(filter(len, tries), key=len, default=())
         if times and _reaches(dial, times, highest, lowest):
             return tuple(dial.change_ev(each) for each in times), times
-    steps = max(1, math.ceil((lowest - highest) / most - 1e-9))
-    step = (lowest - highest) / steps
-    return tuple(highest + i * step for i in range(steps + 1)), ()
+    steps = [bracket_steps(ends, most, marks) for ends in _ends(highest, lowest, 0.0)]
+    return min(filter(len, steps), key=len, default=()), ()
+
+
+def _ends(highest: float, lowest: float, now: float) -> list[tuple[float, float]]:
+    """Changes of the darkest and the brightest frame: with the exposure in use as one of them
+    where it keeps highlight or shadow, then as tight as they may be."""
+    kept = [(now, lowest)] if now <= highest else [(highest, now)] if now >= lowest else []
+    return [*kept, (highest, lowest)]
 
 
 def _reaches(dial: Dial, times: Sequence[Shutter], highest: float, lowest: float) -> bool:

@@ -9,10 +9,17 @@ from typing import Final, Literal
 
 from profiler.errors import ExposureError, about
 from profiler.exposure.modes import is_flash
+from profiler.exposure.stops import nearest_f_mark
 from profiler.onset import guards, lookup, margins
-from profiler.onset.aperture import as_measured, check_aperture, given_ev, iris_cancels
+from profiler.onset.aperture import (
+    as_measured,
+    check_aperture,
+    given_ev,
+    iris_cancels,
+    usual_aperture,
+)
 from profiler.onset.between import find_label
-from profiler.onset.camera import CameraSetting, parse_setting
+from profiler.onset.camera import Aperture, CameraSetting, Shutter, parse_setting
 from profiler.onset.corrections import Correction, corrections_of, lost_ev
 from profiler.onset.guards import Guard
 from profiler.onset.latitude import Dial, Latitude, weigh
@@ -20,6 +27,7 @@ from profiler.onset.lens import LensUse, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.on_body import OnBody
 from profiler.onset.placement import Landing, Spot, between, land_spot, scene_of
+from profiler.onset.times import no_longer
 from profiler.records import Flag
 from profiler.results import ProfileData, Result
 
@@ -50,6 +58,9 @@ class Given:
     """The exposure in use: a camera setting, or the key put on the aim or taken as metered.
 
     given_ev = log2(N^2/t) with losses (flash: 2 log2 N). iris: its mark counts in the margins.
+    mark: where no setting was given, the marks that come nearest without giving more light, at the
+    aperture of the calibration; mark_ev: what they give above the exposure in use, zero or less.
+    mark is None where clip wasn't seen, and where no mark comes within a stop.
     """
 
     rule: str
@@ -57,6 +68,8 @@ class Given:
     given_ev: float
     corrections: tuple[Correction, ...]
     iris: bool
+    mark: CameraSetting | None = None
+    mark_ev: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,7 +159,7 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
         found = guards.look(result, usual, ask)
     everything = [*landings, *([grey] if grey is not None and not landings else [])]
     dial = _dial(given, spot_result, ask)
-    latitude = weigh(everything, spot_result, ask.keep, ask.shadows, dial)
+    latitude = weigh(everything, spot_result, ask.keep, ask.shadows, dial, ask.marks)
     if ask.sort == "bright":
         landings.sort(key=lambda spot: spot.below_clip_ev.value)
     return Placed(
@@ -210,15 +223,52 @@ def _give(
     word = str(ask.setting).strip().lower()
     offset = result.clip_headroom_ev.value - ask.aim_stops(result) if word == AIM else 0.0
     given = metered.ev100 + math.log2(result.iso / 100.0) - offset
-    return Given(rule=word, setting=None, given_ev=given, corrections=corrections, iris=True)
+    mark = _marked(given - lost_ev(corrections), result, ask)
+    mark_ev = 0.0
+    if mark is not None:
+        flash = is_flash(result.mode)
+        lost = lost_ev(corrections)
+        mark_ev = given - given_ev(mark, result, lost_ev=lost, flash=flash, series=ask.marks)
+    near = -_FAR_EV < mark_ev <= 1e-9 and not result.clip_headroom_ev.lower_bound
+    return Given(
+        rule=word,
+        setting=None,
+        given_ev=given,
+        corrections=corrections,
+        iris=True,
+        mark=mark if near else None,
+        mark_ev=mark_ev if near else 0.0,
+    )
+
+
+def _marked(wanted_ev: float, result: Result, ask: PlaceAsk) -> CameraSetting | None:
+    """The marks nearest to log2(N^2/t) that give no more light, at the aperture measured at."""
+    if is_flash(result.mode):
+        word = "T" if result.measured_by_t_stop else "f"
+        for step in range(4):
+            found = nearest_f_mark(2.0 ** ((wanted_ev + step / 3.0) / 2.0), ask.marks)
+            if 2.0 * math.log2(found.exact) >= wanted_ev - 1e-9:
+                return CameraSetting(aperture=Aperture(marked=found.marked, word=word))
+        return None
+    aperture = usual_aperture(result)
+    seconds = aperture.exact(ask.marks) ** 2 / 2.0**wanted_ev
+    return CameraSetting(
+        aperture=aperture, shutter=no_longer(seconds, result.time_rule.used, ask.marks)
+    )
+
+
+_FAR_EV: Final = 1.0 + 1e-6
 
 
 def _dial(given: Given, result: Result, ask: PlaceAsk) -> Dial | None:
-    """The camera's time, where the exposure is a camera's and time counts."""
-    shutter = None if given.setting is None else given.setting.shutter
+    """The camera's time, where one is known or named and time counts."""
+    setting = given.setting or given.mark
+    shutter: Shutter | None = None if setting is None else setting.shutter
     if shutter is None or shutter.angle_deg is not None or is_flash(result.mode):
         return None
-    return Dial(shutter=shutter, rule=result.time_rule.used, marks=ask.marks)
+    rule = result.time_rule.used
+    time_s = shutter.seconds(rule, ask.marks) / 2.0**given.mark_ev
+    return Dial(shutter=shutter, time_s=time_s, rule=rule, marks=ask.marks)
 
 
 def _channel_clip(result: Result) -> dict[str, float]:

@@ -17,8 +17,8 @@ from profiler.onset.aperture import (
     check_aperture,
     given_ev,
     iris_cancels,
-    measured_apertures,
     same_mark,
+    usual_aperture,
 )
 from profiler.onset.between import find_label
 from profiler.onset.camera import (
@@ -248,7 +248,7 @@ def _complete(result: Result, metered: Metered, wish: Wish, aim: float) -> Camer
     """The camera setting: what is wished for, the rest solved and rounded to marks."""
     aperture, shutter = wish.aperture, wish.shutter
     if aperture is None and shutter is None and not is_flash(metered.mode):
-        aperture = _usual(result)
+        aperture = usual_aperture(result)
     result = through_lens(result, wish.ask.lens, None if aperture is None else aperture.marked)
     offset = result.clip_headroom_ev.value - aim
     wanted = metered.ev100 + math.log2(result.iso / 100.0) - offset - lost_ev(wish.corrections)
@@ -291,14 +291,6 @@ def _shutter(seconds: float, result: Result, wish: Wish) -> Shutter:
         )
     angle = round(angle, 1)
     return Shutter(marked_s=angle / (360.0 * wish.ask.fps), angle_deg=angle, fps=wish.ask.fps)
-
-
-def _usual(result: Result) -> Aperture:
-    """The aperture that most frames were measured at."""
-    seen = [frame.aperture for frame in result.frames if frame.aperture]
-    measured = measured_apertures(result)
-    marked = max(measured, key=seen.count)
-    return Aperture(marked=marked, word="T" if result.measured_by_t_stop else "f")
 
 
 def _alike(

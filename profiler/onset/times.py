@@ -100,6 +100,28 @@ def bracket_shutters(
     return ()
 
 
+def bracket_steps(
+    changes_ev: tuple[float, float], most_step_ev: float, marks: StopStep
+) -> tuple[float, ...]:
+    """Return the fewest changes in whole steps that reach from one to another, rounded outwards.
+
+    >>> bracket_steps((-0.5, 1.0), 1.0, "half")
+    (-0.5, 0.5, 1.0)
+    """
+    step = _STEPS_EV[marks]
+    first, last = (
+        math.floor(changes_ev[0] / step + 1e-9),
+        math.ceil(changes_ev[1] / step - 1e-9),
+    )
+    for between in range(_MOST_BETWEEN):
+        even = (last - first) / (between + 1)
+        steps = [first, *[first + round(even * (i + 1)) for i in range(between)], last]
+        if all((b - a) * step <= most_step_ev + 1e-9 for a, b in pairwise(steps)):
+            return tuple(each * step for each in steps)
+    return ()
+
+
+_STEPS_EV: dict[StopStep, float] = {"full": 1.0, "half": 1.0 / 2.0, "third": 1.0 / 3.0}
 _MOST_BETWEEN = 60
 
 

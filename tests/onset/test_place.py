@@ -12,6 +12,7 @@ from profiler.errors import ExposureError, ProfileError, SheetError
 from profiler.onset.placement import shadow, verdict
 from profiler.onset.profile import Profile
 from profiler.records import Estimate
+from profiler.show.onset.place import given_words, headline
 
 READING_U = math.hypot(0.1, 0.05) / math.sqrt(3.0)
 IRIS_U = 0.05 / math.sqrt(3.0)
@@ -263,6 +264,52 @@ def test_the_bracket_is_the_smallest(profile):
     room = latitude.range_ev.low - 1.0
     assert max(b - a for a, b in itertools.pairwise(frames)) <= room
     assert (frames[-1] - frames[0]) / (len(frames) - 2) > room
+
+
+def test_the_key_is_a_spot_of_the_headline(profile):
+    placed = profile.place(
+        400, key="EV 16.0", spots=["shirt=EV 18.3"], setting="f/8 1/250", keep=["shirt"]
+    )
+    assert headline(placed).startswith("Clipped: shirt, grey (key). The brightest, shirt lands")
+
+
+@pytest.mark.parametrize(
+    ("key", "setting", "kept"), [("EV 12.0", "f/5.6 1/640", 0), ("EV 14.3", "f/5.6 1/250", -1)]
+)
+def test_a_bracket_keeps_the_frame_in_use_and_stays_on_the_dial(profile, key, setting, kept):
+    """At f/5.6 1/640 s the shirt is safe and the hair is lost, a stop and a third more turns it."""
+    spots = ["shirt=EV 14.3", "hair=EV 8.1"]
+    placed = profile.place(400, key=key, spots=spots, setting=setting, keep=["shirt"])
+    latitude = placed.latitude
+    assert latitude.bracket_ev[kept] == 0.0
+    assert latitude.bracket_shutters[kept].label == setting.split()[1] + " s"
+    assert all(3 * shift == pytest.approx(round(3 * shift)) for shift in latitude.bracket_ev)
+    marks = ", ".join(shutter.label for shutter in latitude.bracket_shutters)
+    assert headline(placed).endswith(f" A bracket of 2 frames holds shirt and hair: {marks}.")
+
+
+def test_a_bracket_by_angle_has_the_steps_of_a_dial_too(profile):
+    spots = ["shirt=EV 14.3", "hair=EV 8.1"]
+    latitude = profile.place(400, spots=spots, setting="f/5.6 48deg 24fps").latitude
+    assert latitude.bracket_shutters == ()
+    assert latitude.bracket_ev[-1] == 0.0
+    assert all(3 * shift == pytest.approx(round(3 * shift)) for shift in latitude.bracket_ev)
+
+
+def test_the_key_on_the_aim_is_a_setting_of_the_camera(profile, flash_profile):
+    """The grey lands on the aim or up to one mark below it, as settings finds for the mark."""
+    given = profile.place(400, key="EV 12.3").given
+    assert given.mark.aperture.label == "f/5.6"
+    assert -1 / 3 <= given.mark_ev <= 0.0
+    time = given.mark.shutter.label
+    left = profile.settings("EV 12.3", iso=400, aperture="f/5.6", time=time).setup.left_ev
+    assert left == pytest.approx(-given.mark_ev)
+    assert given.mark.label in given_words(profile.place(400, key="EV 12.3"))
+    flash = flash_profile.place(100, key="f/8+0 ISO 100").given
+    assert flash.mark.shutter is None
+    left = flash_profile.settings("f/8+0 ISO 100", iso=100, aperture=flash.mark.label).setup.left_ev
+    assert left == pytest.approx(-flash.mark_ev)
+    assert -1 / 3 <= flash.mark_ev <= 0.0
 
 
 def test_the_margin_adds_up(profile):

@@ -209,16 +209,23 @@ def test_a_bracket_in_stops_and_times():
         about(-1.0),
         about(2.0),
         one_frame=False,
-        bracket_ev=(-1.04, 0.5, 2.01),
+        bracket_ev=(-1.0, 1 / 3, 2.0),
         bracket_shutters=tuple(map(parse_shutter, ("1/125", "1/45", "1/15"))),
     )
     row = dict(place._latitude(placed(wide, setting=parse_setting("f/8 1/60"))))["one frame"]
-    # an end that is shown in tenths loses nothing by rounding
     assert row == (
         "can't hold both: the body holds 6.4; the scene needs 6.2 plus 0.3 of doubt; "
-        "a bracket of 3 frames does: -1.1, +0.5, +2.1 stops from here "
-        "(1/125 s, 1/45 s, 1/15 s; ends rounded to the safe side)"
+        "a bracket of 3 frames does: -1.0, +0.3, +2.0 stops from here "
+        "(1/125 s, 1/45 s, 1/15 s; rounded to the safe side)"
     )
+
+
+def test_one_spot_needs_its_doubt_and_just_safe_is_no_change():
+    alone = replace(latitude(about(0.2), about(-0.2)), shadow="lamp")
+    rows = [text for _, text in place._latitude(placed(alone))]
+    assert rows[0] == "is just safe as it is (clips with 0.2 ± 0.2 stop more)"
+    assert rows[1] == "is just safe as it is (reaches it with 0.2 ± 0.2 stop less)"
+    assert rows[3].endswith("the body holds 6.4; one spot needs its doubt, 0.3")
 
 
 def test_a_spot_under_the_floor_is_not_called_safe():
@@ -300,9 +307,9 @@ def test_a_spot_of_the_scale():
     ],
 )
 def test_the_brightest_spot(value, told):
-    scene = SimpleNamespace(spots=(landing("lamp", {"G": value}),), key=None, first_to_clip="B")
-    assert told in place.headline(scene)
-    assert place.headline(scene).endswith("blue first.")
+    scene = SimpleNamespace(landings=[landing("lamp", {"G": value})], first_to_clip="B")
+    assert told in place.lost_words(scene)
+    assert place.lost_words(scene).endswith("blue first.")
 
 
 # --- light ---------------------------------------------------------------------------------

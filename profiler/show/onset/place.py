@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
-from profiler.onset.latitude import Latitude, Margin
+from profiler.onset.latitude import Latitude
 from profiler.onset.place import AIM, METER, Placed
 from profiler.onset.placement import Landing
 from profiler.records import Estimate
@@ -22,6 +21,7 @@ NEUTRAL: Final = (
     "Distances to clip hold for a spot as neutral as the calibration's grey card; a strong colour "
     "clips one channel sooner."
 )
+_RULES: Final = {AIM: "the key on the aim", METER: "as the meter asks for the key"}
 DOUBT: Final = "In doubt: its 95 % interval reaches across clip (or the floor)."
 _NO_CHANGE_EV: Final = 0.05
 
@@ -53,12 +53,22 @@ def place_answer(placed: Placed) -> Answer:
 
 def place_scale(placed: Placed) -> Scale:
     """Return what a picture of the scene shows."""
-    return scale_of(placed, headline(placed))
+    return scale_of(placed, lost_words(placed))
 
 
 def headline(placed: Placed) -> str:
+    """Return what is lost or in doubt, and the bracket that holds it where one frame can't."""
+    latitude = placed.latitude
+    if latitude is None or not latitude.bracket_ev or not placed.clip_seen:
+        return lost_words(placed)
+    frames = words.count(len(latitude.bracket_ev), "frame")
+    both = words.listed(list(dict.fromkeys((latitude.highlight, latitude.shadow))))
+    return f"{lost_words(placed)} A bracket of {frames} holds {both}: {_frames(placed, latitude)}."
+
+
+def lost_words(placed: Placed) -> str:
     """Return what is lost or in doubt, in one sentence."""
-    spots = placed.spots or (() if placed.key is None else (placed.key,))
+    spots = placed.landings
     parts = []
     for word, chosen in (
         ("clipped", [s for s in spots if s.highlight == "clipped"]),
@@ -95,12 +105,18 @@ def verdict_words(spot: Landing) -> str:
 
 def given_words(placed: Placed) -> str:
     """Return the exposure in use."""
-    given, iso = placed.given, placed.iso
-    if given.rule == AIM:
-        unknown = "" if placed.clip_seen else "; clip was not seen, so it isn't one to set"
-        return f"the key on the aim: EV {given.given_ev:.1f} at ISO {iso}, not rounded{unknown}"
-    if given.rule == METER or given.setting is None:
-        return f"as the meter asks for the key: EV {given.given_ev:.1f} at ISO {iso}"
+    given = placed.given
+    if given.setting is None:
+        rule = _RULES[given.rule]
+        if given.rule == AIM and not placed.clip_seen:
+            return f"{rule}, which isn't one to set, for clip was not seen"
+        if given.mark is None:
+            return f"{rule} (EV {given.given_ev:.1f} at ISO {placed.iso}, not rounded to marks)"
+        rest = words.amount(given.mark_ev)
+        if rest == "nothing":
+            return f"{given.mark.label}: {rule}"
+        than = f"{rest} than the table counts with"
+        return f"{given.mark.label}: {rule}, rounded to the safe side ({than})"
     lost = "".join(f", {c.text} ({c.stops:.1f})" for c in given.corrections)
     return f"{given.setting.label}{lost}"
 
@@ -152,11 +168,7 @@ def _latitude(placed: Placed) -> list[tuple[str, str]]:
         rows.append((f"{latitude.highlight}, at clip", _up_to(most)))
     if least is not None:
         floor = f"reaches it with {_moved(least)}"
-        safe = "asks for" if least.high > _NO_CHANGE_EV else "is safe down to"
-        end = " to be safe" if least.high > _NO_CHANGE_EV else ""
-        rows.append(
-            (f"{latitude.shadow}, at SNR 10", f"{safe} {_change(least.high)}{end} ({floor})")
-        )
+        rows.append((f"{latitude.shadow}, at SNR 10", f"{_down_to(least.high)} ({floor})"))
     if latitude.contrast_ev is not None and latitude.range_ev is not None:
         held = f"this body holds {words.margin(latitude.range_ev)} from SNR 10 to clip"
         contrast = f"{words.margin(latitude.contrast_ev)} stops from brightest to darkest spot"
@@ -166,71 +178,86 @@ def _latitude(placed: Placed) -> list[tuple[str, str]]:
     return rows
 
 
+def _down_to(least_ev: float) -> str:
+    """How far the exposure may fall before the shadow reaches the floor."""
+    if abs(least_ev) < _NO_CHANGE_EV:
+        return "is just safe as it is"
+    change = words.amount(least_ev)
+    return f"asks for {change} to be safe" if least_ev > 0.0 else f"is safe down to {change}"
+
+
 def _up_to(most: Estimate) -> str:
     """How far the exposure may rise before the highlight clips; a bound asks for nothing."""
     clip = f"clips with {_moved(most)}"
-    if most.low >= -_NO_CHANGE_EV:
-        return f"is safe up to {_change(most.low)} ({clip})"
+    if abs(most.low) < _NO_CHANGE_EV:
+        return f"is just safe as it is ({clip})"
+    if most.low > 0.0:
+        return f"is safe up to {words.amount(most.low)} ({clip})"
     if most.lower_bound:
         return f"isn't sure to be safe, for clip was not seen ({clip})"
-    return f"asks for {_change(most.low)} to be safe ({clip})"
+    return f"asks for {words.amount(most.low)} to be safe ({clip})"
 
 
 def _one_frame(latitude: Latitude, placed: Placed) -> str:
-    why = _margin_words(latitude.margin)
+    why = _margin_words(latitude)
     if latitude.one_frame:
-        return f"holds it, {_as_it_is(latitude)}: {why}"
+        return f"holds it, {_as_it_is(placed, latitude)}: {why}"
     if not placed.clip_seen:
         return f"{words.UNKNOWN} to hold both, for clip was not seen"
-    return f"can't hold both: {why}; {_bracket(latitude)}"
+    return f"can't hold both: {why}; {_bracket(placed, latitude)}"
 
 
-def _margin_words(margin: Margin | None) -> str:
+def _margin_words(latitude: Latitude) -> str:
     """What the body holds against what the scene needs, each in tenths."""
+    margin = latitude.margin
     if margin is None:
         return ""
     holds, needs, doubt = (
         words.number(each, 1) for each in (margin.holds_ev, margin.needs_ev, margin.doubt_ev)
     )
+    if latitude.highlight == latitude.shadow:
+        return f"the body holds {holds}; one spot needs its doubt, {doubt}"
     return f"the body holds {holds}; the scene needs {needs} plus {doubt} of doubt"
 
 
-def _as_it_is(latitude: Latitude) -> str:
+def _as_it_is(placed: Placed, latitude: Latitude) -> str:
     """The change of exposure that one frame needs, as a mark too where one is safe."""
     shift = latitude.shift_ev
     if abs(shift) < _NO_CHANGE_EV:
         return "as it is"
     if latitude.shutter is not None:
-        return f"with {words.amount(shift)} ({latitude.shutter.label}, rounded to the safe side)"
+        mark = f"{_beside(placed)}{latitude.shutter.label}"
+        return f"with {words.amount(shift)} ({mark}, rounded to the safe side)"
     return f"with {words.amount(shift)}"
 
 
-def _bracket(latitude: Latitude) -> str:
+def _bracket(placed: Placed, latitude: Latitude) -> str:
     """The smallest bracket that holds the scene, as times too where the setting is known."""
     shifts = latitude.bracket_ev
     if not shifts:
         return "no bracket was found"
-    shown = ", ".join(
-        words.with_sign(_outwards(shift, i, len(shifts))) for i, shift in enumerate(shifts)
-    )
-    text = f"a bracket of {words.count(len(shifts), 'frame')} does: {shown} stops from here"
+    frames = words.count(len(shifts), "frame")
+    text = f"a bracket of {frames} does: {_shifts(latitude)} stops from here"
     if latitude.bracket_shutters:
-        marks = ", ".join(shutter.label for shutter in latitude.bracket_shutters)
-        text += f" ({marks}; ends rounded to the safe side)"
+        text += f" ({_frames(placed, latitude)}; rounded to the safe side)"
     return text
 
 
-def _outwards(shift: float, index: int, many: int) -> float:
-    """The ends of a bracket in tenths that lose nothing: the first rounded down, the last up."""
-    if index == 0:
-        return math.floor(shift * 10.0 + 1e-6) / 10.0
-    return math.ceil(shift * 10.0 - 1e-6) / 10.0 if index == many - 1 else shift
+def _shifts(latitude: Latitude) -> str:
+    return ", ".join(words.with_sign(shift) for shift in latitude.bracket_ev)
 
 
-def _change(ev: float) -> str:
-    """Return a change of exposure in words: `0.4 stop more`, `no change`."""
-    said = words.amount(ev)
-    return "no change" if said == "nothing" else said
+def _frames(placed: Placed, latitude: Latitude) -> str:
+    """The frames of a bracket, as marks where the camera's time is known, else as changes."""
+    if not latitude.bracket_shutters:
+        return f"{_shifts(latitude)} stops"
+    return _beside(placed) + ", ".join(shutter.label for shutter in latitude.bracket_shutters)
+
+
+def _beside(placed: Placed) -> str:
+    """The aperture that a found time goes with, where nobody set it."""
+    mark = placed.given.mark
+    return "" if mark is None else f"{mark.aperture.label} "
 
 
 def _moved(change: Estimate) -> str:
