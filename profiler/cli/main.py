@@ -6,7 +6,6 @@ import contextlib
 import importlib
 import os
 import sys
-from pathlib import Path
 
 import click
 
@@ -15,7 +14,7 @@ from profiler.cli.numbers import bound_numbers
 from profiler.cli.streams import make_output_plain
 from profiler.errors import GreytareError
 
-_HERE = Path(__file__).parent
+_HERE = os.path.dirname(__file__)
 _WORK = {
     "calibrate": ("Calibrate", "plan measure fit follow show compare schema"),
     "onset": ("On set", "check settings place mix convert carry"),
@@ -29,7 +28,8 @@ _WORK = {
 
 def _commands_in(folder: str, order: str) -> dict[str, str]:
     """Command name -> module of profiler.cli; each holds the command of its own name."""
-    there = sorted(path.stem for path in (_HERE / folder).glob("[!_]*.py"))
+    files = (file for file in os.listdir(os.path.join(_HERE, folder)) if file[0] not in "_.")
+    there = sorted(file.removesuffix(".py") for file in files)
     names = dict.fromkeys([*order.split(), *there])
     return {name.replace("_", "-"): f"{folder}.{name}" for name in names}
 

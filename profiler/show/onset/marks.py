@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from profiler.exposure.marks import F_SCALE, TIME_SCALE, StopStep
 from profiler.onset.camera import CameraSetting
-from profiler.onset.place import Placed
-from profiler.onset.placement import Landing
 from profiler.show import words
 from profiler.show.channels import colour_name
 from profiler.show.marks import Kind, Mark, Scale, Spot, Step, Strip
+
+if TYPE_CHECKING:
+    from profiler.onset.place import Placed
+    from profiler.onset.placement import Landing
 
 _ALIKE_EV: Final = 0.05
 _EXPOSURE: Final = {"aim": "key put on the aim", "meter": "as the meter asks for the key"}

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from profiler.exposure.wording import format_f_tenths
-from profiler.onset.ratio import Lamp, Ratio
 from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
+
+if TYPE_CHECKING:
+    from profiler.onset.ratio import Lamp, Ratio
 
 FLASH_ALONE: Final = "The power turns the flash alone: ambient light stays as it is"
 
