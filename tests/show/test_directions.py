@@ -10,6 +10,7 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
+from matplotlib.figure import Figure
 
 from profiler.errors import GreytareError
 from profiler.onset.camera import parse_setting
@@ -169,6 +170,13 @@ def test_axes_say_above_and_more(kept, name, said):
     for text in found:
         for word in ("placement", "level above"):
             assert not text.startswith(word) or text in said
+
+
+def test_a_response_alone_names_its_axes(kept):
+    axes = Figure().add_subplot()
+    plots.draw_response(axes, kept.results[0])
+    assert axes.get_xlabel() == "placement: stops above what the meter asked for (EV)"
+    assert axes.get_ylabel() == "level above black, DN"
 
 
 def test_bounds_in_pictures_are_at_least(odd):
