@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from profiler.onset.dial import dial
+from profiler.records import Estimate
 from profiler.results import ProfileData, Result
 from profiler.show.calibration.bars import READ, bars_of
 from profiler.show.calibration.identity import day, full_name, serial
@@ -52,7 +54,7 @@ def card_page(profile: ProfileData) -> str:
         date=day(profile),
         modes=", ".join(dict.fromkeys(result.mode for result in profile.results)),
         cards=[rows[k : k + ROWS_PER_CARD] for k in range(0, len(rows), ROWS_PER_CARD)],
-        margin=half_words(max((each.offset_ev for each in profile.results), key=half_width)),
+        margin=half_words(max(_shown(profile), key=half_width)),
         doubts=listed(
             list(dict.fromkeys(short_doubt(flag) for r in profile.results for flag in doubts_of(r)))
         ),
@@ -61,6 +63,14 @@ def card_page(profile: ProfileData) -> str:
         bars_read=READ,
         software=profile.provenance.software,
     )
+
+
+def _shown(profile: ProfileData) -> Iterator[Estimate]:
+    """All estimates that a card shows without their intervals."""
+    for result in profile.results:
+        yield from (result.offset_ev, result.clip_headroom_ev)
+        if result.footroom_ev is not None:
+            yield result.footroom_ev.snr10
 
 
 def card_row(result: Result) -> CardRow:

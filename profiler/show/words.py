@@ -82,8 +82,27 @@ def size(estimate: Estimate) -> str:
 
 def half_words(estimate: Estimate) -> str:
     """Return half the 95 % interval, to the same digits; never zero."""
-    places = _places(estimate)
-    return f"{max(half_width(estimate), 10.0**-places):.{places}f}"
+    return rounded_up(half_width(estimate), _places(estimate))
+
+
+def half_tenths(estimate: Estimate) -> str:
+    """Return half the 95 % interval in tenths, beside a number that is shown in tenths."""
+    return rounded_up(half_width(estimate), 1)
+
+
+def rounded_up(half: float, places: int) -> str:
+    """Return half of an interval rounded up, for 0.15 shown as 0.1 would promise too much.
+
+    It is rounded down where that takes off at most a tenth of it; never zero. JCGM 100, 7.2.6
+    allows rounding up rather than to the nearest digit, with common sense.
+
+    >>> rounded_up(0.147, 1), rounded_up(0.21, 1), rounded_up(0.0, 2)
+    ('0.2', '0.2', '0.01')
+    """
+    steps = half * 10.0**places
+    whole = math.floor(steps + 1e-9)
+    shown = whole if whole >= 0.9 * steps else whole + 1
+    return f"{max(shown, 1) / 10.0**places:.{places}f}"
 
 
 def margin(estimate: Estimate) -> str:
@@ -179,7 +198,7 @@ def with_half(value: float, u: float, *, sign: bool = False) -> str:
         return figures(value, 4)
     places = min(4, max(0, -math.floor(math.log10(half / 0.95) + 1e-12)))
     shown = with_sign(value, places) if sign else number(value, places)
-    return f"{shown} ± {max(half, 10.0**-places):.{places}f}"
+    return f"{shown} ± {rounded_up(half, places)}"
 
 
 def figures(value: float, count: int) -> str:

@@ -118,7 +118,7 @@ COMMANDS = [
     (("mix", "--flash", "f/8 ISO 100", "--pops", "4"), "Together f/16 "),
     (
         ("mix", "--flash", "f/8+0 ISO 100", "--profile", "flash.profile.json"),
-        "Together f/8 (± 0.1 stop): set f/",
+        "Together f/8 (± 0.2 stop): set f/",
     ),
     (("mix", "--key", "800 lx", "--fill", "200 lx"), "Lighting ratio 5.0:1"),
     (("convert", "EV", "12"), "EV 12: EV at ISO 100 = 12.00, luminance = 512.0 cd/m2"),

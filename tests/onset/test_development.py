@@ -81,7 +81,7 @@ def test_signs_in_words():
     found = development(profile())
     assert found[0].correction_ev.value < 0.0
     answer = development_answer(found)
-    assert "ISO 100 0.3 ± 0.1 stop darker" in answer.headline
+    assert "ISO 100 0.3 ± 0.2 stop darker" in answer.headline
     up = replace(found[0].correction_ev, value=0.5, low=0.4, high=0.6)
     brighter = development_answer([replace(found[0], correction_ev=up)])
     assert "ISO 100 0.5 ± 0.1 stop brighter" in brighter.headline

@@ -326,8 +326,8 @@ def test_which_light_to_turn_is_said_first(more, told):
 @pytest.mark.parametrize(
     ("aperture", "ambient", "told"),
     [
-        ("f/11", None, "for f/11 at ISO 100 turn the flash up by 1.0 stop (± 0.1)."),
-        ("f/5.6", None, "for f/5.6 at ISO 100 turn the flash down by 1.0 stop (± 0.1)."),
+        ("f/11", None, "for f/11 at ISO 100 turn the flash up by 1.0 stop (± 0.2)."),
+        ("f/5.6", None, "for f/5.6 at ISO 100 turn the flash down by 1.0 stop (± 0.2)."),
         ("f/8", None, "right for f/8 at ISO 100."),
         (
             "f/8",

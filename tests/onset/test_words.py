@@ -22,7 +22,7 @@ from profiler.show.onset.plan_page import plan_page
 from profiler.show.onset.ratio import ratio_answer
 from profiler.show.onset.settings import settings_answer
 from profiler.show.terminal import printed
-from profiler.show.words import amount, margin, stops
+from profiler.show.words import amount, margin, rounded_up, stops
 
 
 def estimate(value, half, **more):
@@ -72,7 +72,7 @@ def test_settings_words(profile):
     )
     assert "On the meter either set EI 500" in text
     assert "so that it asks for 0.3 stop less. Never both." in text
-    assert "give 0.3 ± 0.1 stop less than the meter says" in text
+    assert "give 0.3 ± 0.2 stop less than the meter says" in text
     assert "! " not in text  # 1/100 s is free of 50 Hz mains
 
 
@@ -187,3 +187,22 @@ def test_page_escapes_what_was_typed():
 
     html = plan_page(replace(plan, reading="<b>EV 11</b>"))
     assert "<b>EV" not in html
+
+
+@pytest.mark.parametrize(
+    ("half", "places", "shown"),
+    [
+        (0.149, 1, "0.2"),
+        (0.131, 1, "0.2"),
+        (0.111, 1, "0.1"),
+        (0.21, 1, "0.2"),
+        (0.23, 1, "0.3"),
+        (0.3, 1, "0.3"),
+        (0.0149, 2, "0.02"),
+        (0.0, 1, "0.1"),
+        (28.05, 0, "28"),
+    ],
+)
+def test_half_an_interval_is_never_shown_more_than_a_tenth_too_small(half, places, shown):
+    """The last one is that of JCGM 100, 7.2.6."""
+    assert rounded_up(half, places) == shown

@@ -44,7 +44,7 @@ def test_who_and_when(kept):
         "spot",
         kept.provenance.created[:10],
         "grey 2.96 stops below clip",
-        "All within ±0.1 stop (95 %)",
+        "All within ±0.2 stop (95 %)",
         "fold along the dashes",
     ):
         assert fact in text, fact

@@ -45,8 +45,7 @@ def difference(found: Check) -> str:
     if deviation is None:
         return words.UNKNOWN
     if abs(deviation.value) < _NONE_EV:
-        half = max(words.half_width(deviation), 0.1)
-        return f"neither more nor less light (± {half:.1f} stop)"
+        return f"neither more nor less light (± {words.half_tenths(deviation)} stop)"
     return f"{words.stops(deviation, 'more', 'less')} light"
 
 

@@ -126,8 +126,8 @@ def _for_aperture(found: MixedLight) -> str:
         return f"the ambient light alone is {alone} {label} asks for, whatever the flash gives"
     if not turned(turn.change_ev.value):
         return f"right for {label}"
-    half = max(words.half_width(turn.change_ev), 0.1)
-    return f"for {label} turn the flash {turned(turn.change_ev.value)} (± {half:.1f})"
+    half = words.half_tenths(turn.change_ev)
+    return f"for {label} turn the flash {turned(turn.change_ev.value)} (± {half})"
 
 
 def _turning(found: MixedLight) -> list[tuple[str, str]]:
@@ -141,8 +141,7 @@ def _turning(found: MixedLight) -> list[tuple[str, str]]:
 
 def part_words(part: Part) -> str:
     """Return a light as the f-number that it asks for, in tenths of a stop."""
-    half = max(words.half_width(part.stops), 0.1)
-    return f"{format_f_tenths(part.f_number)} (± {half:.1f} stop)"
+    return f"{format_f_tenths(part.f_number)} (± {words.half_tenths(part.stops)} stop)"
 
 
 def percent(share: Estimate) -> str:

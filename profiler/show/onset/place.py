@@ -100,7 +100,7 @@ def verdict_words(spot: Landing) -> str:
         said += "; below the floor (SNR 10)"
     elif spot.shadow == "in doubt":
         said += "; in doubt at the floor (SNR 10)"
-    return f"{said} (± {max(words.half_width(spot.below_clip_ev), 0.1):.1f})"
+    return f"{said} (± {words.half_tenths(spot.below_clip_ev)})"
 
 
 def given_words(placed: Placed) -> str:

@@ -89,13 +89,13 @@ def _at(found: Ratio) -> str:
 def _total(found: Ratio) -> str:
     """All lights together, as the meter would show them."""
     total = found.total_ev100
-    half = max(words.half_width(total), 0.1)
+    half = words.half_tenths(total)
     if not found.flash:
-        return f"EV {total.value:.1f} at ISO 100 (± {half:.1f} stop)"
+        return f"EV {total.value:.1f} at ISO 100 (± {half} stop)"
     scale = math.log2(found.iso / 100.0)
     return (
         f"{format_f_tenths(2.0 ** (0.5 * (total.value + scale)))} at ISO {found.iso} "
-        f"(± {half:.1f} stop)"
+        f"(± {half} stop)"
     )
 
 
@@ -117,7 +117,7 @@ def _beside(lamp: Lamp) -> str:
     if apart is None:
         return ""
     if words.amount(apart.value) == "nothing":
-        return f"equal (± {max(words.half_width(apart), 0.1):.1f} stop)"
+        return f"equal (± {words.half_tenths(apart)} stop)"
     return words.stops(apart, "over", "under")
 
 

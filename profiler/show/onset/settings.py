@@ -164,7 +164,7 @@ def from_aim_words(setup: Setup, aim_stops: float) -> str:
     aim = f"the aim, which is {aim_stops:.2f} stops below clip"
     found = setup.from_aim_ev
     if abs(found.value) < _CLOSE_EV and not found.lower_bound:
-        return f"on {aim} (± {max(words.half_width(found), 0.1):.1f})"
+        return f"on {aim} (± {words.half_tenths(found)})"
     return f"{words.stops(opposite(found), 'below', 'above')} {aim}"
 
 
