@@ -12,7 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from profiler.errors import ProfileError
-from profiler.files.profile import load_profile, parse_profile, profile_json, profile_schema
+from profiler.files.profile import (
+    UPGRADES,
+    load_profile,
+    parse_profile,
+    profile_json,
+    profile_schema,
+)
 from profiler.onset.profile import Profile
 
 KEPT = Path(__file__).resolve().parents[2] / "fixtures" / "profile-v2.profile.json"
@@ -62,6 +68,8 @@ def test_what_is_read_is_what_the_schema_allows(path, change):
         at(whole, path)["surplus"] = 1
     else:
         parent[path[-1]] = copy.deepcopy(change)
+    if type(whole.get("version")) is int and whole["version"] in UPGRADES:
+        return  # an older version is upgraded before the schema has its say
     read, why = read_or_why(whole)
     # the schema can't say that a value lies within its interval
     valid = RULES.is_valid(whole) and not any(words in why for words in BEYOND)
