@@ -49,6 +49,10 @@ def page_file(data, tmp_path_factory):
 def opened(tab, path):
     tab.page.goto(path.as_uri())
     tab.page.wait_for_selector(".ready", state="attached")
+    assert tab.page.inner_text("#headline").startswith("Choose the profile of your body")
+    assert tab.page.is_hidden("#form")
+    assert tab.page.is_hidden("#tabs")
+    tab.page.select_option("#profile", "0")
     return tab.page
 
 
@@ -119,6 +123,10 @@ def test_an_answer_never_stands_beside_an_error(tab, page_file):
 def test_odd_names_doubts_and_age_are_shown_as_text(tab, page_file):
     page = opened(tab, page_file)
     assert page.is_hidden("#age")
+    named = page.locator("#profile option").all_inner_texts()
+    assert named[0] == "choose"
+    assert named[1].startswith("halden: Halden H2, serial 0004217; Halden 50mm f/1.4; Sprig Lm-3;")
+    assert named[1].endswith("daylight; 2026-01-05")
     page.select_option("#profile", "1")
     assert ODD in page.inner_text("#made")
     assert page.locator("#stray").count() == 0
@@ -166,6 +174,7 @@ def test_it_answers_where_nothing_can_be_kept(chromium, page_file):
     )
     page.goto(page_file.as_uri())
     page.wait_for_selector(".ready", state="attached")
+    page.select_option("#profile", "0")
     page.select_option("[name=iso]", "400")
     page.locator("[name=reading]").fill("EV 12.0")
     assert page.inner_text("#headline").startswith("Set ")

@@ -21,6 +21,20 @@ def identity(profile: ProfileData) -> list[tuple[str, str]]:
     ]
 
 
+def who(profile: ProfileData) -> str:
+    """Return body, lens, meter, lights and date in one line, to tell profiles apart."""
+    meter = profile.meter
+    return "; ".join(
+        (
+            body(profile),
+            profile.lens.model or "lens not named",
+            full_name(meter.make, meter.model) or "meter not named",
+            listed(list(dict.fromkeys(result.light for result in profile.results))),
+            day(profile),
+        )
+    )
+
+
 def title(profile: ProfileData) -> str:
     """Return what a profile is about."""
     camera = profile.camera

@@ -22,7 +22,7 @@
     flash: "f/8+0 ISO 100", flash2: "f/5.6+0 ISO 100", spot: "EV 12.0", lamp: "EV 10.0", after: "EV 12.0",
     aperture: "f/5.6", time: "1/60", setting: "f/5.6 1/60",
   };
-  const state = { profile: 0, tool: "settings", thirds: false, values: {}, shots: [], ...recall() };
+  const state = { profile: said.start, tool: "settings", thirds: false, values: {}, shots: [], ...recall() };
   let active = null;
   let names = [];
   let marks = null;
@@ -43,7 +43,7 @@
     return element;
   }
   const say = (element, text) => { if (element.textContent !== text) element.textContent = text; };
-  const chosen = () => said.profiles[state.profile] ?? said.profiles[0];
+  const chosen = () => said.profiles[state.profile] ?? said.profiles[Math.max(0, said.start)];
   const profile = () => ({ data: chosen().data });
 
   // --- the form ---------------------------------------------------------------------------
@@ -98,7 +98,14 @@
     }
     return values;
   }
+  // profiles of several bodies: none answers before it is chosen
+  const open = () => !said.profiles[state.profile] && said.start < 0;
   function build() {
+    for (const id of ["tabs", "form"]) byId(id).hidden = open();
+    if (open()) {
+      say(byId("headline"), "Choose the profile of your body, lens, meter and light.");
+      return;
+    }
     const values = remembered();
     const kept = state.values[state.tool] ?? [];
     const fields = greytare.form_of(state.tool, profile(), params(kept));
@@ -195,6 +202,7 @@
   }
   // whether the profile is too old
   function age() {
+    if (open()) return;
     const { day, interval } = chosen();
     const days = Math.floor((Date.now() - Date.parse(day)) / 86_400_000);
     const words = interval ? greytare.expiry(day, days, interval) : "";
@@ -377,7 +385,8 @@
   if (said.profiles.length > 1) {
     byId("profiles").replaceChildren(h("label", { for: "profile" }, "Profile"), h("select", {
       id: "profile", onchange: (event) => { state.profile = Number(event.target.value); state.shots = []; age(); build(); },
-    }, ...said.profiles.map((each, i) => h("option", { value: i, selected: i === state.profile }, each.name))));
+    }, ...(open() ? [h("option", { disabled: true, selected: true }, "choose")] : []),
+    ...said.profiles.map((each, i) => h("option", { value: i, selected: i === state.profile }, each.short))));
   }
   byId("form").addEventListener("input", changed);
   byId("form").addEventListener("submit", (event) => event.preventDefault());

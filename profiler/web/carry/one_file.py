@@ -20,7 +20,7 @@ from profiler.onset.dial import dial
 from profiler.onset.on_body import OnBody
 from profiler.show import answer as answers
 from profiler.show import marks
-from profiler.show.calibration.identity import body, day, full_name
+from profiler.show.calibration.identity import body, day, full_name, who
 from profiler.show.calibration.result import flag_words
 from profiler.show.meter import ei_words, offset_words
 from profiler.show.words import INTERVALS, plus_minus
@@ -31,6 +31,7 @@ from profiler.web.carry.sources import Symbol
 from profiler.web.carry.style import slim
 from profiler.web.fields import Field
 from profiler.web.phone.link import RISK
+from profiler.web.profiles import body_of, first_of, is_doubted
 from profiler.web.rendering import fragment
 
 if TYPE_CHECKING:
@@ -142,7 +143,9 @@ def _made(profiles: Sequence[Carried], *, link: str = "", code: str = "") -> tup
         link=link,
         code=code,
         risk=RISK,
-        data=_in_html({"key": key, "served": bool(link), "profiles": given}),
+        data=_in_html(
+            {"key": key, "served": bool(link), "start": _start(profiles), "profiles": given}
+        ),
         packed=base64.b64encode(zlib.compress(answering.encode(), 9)).decode(),
         script=page,
     )
@@ -167,12 +170,19 @@ def made_words(profile: Carried) -> str:
     )
 
 
+def _start(profiles: Sequence[Carried]) -> int:
+    """Which profile answers before one is chosen, -1 for none: they are of several bodies."""
+    datas = [each.data for each in profiles]
+    at = first_of([body_of(data) for data in datas], [is_doubted(data) for data in datas])
+    return -1 if at is None else at
+
+
 def _given(profile: Carried, script: Script) -> dict[str, Any]:
     """What the script is told of a profile."""
     return {
         "name": profile.name,
         "path": profile.path,
-        "short": f"{profile.name}: {body(profile.data)}, shot {day(profile.data)}",
+        "short": f"{profile.name}: {who(profile.data)}",
         "day": day(profile.data),
         "interval": profile.interval_days,
         "first": _first(profile.data.results[0]) if profile.data.results else {},

@@ -43,17 +43,16 @@ def onset(session: SessionHere, request: Request, name: str) -> HTMLResponse:
     params = session.kept.recall(name, request.query_params, tool.shared)
     answer: Answer | None = None
     error, field, form = "", "", []
+    choice = profiles.choose(session, params.get("profile", ""))
     try:
-        profile = _profile(session, tool, params)
+        profile = _profile(session, tool, choice)
         if not request.query_params:
             params = _offered(params, tool.form(profile, params))
         session.kept.keep(name, params, tool.shared)
         form = fields.filled(tool.form(profile, params), params)
-        if form:
-            answer = tool.answer(profile, fields.complete(form, params))
+        answer = tool.answer(profile, fields.complete(form, params)) if form else choice.asks
     except GreytareError as fault:
         error, field = sentence(fault), field_of(fault, _names(form))
-    known, chosen = profiles.choose(session, params.get("profile", ""))
     return page(
         "onset.html",
         here="onset",
@@ -63,8 +62,8 @@ def onset(session: SessionHere, request: Request, name: str) -> HTMLResponse:
         name=name,
         tool=tool,
         form=form,
-        profile=profiles.profile_field(known, chosen),
-        known=known if _asks_profile(tool) else [],
+        profile=profiles.profile_field(choice),
+        known=choice.known if _asks_profile(tool) else [],
         answer=answer,
         scale=None if answer is None or answer.marks is None else asdict(answer.marks),
         error=error,
@@ -79,9 +78,11 @@ def onset_answer(session: SessionHere, request: Request, name: str) -> JSONRespo
     session.kept.keep(name, params, tool.shared)
     form: list[Field] = []
     try:
-        profile = _profile(session, tool, params)
+        choice = profiles.choose(session, params.get("profile", ""))
+        profile = _profile(session, tool, choice)
         form = tool.form(profile, params)
-        answer = tool.answer(profile, fields.complete(form, params))
+        asks = None if form else choice.asks
+        answer = asks or tool.answer(profile, fields.complete(form, params))
     except GreytareError as fault:
         return refusal(fault, _names(form))
     return JSONResponse(plain(answer))
@@ -97,11 +98,11 @@ def _asks_profile(tool: Tool) -> bool:
     return "profile" in tool.shared
 
 
-def _profile(session: Session, tool: Tool, params: Params) -> Profile | None:
+def _profile(session: Session, tool: Tool, choice: profiles.Choice) -> Profile | None:
     """The profile that the tool answers from, None where it needs none or there is none."""
     if not _asks_profile(tool):
         return None
-    return profiles.load(session, profiles.choose(session, params.get("profile", ""))[1])
+    return profiles.load(session, choice.chosen)
 
 
 def _offered(params: Params, form: list[Field]) -> Params:

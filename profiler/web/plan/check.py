@@ -29,7 +29,7 @@ def check(session: SessionHere, request: Request) -> HTMLResponse:
     """The form; with an answer where everything has been chosen."""
     params = session.kept.recall("check", request.query_params, _SHARED)
     session.kept.keep("check", params, _SHARED)
-    known, chosen = profiles.choose(session, params.get("profile", ""))
+    choice = profiles.choose(session, params.get("profile", ""))
     listed = folders.folders_with_frames(session.start)
     folder = params.get("folder", "")
     if folder not in listed:
@@ -41,7 +41,8 @@ def check(session: SessionHere, request: Request) -> HTMLResponse:
             wanted = params.getlist("frame")
             names = [path.name for path in session.series(folder).frames()]
             frames = [(name, name in wanted) for name in names]
-        profile = profiles.load(session, chosen)
+        profile = profiles.load(session, choice.chosen)
+        answer = choice.asks
         if profile is not None:
             answer = _answer(session, profile, params)
     except GreytareError as fault:
@@ -51,7 +52,7 @@ def check(session: SessionHere, request: Request) -> HTMLResponse:
         here="plan",
         title="Check a profile",
         status=400 if error else 200,
-        profile=profiles.profile_field(known, chosen),
+        profile=profiles.profile_field(choice),
         folder=Field(
             name="folder",
             label="Folder",
@@ -73,8 +74,10 @@ def check_answer(session: SessionHere, request: Request) -> JSONResponse:
     params = request.query_params
     session.kept.keep("check", params, _SHARED)
     try:
-        _, chosen = profiles.choose(session, params.get("profile", ""))
-        profile = profiles.load(session, chosen)
+        choice = profiles.choose(session, params.get("profile", ""))
+        profile = profiles.load(session, choice.chosen)
+        if choice.asks is not None:
+            return JSONResponse(as_json(choice.asks))
         if profile is None:
             raise GreytareError(
                 "there is no profile yet", "", "Save one under Result first", "profile"

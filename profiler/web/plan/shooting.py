@@ -33,10 +33,10 @@ def plan(session: SessionHere, request: Request) -> HTMLResponse:
     """The form with the shooting list."""
     params = session.kept.recall("plan", request.query_params, ())
     session.kept.keep("plan", params, ())
-    known, _ = profiles.choose(session, "")
+    known = profiles.choose(session, "").known
     form = fields.filled(plan_fields(), params)
-    older = params.get("profile", "")
-    chosen = profiles.profile_field(known, older, "none, the standard's figures")
+    older = profiles.Choice(known=known, chosen=params.get("profile", ""))
+    chosen = profiles.profile_field(older, "none, the standard's figures")
     answer, error, field = None, "", ""
     try:
         answer = plan_answer(_plan(session, params), THEN)
