@@ -38,7 +38,12 @@ _LENS = click.option(
     metavar="NAME",
     help="Another lens than the calibrated one, as lens measured it.",
 )
-METER = click.option("--meter", type=options.EXISTING_PATH, metavar="METER.toml", help="As in fit.")
+METER = click.option(
+    "--meter",
+    type=options.EXISTING_PATH,
+    metavar="METER.toml",
+    help="Your meter's name, constants and figures.",
+)
 _BETWEEN = click.option(
     "--between",
     is_flag=True,

@@ -105,10 +105,9 @@ def isos(*default: int) -> Callable[[F], F]:
         type=_Labels(),
         multiple=True,
         default=default,
-        show_default=",".join(map(str, default)) or "those that come",
         callback=_flat,
         metavar="ISO[,ISO...]",
-        help="ISO labels.",
+        help=f"ISO labels. Default: {','.join(map(str, default)) or 'those that come'}.",
     )
 
 

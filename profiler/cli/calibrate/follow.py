@@ -22,7 +22,7 @@ _PATIENT = 4.0
 
 
 @options.example("""\
-greytare follow window-card --iso 100 --iso 400 --reading "EV 10.3" \\
+greytare follow window-card --iso 100,400 --reading "EV 10.3" \\
   --light daylight --out halden.profile.json""")
 @click.command()
 @click.argument("folder", type=options.EXISTING_PATH)

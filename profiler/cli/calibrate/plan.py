@@ -83,9 +83,6 @@ def plan(
 
     By time at one aperture; under flash by the flash. Without a reading it says which light to
     bring.
-
-    \b
-    greytare plan --iso 100,400 --reading "EV 11" --sheet sheet.csv
     """
     from profiler.onset.plan import PlanAsk
     from profiler.onset.plan import plan as make

@@ -41,9 +41,6 @@ def carry(
 
     It asks for no network and no program: settings, place, mix, ratio, conversion, and a sheet to
     fill in beside the camera. Where no script runs it still shows the table of all labels.
-
-    \b
-    greytare carry BODY.profile.json --out halden.html
     """
     from profiler.onset.lens import profile_through
     from profiler.web.carry.one_file import Carried, carry_page

@@ -23,11 +23,7 @@ from profiler.show.inputs import LOSS
 @options.allow_8bit
 @options.as_json
 def check(profile: Path, as_json: bool, **asked: Any) -> None:
-    """Hold one or two raw FRAMES of the grey card against PROFILE: does it still hold?
-
-    \b
-    greytare check BODY.profile.json IMG_0004.dng --reading "EV 10.3"
-    """
+    """Hold one or two raw FRAMES of the grey card against PROFILE: does it still hold?"""
     from profiler.show.onset.check import check_answer
 
     found = onset_options.load(profile).check(**asked)

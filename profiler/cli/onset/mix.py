@@ -89,9 +89,6 @@ def mix(
     """Add flash and ambient light as light; find a part, a share, or the lighting ratio.
 
     Time moves ambient light only, flash power flash only, the iris both alike.
-
-    \b
-    greytare mix --flash "f/8 ISO 100" --ambient "EV 8" --time 1/60 --flash-reading alone
     """
     loaded = None if profile is None else onset_options.load(profile)
     used = onset_options.meter_in(meter)

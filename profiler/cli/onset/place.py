@@ -56,9 +56,6 @@ def place(
     """Show where a key and named spots land: from grey, from clip, from the floor.
 
     Says which are lost, which are in doubt within the uncertainty, and what the exposure may do.
-
-    \b
-    greytare place BODY.profile.json --iso 400 --key "EV 12" --spot "hair=EV 8.1"
     """
     from profiler.show.onset.place import place_answer
 

@@ -13,7 +13,7 @@ from profiler.cli import onset_options, options
 @options.example('greytare settings halden.profile.json "EV 12.3" --iso 400 --aperture f/5.6')
 @click.command()
 @onset_options.PROFILE
-@click.argument("reading")
+@click.argument("reading", nargs=-1, required=True)
 @click.option("--iso", type=int, help="ISO label set on the body.")
 @click.option("--aperture", metavar="f/N", help="Wanted aperture; the time is found.")
 @click.option("--t-stop", metavar="T", help="Wanted T-stop, instead of --aperture.")
@@ -24,6 +24,7 @@ from profiler.cli import onset_options, options
 @options.as_json
 def settings(
     profile: Path,
+    reading: tuple[str, ...],
     aperture: str | None,
     t_stop: str | None,
     time: str | None,
@@ -37,14 +38,12 @@ def settings(
 
     READING is what the meter showed: "EV 10.3", "650 lx", "f/8 1/125 ISO 100" ... With --aperture
     and --time the best ISO label is found, or what is left over at --iso.
-
-    \b
-    greytare settings BODY.profile.json "EV 10.3" --iso 400 --aperture f/8
     """
     from profiler.show.onset.settings import settings_answer
 
     loaded = onset_options.load(profile)
     found = loaded.settings(
+        " ".join(reading),
         lens=onset_options.mounted(loaded, profile, lens, lenses),
         aperture=_aperture(aperture, t_stop),
         time=_time(time, shutter_angle, asked["fps"]),

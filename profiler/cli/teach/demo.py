@@ -48,6 +48,10 @@ def demo(out_dir: Path, replace: bool) -> None:
     save_overview(profile, picture)
     click.echo(f"\n{describe(profile, details=False, width=options.line_width())}\n")
     click.echo(f"Profile  {saved}\nPicture  {picture}\nPatch    {preview}")
+    click.echo(
+        f'\nNext: greytare settings {saved} "EV 12.3" --iso 400 --aperture f/5.6'
+        f"\n      greytare serve {out_dir}"
+    )
 
 
 STORY = """\

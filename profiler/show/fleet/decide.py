@@ -62,7 +62,9 @@ def verdict_answer(
         )
     if pairs:
         tables.append(adjustment_table(pairs[:MOST_BODIES]))
-    closing = ["A body's verdict is the worst of its latest results. U is half a 95 % interval."]
+    closing = ["A body's verdict is the worst of its latest results."]
+    if tables:
+        closing.append("U is half a 95 % interval.")
     if len(wanting) > MOST_BODIES:
         closing.append(
             f"The first {MOST_BODIES} of {len(wanting)} bodies that aren't in stand here."
