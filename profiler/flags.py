@@ -61,6 +61,12 @@ KINDS: dict[str, FlagKind] = {
         advice="Copy it from the card again; the decoder crashed or hung over it, "
         "which ended nothing else",
     ),
+    "sheet-against-files": FlagKind(
+        meaning="the sheet says something else than the files",
+        advice="Correct the cell, or leave it where the files are wrong: the sheet's value counts",
+        doubt="the sheet says something else than the files",
+        look="check that column",
+    ),
     "few-frames": FlagKind(
         meaning="few frames lie on the straight part",
         advice="Shoot at least five different times per ISO label between the floor and clip",

@@ -313,6 +313,12 @@ GROUPS_EV = 0.4
 """Distance between two groups of frames from which a series is refused."""
 WIDEST_EV = 1.0
 """Half of the widest interval that can be acted on; a wider result is refused."""
+SHEET_AGAINST_FILES_EV = 0.45
+"""A sheet that differs from the files by more is told of: more than a third of a stop between marks
+as they are written (f/1.2 and f/1.4 are 0.44 EV apart)."""
+T_STOP_LOSS_EV = 1.5
+"""A T-stop lies up to this above its f-number, lenses with a filter at the stop counted (common
+practice, no source)."""
 UNUSUAL_OFFSET_EV = 1.0
 """Bodies and meters disagree by half a stop (common practice, no source); twice that is odd."""
 PHASE_UNLIKE = 0.9

@@ -22,7 +22,10 @@ LAYERS = [
     {"calibration.fit"},
     {"files"},
     {"frames"},
-    {f"calibration.{name}" for name in ("exposures", "reading_error", "groups", "alike")},
+    {
+        f"calibration.{name}"
+        for name in ("against", "exposures", "reading_error", "groups", "alike")
+    },
     {"simulate"},
     {"calibration.assemble"},
     {"calibration.pipeline", "calibration"},

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from profiler import standards
+from profiler.calibration.against import Against, against_file
 from profiler.errors import SheetError
 from profiler.exposure import stops
 from profiler.exposure.display import display_step_ev as step_of_readings_ev
@@ -33,7 +34,8 @@ class Exposure:
     """What one frame was given, by the sheet where it speaks, else by the file.
 
     time_s, f_number: as marked; None when unknown. t_stop replaces the f-number. readings: mode
-    -> readings that hold for this frame, with the texts as typed.
+    -> readings that hold for this frame, with the texts as typed. against: where the sheet says
+    something else than the file.
     """
 
     file: str
@@ -50,6 +52,7 @@ class Exposure:
     readings: Mapping[str, tuple[Reading, ...]]
     texts: Mapping[str, tuple[str, ...]]
     own_reading: bool
+    against: tuple[Against, ...] = ()
 
     @property
     def alike(self) -> str:
@@ -92,6 +95,7 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
     iso = _value(tags.iso, standards.ISO_RANGE)
     time_s = _value(tags.time_s, standards.TIME_RANGE_S)
     f_number = _value(tags.aperture, standards.F_NUMBER_RANGE)
+    said = {"iso": iso, "time": time_s, "aperture": f_number}
     t_stop: float | None = None
     nd_stops, magnification = 0.0, 0.0
     dark, use, cfa = False, True, ""
@@ -129,6 +133,7 @@ def join(sheet: Sheet, file: str, tags: FrameTags) -> Exposure:
         readings={} if dark else {m: tuple(r for r, _ in rows) for m, rows in held.items()},
         texts={} if dark else {m: tuple(t for _, t in rows) for m, rows in held.items()},
         own_reading=bool(own) and not dark,
+        against=() if dark else against_file(sheet.of(file), file, said),
     )
 
 

@@ -104,7 +104,13 @@ def _known(session: Session, path: str, *, read: bool) -> Known:
         body, doubted, name = _about(file, signature_of(file.stat())) if read else (None, True, "")
     except (GreytareError, OSError):
         body, doubted, name = None, True, "can't be read"
-    return Known(path=path, body=body, doubted=doubted, name=f"{short}: {name}" if name else short)
+    mark = " (in doubt)" if body and doubted else ""
+    return Known(
+        path=path,
+        body=body,
+        doubted=doubted,
+        name=f"{short}{mark}: {name}" if name else short,
+    )
 
 
 @lru_cache(maxsize=8 * _MOST_READ)
@@ -115,4 +121,4 @@ def _about(file: Path, _: Signature) -> tuple[tuple[str, str, str], bool, str]:
 
     data = load_profile(file)
     doubted = is_doubted(data)
-    return body_of(data), doubted, f"{who(data)}{', in doubt' if doubted else ''}"
+    return body_of(data), doubted, who(data)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import html
 import os
 from dataclasses import replace
 from pathlib import Path
 
+import httpx
 import pytest
 
 from profiler.files.profile import load_profile, save_profile
@@ -42,7 +44,7 @@ def test_the_newest_without_a_doubt_answers_first(tmp_path, data):
     assert choice.known[1].name == (
         "good: Halden H2, serial 0004217; Halden 50mm f/1.4; Sprig Lm-3; daylight; 2026-01-05"
     )
-    assert choice.known[0].name.endswith("2026-01-05, in doubt")
+    assert choice.known[0].name.startswith("bad13 (in doubt): Halden H2")
     assert choice.asks is None
 
 
@@ -66,3 +68,23 @@ def test_one_that_cannot_be_read_may_be_another_body(tmp_path, data):
     choice = profiles.choose(saved(tmp_path, one=data), "")
     assert choice.chosen == ""
     assert "broken: can't be read" in [each.name for each in choice.known]
+
+
+def test_the_series_page_tells_where_the_sheet_contradicts_the_files(
+    tmp_path, make_shoot, open_page
+):
+    made = make_shoot(tmp_path / "series", labels=(100,), frames_per_label=3)
+    said = "The sheet's value counts, -6.64 EV from the files': row 2, aperture: f/56 stands in the"
+    edit = {"row": None, "file": "*", "values": {"reading": "EV 10.0", "mode": "spot"}}
+    with (
+        open_page(tmp_path) as served,
+        httpx.Client(base_url=served.base, headers={"Origin": served.base}) as user,
+    ):
+        user.get("/", params={"token": served.token})
+        user.get("/series/tags", params={"folder": "series"})
+        body = {"folder": "series", "version": "", "lines": [edit]}
+        clean = user.post("/series/sheet", json=body).json()
+        assert clean["against"] == []
+        (made.folder / "sheet.csv").write_text("file,reading,mode,aperture\n*,EV 10.0,spot,f/56\n")
+        text = html.unescape(user.get("/series", params={"folder": "series"}).text)
+        assert said in text

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from profiler import standards
+from profiler.calibration.against import largest
 from profiler.calibration.assemble.case import Case
 from profiler.calibration.assemble.drift import find_drift
 from profiler.calibration.assemble.sources import time_rule_change_ev
@@ -16,6 +17,7 @@ from profiler.calibration.fit.cut import cut_share
 from profiler.calibration.fit.noise import DARK_VARIANCE_FLOOR_DN2
 from profiler.calibration.fit.quantiles import median
 from profiler.calibration.fit.slips import Typed, propose
+from profiler.exposure.modes import is_flash
 from profiler.records import ChannelMeasure, Flag, FrameMeasure
 
 
@@ -25,6 +27,7 @@ def flags(case: Case) -> tuple[Flag, ...]:
         *case.fit.flags,
         *clip_flags(case),
         *frame_flags(case),
+        *sheet_flags(case),
         *reading_flags(case),
         *light_flags(case),
         *coding_flags(case),
@@ -96,6 +99,14 @@ def typed(exposure: Exposure, mode: str) -> Typed:
         time_s=exposure.time_s,
         iso=None if exposure.iso is None else float(exposure.iso),
     )
+
+
+def sheet_flags(case: Case) -> Iterator[Flag]:
+    """Yield where the sheet says something else than the files, the largest of each column."""
+    counts = {"iso", "aperture", "t_stop"} | (set() if is_flash(case.group.mode) else {"time"})
+    found = [each for exposure in case.group.exposures for each in exposure.against]
+    for one, words in largest(each for each in found if each.column in counts):
+        yield Flag(name="sheet-against-files", size=one.size_ev, detail=f"({words})")
 
 
 def reading_flags(case: Case) -> Iterator[Flag]:

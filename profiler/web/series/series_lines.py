@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
+from profiler.calibration.against import largest
+from profiler.calibration.exposures import join
 from profiler.errors import GreytareError, SheetError
 from profiler.exposure import modes
 from profiler.exposure.readings import parse_reading
-from profiler.exposure.wording import format_f_number, format_f_tenths, format_time
+from profiler.exposure.wording import format_ev, format_f_number, format_f_tenths, format_time
 from profiler.files.sheet import EVERY_FILE
 from profiler.records import MODES, Meter
 from profiler.web.rendering import sentence
 from profiler.web.series.cells import SheetCells
 
 if TYPE_CHECKING:
+    from profiler.files.sheet import Sheet
     from profiler.records import FrameTags
 
 ALL: Final = "all frames"
@@ -78,6 +81,15 @@ def tag_words(tags: FrameTags | None) -> dict[str, str]:
         "aperture": "" if tags.aperture is None else format_f_number(tags.aperture.value),
         "camera": camera,
     }
+
+
+def against_words(sheet: Sheet, tags: Mapping[str, FrameTags]) -> list[str]:
+    """Return where the sheet says something else than the files, the largest of each column."""
+    found = (each for file, said in tags.items() for each in join(sheet, file, said).against)
+    return [
+        f"The sheet's value counts, {format_ev(one.size_ev)} from the files': {words}."
+        for one, words in largest(found)
+    ]
 
 
 def reading_answer(reading: str, mode: str) -> str:

@@ -106,7 +106,16 @@ def save_sheet(
         saved = here.save_edits(read_edits(lines), version)
     except GreytareError as error:
         return refusal(error, ("sheet",))
-    return JSONResponse({"version": saved.version, "rows": saved.rows, "kept": saved.kept})
+    against: list[str] = []
+    try:
+        paths = here.frames()
+        _, sheet, _ = _checked(here.cells(), [path.name for path in paths])
+        against = series_lines.against_words(sheet, session.tags(paths) or {})
+    except GreytareError:  # saved as it is; what is wrong is told when the page is loaded
+        pass
+    return JSONResponse(
+        {"version": saved.version, "rows": saved.rows, "kept": saved.kept, "against": against}
+    )
 
 
 def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
@@ -117,6 +126,7 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
         "trouble": "",
         "sheet_trouble": "",
         "sheet_notices": [],
+        "against": [],
     }
     none |= {"version": "", "frame": "", "patch": here.patch, "tags_ready": True, "correct": False}
     try:
@@ -128,7 +138,7 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
         cells = here.cells()
     except GreytareError as error:
         return none | {"trouble": sentence(error)}
-    fault, spelled = _checked(cells, names)
+    fault, sheet, spelled = _checked(cells, names)
     known = session.tags(paths)
     lines = [
         replace(line, said=series_lines.tag_words((known or {}).get(line.file)))
@@ -146,6 +156,7 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
         "tags_ready": known is not None,
         "sheet_trouble": fault,
         "sheet_notices": [notice for notice in (cells.notice, spelled) if notice],
+        "against": series_lines.against_words(sheet, known or {}),
         "correct": missing or any(line.iso or line.time or line.aperture for line in lines),
     }
 
@@ -183,11 +194,12 @@ def _title(folder: Path, session: Session) -> str:
     return "Series" if folder == session.start else f"Series {folder.name}"
 
 
-def _checked(cells: SheetCells, files: Sequence[str]) -> tuple[str, str]:
-    """The first fault of a sheet in one sentence, and what was assumed about its names."""
+def _checked(cells: SheetCells, files: Sequence[str]) -> tuple[str, Sheet, str]:
+    """The first fault of a sheet in one sentence, the sheet, what was assumed about its names."""
+    empty = Sheet(name=cells.name, columns=())
     if not cells.rows:
-        return "", ""
+        return "", empty, ""
     try:
-        return "", checked_cells(cells, files)[1]
+        return "", *checked_cells(cells, files)
     except GreytareError as error:
-        return sentence(error), ""
+        return sentence(error), empty, ""

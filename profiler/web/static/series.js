@@ -6,6 +6,7 @@ const series = document.getElementById("series");
 const table = document.getElementById("lines");
 const state = document.getElementById("sheet-state");
 const wrong = document.getElementById("sheet-trouble");
+const against = document.getElementById("against");
 const folder = series.dataset.folder;
 const lines = () => [...table.querySelectorAll("tr.line")];
 const part = (line, column) => line.querySelector(`[data-column="${column}"]`);
@@ -107,6 +108,12 @@ async function send(open) {
   const said = await post("/series/sheet", { folder, version: series.dataset.version, lines: edits });
   series.dataset.version = said.version;
   open.forEach((line, i) => settle(line, said.rows[i]));
+  against.replaceChildren(...said.against.map((words) => {
+    const line = document.createElement("p");
+    line.className = "warn";
+    line.textContent = words;
+    return line;
+  }));
   const kept = said.kept ? ` The sheet as it was is kept as ${said.kept}.` : "";
   told(state, `Saved to sheet.csv at ${new Date().toLocaleTimeString()}.${kept}`);
 }
