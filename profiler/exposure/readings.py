@@ -80,6 +80,19 @@ class Reading:
         timed = self.time_s is not None or self.fps is not None
         return "flash-flat" if self.form == "settings" and not timed else "incident-flat"
 
+    def suits(self, mode: str) -> bool:
+        """Return whether a meter shows such a reading in a mode."""
+        if self.is_dark:
+            return False
+        timed = self.time_s is not None or self.fps is not None
+        if is_flash(mode):
+            return self.form == "settings" and self.fps is None
+        if self.form == "settings":
+            return timed
+        if self.form == "ev":
+            return True
+        return (receptor(mode) == "spot") is (self.form == "luminance")
+
     def f_number(self, rule: Rule = "exact", series: StopStep = "third") -> float:
         """f-number (or T-stop) that the meter means: mark x 2^(more/2).
 

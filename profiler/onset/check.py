@@ -142,7 +142,9 @@ def check(
         _check_body(data, frame)
     aperture = next((e.f_number for e in exposures if e.f_number), None)
     result = lookup.find(data, iso, mode, light, aperture)
-    metered = read_meter_texts(reading, result.mode, lookup.meter_of(data))
+    metered = read_meter_texts(
+        reading, result.mode, lookup.meter_of(data), held=lookup.modes_of(data)
+    )
     frames = [
         _frame(frame, exposure, exposures, result, metered, lost_ev)
         for frame, exposure in zip(measurement.frames, exposures, strict=True)

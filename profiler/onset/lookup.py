@@ -73,6 +73,11 @@ def profile_name(data: ProfileData) -> str:
     return f"the profile of {body}" if body else "the profile"
 
 
+def modes_of(data: ProfileData) -> tuple[str, ...]:
+    """Return the meter modes that a profile holds, in the order of its results."""
+    return tuple(dict.fromkeys(r.mode for r in data.results))
+
+
 def meter_of(data: ProfileData) -> Meter:
     """Return the meter that a profile was measured with."""
     return Meter(**vars(data.meter))

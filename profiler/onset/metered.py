@@ -7,17 +7,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from profiler import standards
 from profiler.calibration.assemble.budget_rows import linearity_row
 from profiler.calibration.fit import budget
 from profiler.errors import ExposureError
 from profiler.exposure.display import display_step_ev
 from profiler.exposure.linearity import straightened
-from profiler.exposure.readings import parse_reading
+from profiler.exposure.modes import is_flash, receptor
+from profiler.exposure.readings import Reading, parse_reading
 from profiler.records import Meter
 from profiler.results import BudgetRow, Source
 
 Average = Literal["stops", "light"]
 AVERAGES: Final[tuple[Average, ...]] = ("stops", "light")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Coarse:
+    """A reading in whole EV, as typed, and with the figure that the meter may have shown."""
+
+    text: str
+    finer: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,7 +38,8 @@ class Metered:
     ev100 is the one that `average` names. repeatability_ev and step_ev are those of one reading;
     share is what one reading's error adds: 1/sqrt(n) of n equal ones. The EVs are corrected by what
     the meter's file says of its linearity; linearity_u_ev is what that leaves in doubt, and
-    linearity_basis how it was found, "" where nobody measured it.
+    linearity_basis how it was found, "" where nobody measured it. coarse: the first reading that
+    was taken as a meter's whole steps although tenths may only not have been typed.
     """
 
     mode: str
@@ -42,6 +53,7 @@ class Metered:
     share: float
     linearity_u_ev: float = 0.0
     linearity_basis: str = ""
+    coarse: Coarse | None = None
 
     def rows(self) -> tuple[BudgetRow, ...]:
         """Return what the reading adds to a budget: repeatability with display step, in EV."""
@@ -71,11 +83,13 @@ def read_meter_texts(
     *,
     average: Average = "stops",
     where: str = "reading",
+    held: Sequence[str] = (),
 ) -> Metered:
     """Return what one reading, or several separated by semicolons, asked for.
 
     As stops: mean of the EVs. As light: log2 of the mean of 2^EV. The errors of the readings are
-    independent, so the mean of n has 1/sqrt(n) of one's.
+    independent, so the mean of n has 1/sqrt(n) of one's. held: the modes of a profile, so that a
+    reading of another kind is refused with those, not with modes that the profile lacks.
 
     >>> both = read_meter_texts("EV 10; EV 12", "spot", Meter(), average="light")
     >>> both.as_stops_ev100, round(both.as_light_ev100, 3)
@@ -93,6 +107,8 @@ def read_meter_texts(
     for text in typed:
         place = f"{where} '{text}'" if len(text) <= 60 else where
         readings.append(parse_reading(text, place))
+        if held and not readings[-1].suits(mode):
+            raise _unsuited(readings[-1], mode, held, place)
         found.append(
             straightened(readings[-1].metered_ev100(mode, meter, where=place), mode, meter)
         )
@@ -103,6 +119,9 @@ def read_meter_texts(
     as_light = top + math.log2(math.fsum(light) / len(light))
     weights = [1.0] * len(evs) if average == "stops" else light
     total = math.fsum(weights)
+    step_ev = display_step_ev(readings, meter.resolution_ev)
+    whole = [r for r in readings if r.form == "ev"]
+    typed_whole = meter.resolution_ev is None and step_ev >= standards.COARSE_STEP_EV
     linearity = linearity_row(found, [weight / total for weight in weights])
     return Metered(
         mode=mode,
@@ -112,8 +131,37 @@ def read_meter_texts(
         as_stops_ev100=as_stops,
         as_light_ev100=as_light,
         repeatability_ev=meter.repeatability_ev,
-        step_ev=display_step_ev(readings, meter.resolution_ev),
+        step_ev=step_ev,
         share=math.hypot(*weights) / total,
         linearity_u_ev=linearity.u_ev,
         linearity_basis=linearity.basis,
+        coarse=_coarse(whole[0]) if whole and typed_whole else None,
     )
+
+
+_WRITE: Final = {
+    "spot": "EV, cd/m2, fL, or time and f-number with the ISO",
+    "flat": "EV, lx, fc, or time and f-number with the ISO",
+    "dome": "EV, lx, fc, or time and f-number with the ISO",
+}
+
+
+def _unsuited(reading: Reading, mode: str, held: Sequence[str], where: str) -> ExposureError:
+    """The refusal of a reading that the mode can't show, with what would do for the profile."""
+    others = [each for each in held if reading.suits(each)]
+    write = "f-number and ISO, such as f/11+2 ISO 100"
+    if not is_flash(mode):
+        write = _WRITE[receptor(mode)]
+    choose = f"Choose {{mode}} {' or '.join(others)}, or write" if others else "Read by it, write"
+    return ExposureError(
+        f"a meter shows no such reading by {mode}, which the profile was made by"
+        if len(held) == 1
+        else f"a meter shows no such reading by {mode}; the profile was made by {', '.join(held)}",
+        where,
+        f"{choose} {write}",
+    )
+
+
+def _coarse(reading: Reading) -> Coarse:
+    at = "" if reading.iso is None else f" at ISO {reading.iso:g}"
+    return Coarse(text=reading.text, finer=f"EV {reading.value:.1f}{at}")

@@ -10,9 +10,10 @@ from typing import Final, Literal
 from profiler.errors import ExposureError
 from profiler.exposure import lighting
 from profiler.exposure.quantities import exp2, positive
+from profiler.exposure.wording import format_f_tenths
 from profiler.onset.corrections import Correction, lost_ev
 from profiler.onset.light_sum import Ledger, Light
-from profiler.onset.metered import Metered
+from profiler.onset.metered import Coarse, Metered
 from profiler.records import Estimate
 
 Holds = Literal["alone", "with-ambient"]
@@ -65,6 +66,7 @@ class Mix:
     """Flash, ambient with their sum, as the meter sees them. share: part that is flash, 0 to 1.
 
     lost_ev: what filters and the like then take from all of it before it reaches the sensor.
+    coarse: as in Metered, of the first reading that is.
     """
 
     iso: float
@@ -81,6 +83,7 @@ class Mix:
     corrections: tuple[Correction, ...]
     lost_ev: float
     turn: Turn | None
+    coarse: Coarse | None = None
 
 
 def mix(
@@ -122,11 +125,11 @@ def mix(
     if total is not None:
         whole = ledger.light("reading of the whole", scale)
         if still is not None:
-            flash = _rest(whole, still)
+            flash = _rest(whole, still, _STILL)
         elif flash is not None:
-            still = _rest(whole, flash)
+            still = _rest(whole, flash, "flash")
     elif flash is not None and still is not None and holds == "with-ambient":
-        flash = _rest(flash, still)
+        flash = _rest(flash, still, _STILL)
     if flash is None:
         raise ExposureError("there is no flash", "mix", 'Add {flash} "f/8 ISO 100"', "flash")
     flash = flash.times(pops)
@@ -137,7 +140,7 @@ def mix(
         raise ExposureError(
             "a share of flash needs the ambient light",
             "mix",
-            'Add {ambient} "EV 8" and {time}',
+            'Add {ambient} "EV 8.0" and {time}',
             "ambient",
         )
     return Mix(
@@ -155,6 +158,7 @@ def mix(
         corrections=tuple(corrections),
         lost_ev=lost_ev(corrections),
         turn=turn,
+        coarse=next((m.coarse for m in ledger.readings.values() if m.coarse is not None), None),
     )
 
 
@@ -213,16 +217,23 @@ def _together(lights: Sequence[Light]) -> Light | None:
     return whole
 
 
-def _rest(whole: Light, part: Light) -> Light:
+def _rest(whole: Light, part: Light, name: str) -> Light:
     """What is left of a whole without a part: N^2 = N_whole^2 - N_part^2."""
     rest = whole - part
     if rest.amount <= 1e-6 * whole.amount:
+        alone, both = (format_f_tenths(math.sqrt(each.amount)) for each in (part, whole))
+        much = "as much as" if alone == both else "more than"
         raise ExposureError(
-            "the whole isn't more than its part",
+            f"{name} light alone is {alone}, {much} flash and ambient light together ({both})",
             "mix",
-            "Read both at the same place, the ambient light for the camera's time",
+            "Read both at the same place, the ambient light for the camera's time; a flash that was "
+            "read alone is given as such",
+            name,
         )
     return rest
+
+
+_STILL: Final = "ambient"
 
 
 def _part(ledger: Ledger, light: Light) -> Part:

@@ -9,6 +9,7 @@ from typing import Final
 
 from profiler.calibration.fit import budget
 from profiler.errors import ProfileError, about
+from profiler.exposure.modes import is_flash
 from profiler.exposure.quantities import exp2
 from profiler.exposure.stops import Mark, StopStep, nearest_f_mark
 from profiler.onset import lookup, margins
@@ -155,7 +156,10 @@ def mixed_light(
         try:
             result = lookup.find(data, iso, ask.mode, ask.light)
         except ProfileError as error:
-            lacks = f"{error.place()}: {error.what}. {error.cure()}"
+            held = lookup.holdings(data)
+            lacks = f"{error.what}; {error.place()} holds {held}. Calibrate it with flash for that."
+            if any(is_flash(mode) for mode in lookup.modes_of(data)):
+                lacks = f"{error.what}. {error.cure()}."
     aperture = _aperture(ask, result)
     mixed = _added(ask, iso, meter or Meter(), result, aperture)
     camera = None

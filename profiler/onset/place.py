@@ -115,7 +115,7 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
     with about("spot"):
         scene = scene_of(ask.spots, ask.average)
     if ask.key is None and not scene:
-        raise ExposureError("there is no reading", "place", 'Add {key} "EV 12" or a spot', "key")
+        raise ExposureError("there is no reading", "place", 'Add {key} "EV 12.0" or a spot', "key")
     with about("setting"):
         camera = _camera(ask.setting, ask.key)
         check_kind(ask.lens, camera.aperture if camera else None)
@@ -135,7 +135,12 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
     if ask.key is not None:
         with about("key"):
             metered = read_meter_texts(
-                ask.key, result.mode, meter, average=ask.average, where="key"
+                ask.key,
+                result.mode,
+                meter,
+                average=ask.average,
+                where="key",
+                held=lookup.modes_of(data),
             )
     given = _give(result, metered, camera, ask)
     grey = None
@@ -144,7 +149,7 @@ def place(data: ProfileData, ask: PlaceAsk) -> Placed:
     landings = []
     for spot in scene:
         with about("spot"):
-            read = spot.metered(spot_mode, meter)
+            read = spot.metered(spot_mode, meter, held=(spot_mode,))
         landings.append(land_spot(spot.name, read, spot_result, given.given_ev, iris=given.iris))
     if grey is not None:
         landings = [
@@ -193,7 +198,7 @@ def _camera(setting: str | CameraSetting, key: str | Sequence[str] | None) -> Ca
         raise ExposureError(
             "without a key reading the exposure isn't known",
             f"setting '{word}'",
-            'Add {key} "EV 12", or the camera\'s {setting} "f/8 1/60"',
+            'Add {key} "EV 12.0", or the camera\'s {setting} "f/8 1/60"',
             "key",
         )
     return None

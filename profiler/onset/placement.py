@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -22,10 +22,12 @@ class Spot:
     texts: tuple[str, ...]
     average: Average = "stops"
 
-    def metered(self, mode: str, meter: Meter) -> Metered:
-        """Return what its readings asked for."""
+    def metered(self, mode: str, meter: Meter, held: Sequence[str] = ()) -> Metered:
+        """Return what its readings asked for; held as in read_meter_texts."""
         where = f"spot {self.name!r}:"
-        return read_meter_texts(self.texts, mode, meter, average=self.average, where=where)
+        return read_meter_texts(
+            self.texts, mode, meter, average=self.average, where=where, held=held
+        )
 
 
 def parse_spot(text: str, average: Average = "stops") -> Spot:

@@ -22,7 +22,7 @@ from profiler.onset.camera import (
     seconds_of,
 )
 from profiler.onset.corrections import Texts, corrections_of, lost_ev
-from profiler.onset.metered import Metered, read_meter_texts
+from profiler.onset.metered import Coarse, Metered, read_meter_texts
 from profiler.onset.plan_budget import planned_rows
 from profiler.onset.plan_frames import (
     Expected,
@@ -112,6 +112,7 @@ class Plan:
     do). readings: of a steady light, taken anew. electronic: without a moving shutter. u_ev,
     half_ev: standard uncertainty of the offset and half its 95 % interval at any aperture,
     here_half_ev: at the planned one, whose iris cancels; None where too little lies on the line.
+    coarse: as in Metered.
     """
 
     mode: str
@@ -134,6 +135,7 @@ class Plan:
     readings: int
     electronic: bool
     goal: Goal | None = None
+    coarse: Coarse | None = None
     warnings: tuple[str, ...]
 
     @property
@@ -251,6 +253,7 @@ def planned(
         here_half_ev=half(here) if rows else None,
         readings=1 if is_flash(mode) else ask.readings,
         electronic=electronic,
+        coarse=None if metered is None else metered.coarse,
         warnings=plan_warnings(
             labels,
             aperture,

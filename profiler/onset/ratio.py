@@ -15,7 +15,7 @@ from profiler.exposure.readings import parse_reading
 from profiler.onset.camera import parse_aperture, parse_shutter
 from profiler.onset.corrections import Texts, corrections_of, lost_ev
 from profiler.onset.light_sum import Ledger, Light
-from profiler.onset.metered import Metered, read_meter_texts
+from profiler.onset.metered import Coarse, Metered, read_meter_texts
 from profiler.records import Estimate, Meter
 
 _LN2: Final = math.log(2.0)
@@ -70,7 +70,7 @@ class Ratio:
     lighting_ratio: (key + fill) : fill, lit side over shadow side; key_to_fill: key : fill, where
     fill is the sum of the other lights. total_ev100: of all lights (flash: 2 log2 N at ISO 100).
     wanted: lights that have a place; aperture: the one that the sum is turned for; lost_ev: what
-    filters and the like take from it.
+    filters and the like take from it. coarse: as in Metered, of the first reading that is.
     """
 
     key_over_fill_ev: Estimate
@@ -84,6 +84,7 @@ class Ratio:
     aperture: str
     lost_ev: float
     lamps: tuple[Lamp, ...]
+    coarse: Coarse | None = None
 
 
 def ratio(
@@ -147,6 +148,7 @@ def ratio(
                 (KEY, *names), (key, *fills), (None, *over), lights, turns, strict=True
             )
         ),
+        coarse=next((m.coarse for m in (key, *fills) if m.coarse is not None), None),
     )
 
 

@@ -128,7 +128,11 @@ def settings(data: ProfileData, ask: SettingsAsk) -> Settings:
     results = _held(data, ask, wish)
     with about("reading"):
         metered = read_meter_texts(
-            ask.reading, results[0].mode, lookup.meter_of(data), average=ask.average
+            ask.reading,
+            results[0].mode,
+            lookup.meter_of(data),
+            average=ask.average,
+            held=lookup.modes_of(data),
         )
     return solve(results, metered, wish, ask.aim_stops(results[0]))
 

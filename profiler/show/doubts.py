@@ -1,4 +1,4 @@
-"""What is doubted of a calibration, in one line beside each answer that rests on it."""
+"""What is doubted of a calibration or of a reading, in one line beside each answer."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from profiler.show import words
 from profiler.show.answer import Note
 
 if TYPE_CHECKING:
+    from profiler.onset.metered import Coarse
     from profiler.results import Result
 
 
@@ -40,3 +41,15 @@ def size_words(flag: Flag) -> str:
     if flag.unit == "EV":
         return format_ev(flag.size)
     return f"{words.three_figures(flag.size)} {flag.unit}"
+
+
+def coarse_notes(typed: Iterable[Coarse | None]) -> tuple[Note, ...]:
+    """Return that a reading in whole EV widened the interval, once whatever many there are."""
+    first = next((each for each in typed if each is not None), None)
+    if first is None:
+        return ()
+    text = (
+        f"{first.text} was taken as shown in whole steps, which widens the interval: if your "
+        f"meter shows tenths, type them, as in {first.finer}."
+    )
+    return (Note(text=text, warns=True),)

@@ -102,8 +102,8 @@ def page(
 def sentence(error: GreytareError) -> str:
     """Return an error in one sentence, with the names of fields and pages where it has terms.
 
-    >>> sentence(GreytareError("there is no reading", "place", 'Add {key} "EV 12" or a spot'))
-    'Place: there is no reading. Add ‘Key reading’ "EV 12" or a spot.'
+    >>> sentence(GreytareError("there is no reading", "place", 'Add {key} "EV 12.0" or a spot'))
+    'Place: there is no reading. Add ‘Key reading’ "EV 12.0" or a spot.'
     """
     place = error.where or _label(error.field)
     text = f"{place}: {error.what}. {error.cure(_quoted)}."

@@ -206,3 +206,30 @@ def test_page_escapes_what_was_typed():
 def test_half_an_interval_is_never_shown_more_than_a_tenth_too_small(half, places, shown):
     """The last one is that of JCGM 100, 7.2.6."""
     assert rounded_up(half, places) == shown
+
+
+def test_a_reading_in_whole_steps_is_told_once(profile):
+    """EV 12 leaves half a step on each side, EV 12.0 a twentieth: the interval says which."""
+    told = (
+        "! EV 12 was taken as shown in whole steps, which widens the interval: if your meter "
+        "shows tenths, type them, as in EV 12.0."
+    )
+    metered = read_meter_texts("EV 12", "incident-flat", Meter())
+    flash = read_meter_texts("f/8+0 ISO 100", "flash-flat", Meter())
+    mixed = mix(iso=100, flashes=[flash], ambient=metered, holds="alone", time_s=1 / 64)
+    answers = {
+        "settings": settings_answer(profile.settings("EV 12", iso=400, aperture="f/8")),
+        "place": place_answer(profile.place(400, key="EV 12", spots=["hair=EV 8.1"])),
+        "mix": mix_answer(MixedLight(mix=mixed, camera=None)),
+        "ratio": ratio_answer(ratio(metered, metered)),
+        "plan": plan_answer(planned(PlanAsk(isos=(400,), reading="EV 12"))),
+    }
+    assert {name: printed(answer).count(told) for name, answer in answers.items()} == dict.fromkeys(
+        answers, 1
+    )
+    for fine in ("EV 12.0", "EV 12; EV 12.1", "4100 lx", "f/8 1/60 ISO 100"):
+        assert read_meter_texts(fine, "incident-flat", Meter()).coarse is None
+    assert read_meter_texts("EV 12", "spot", Meter(resolution_ev=1.0)).coarse is None
+    assert read_meter_texts("EV 10 at ISO 400", "spot", Meter()).coarse.finer == (
+        "EV 10.0 at ISO 400"
+    )

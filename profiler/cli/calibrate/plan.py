@@ -12,7 +12,7 @@ from profiler.records import LIGHTS, MODES
 from profiler.show.inputs import LOSS, MAINS, MARKS
 
 
-@options.example('greytare plan --iso 400 --light daylight --reading "EV 12" --sheet sheet.csv')
+@options.example('greytare plan --iso 400 --light daylight --reading "EV 12.0" --sheet sheet.csv')
 @click.command()
 @click.option("--reading", metavar="READING", help="What the meter shows at the card, if known.")
 @click.option(

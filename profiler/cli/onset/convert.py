@@ -31,7 +31,7 @@ from profiler.records import MODES
 def convert(quantity: tuple[str, ...], meter: Path | None, as_json: bool, **asked: Any) -> None:
     """Show all that QUANTITY stands for: EV, lx, fc, cd/m2, fL, f/t/ISO; marks; filters; APEX.
 
-    Examples: EV 12 | 650 lx | f/8 1/125 ISO 100 | f/11 | 1/60 | ND 0.9 | factor 8 | 18 % | Bv 5
+    Examples: EV 12.0 | 650 lx | f/8 1/125 ISO 100 | f/11 | 1/60 | ND 0.9 | factor 8 | 18 % | Bv 5
     """
     from profiler.onset.convert import ConvertAsk, converted
     from profiler.show.onset.convert import convert_answer

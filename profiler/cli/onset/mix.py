@@ -13,8 +13,8 @@ from profiler.show.inputs import LOSS, MARKS, TRANSMISSION
 
 
 @options.example("""\
-greytare mix --flash "f/8 ISO 100" --flash-reading alone \\
-  --ambient "EV 9" --time 1/60""")
+greytare mix --flash "f/8+0 ISO 100" --flash-reading alone \\
+  --ambient "EV 9.0" --time 1/60""")
 @click.command()
 @click.option("--flash", multiple=True, metavar="READING", help='Such as "f/8 ISO 100".')
 @click.option("--ambient", metavar="READING", help="Ambient light, in any form.")

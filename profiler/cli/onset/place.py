@@ -11,7 +11,7 @@ from profiler.cli import onset_options, options
 
 
 @options.example("""\
-greytare place halden.profile.json --iso 400 --key "EV 12" \\
+greytare place halden.profile.json --iso 400 --key "EV 12.0" \\
   --spot "shirt=EV 14.3" --spot "hair=EV 8.1" --keep shirt --plot scale.png""")
 @click.command()
 @onset_options.PROFILE

@@ -8,7 +8,7 @@ from profiler.onset.check import Check, CheckedFrame
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
 from profiler.show.channels import colour_name
-from profiler.show.doubts import doubt_notes
+from profiler.show.doubts import coarse_notes, doubt_notes
 
 _NONE_EV: Final = 0.05
 
@@ -22,7 +22,7 @@ def check_answer(found: Check) -> Answer:
         figures=facts([("difference", difference(found))]),
         tables=tuple(_table(frame) for frame in found.frames),
         rows=facts([("reading", taken), ("profile", f"ISO {found.iso}, shot {since(found)}")]),
-        notes=doubt_notes(found.flags),
+        notes=(*doubt_notes(found.flags), *coarse_notes([found.metered.coarse])),
         closing=(words.INTERVALS,),
     )
 

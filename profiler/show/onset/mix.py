@@ -12,7 +12,7 @@ from profiler.onset.mix_camera import MixCamera, MixedLight
 from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
-from profiler.show.doubts import doubt_notes
+from profiler.show.doubts import coarse_notes, doubt_notes
 from profiler.show.marks import Picture, Stack, Stacks
 from profiler.show.meter import BRIGHTER
 from profiler.show.onset.ratio import turned, turned_ways
@@ -44,7 +44,10 @@ def mix_answer(found: MixedLight) -> Answer:
                 ("lens", lens_words(found.camera.lens if found.camera else None)),
             ]
         ),
-        notes=() if found.camera is None else doubt_notes(found.camera.flags),
+        notes=(
+            *(() if found.camera is None else doubt_notes(found.camera.flags)),
+            *coarse_notes([mixed.coarse]),
+        ),
         closing=(TENTHS, words.INTERVALS),
         missing=_missing(found),
         pictures=_pictures(mixed),
@@ -189,7 +192,7 @@ def _camera(camera: MixCamera | None) -> list[tuple[str, str]]:
 
 def _missing(found: MixedLight) -> tuple[str, ...]:
     if found.lacks:
-        return (f"This is the light alone, without the body's f-number. {found.lacks}",)
+        return (f"The body's f-number, for {found.lacks}",)
     if found.camera is not None and found.camera.below_clip_ev.lower_bound:
         return (f"The f-number for the body isn't known, for clip was not seen. {BRIGHTER}.",)
     return ()

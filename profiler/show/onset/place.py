@@ -11,7 +11,7 @@ from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Note, Table, facts
 from profiler.show.channels import colours, pooled
-from profiler.show.doubts import doubt_notes
+from profiler.show.doubts import coarse_notes, doubt_notes
 from profiler.show.marks import Scale
 from profiler.show.meter import BRIGHTER, UNSEEN
 from profiler.show.onset.marks import scale_of
@@ -126,7 +126,10 @@ def _key(placed: Placed, key: Landing) -> str:
 
 
 def _notes(placed: Placed) -> tuple[Note, ...]:
-    notes = guard_notes(each for each in placed.guards if each.name != "clip-not-seen")
+    notes = (
+        *coarse_notes(each.metered.coarse for each in placed.landings),
+        *guard_notes(each for each in placed.guards if each.name != "clip-not-seen"),
+    )
     unseen = Note(text=f"{UNSEEN}: distances to clip are bounds. {BRIGHTER}", warns=True)
     notes = (*doubt_notes(placed.flags), *notes)
     return notes if placed.clip_seen else (*notes, unseen)

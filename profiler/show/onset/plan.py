@@ -14,6 +14,7 @@ from profiler.results import METER_SOURCES
 from profiler.show import words
 from profiler.show.answer import Answer, Note, Table, facts
 from profiler.show.calibration.bars import high, low
+from profiler.show.doubts import coarse_notes
 from profiler.show.marks import Bar, Bars, Picture
 from profiler.show.sources import source_words
 
@@ -39,7 +40,10 @@ def plan_answer(plan: Plan, then: Sequence[str] = ()) -> Answer:
         headline=headline(plan),
         figures=facts(_figures(plan)),
         tables=tuple(_table(label, plan) for label in plan.labels),
-        notes=tuple(Note(text=text, warns=True) for text in (*_in_the_way(plan), *plan.warnings)),
+        notes=(
+            *coarse_notes([plan.coarse]),
+            *(Note(text=text, warns=True) for text in (*_in_the_way(plan), *plan.warnings)),
+        ),
         steps=(*_steps(plan), *then),
         closing=_cautions(plan),
         pictures=_pictures(plan),
@@ -123,7 +127,8 @@ def _readings(plan: Plan) -> str:
 def _light(plan: Plan) -> str:
     """Return the light to work in."""
     if plan.reading:
-        return f"{plan.reading} (EV {plan.ev100:.1f} at ISO 100)"
+        same = f"EV {plan.ev100:.1f}"
+        return plan.reading if plan.reading == same else f"{plan.reading} ({same} at ISO 100)"
     if is_flash(plan.mode):
         return "flash, changed from frame to frame as the list says"
     if plan.light_low_ev100 <= plan.light_high_ev100:

@@ -9,6 +9,7 @@ from profiler.exposure.wording import format_f_tenths
 from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
+from profiler.show.doubts import coarse_notes
 
 if TYPE_CHECKING:
     from profiler.onset.ratio import Lamp, Ratio
@@ -61,6 +62,7 @@ def ratio_answer(found: Ratio) -> Answer:
             ]
         ),
         tables=(_lamps(found),) if len(found.lamps) > _ONE_AND_KEY or turning else (),
+        notes=coarse_notes([found.coarse]),
         closing=(f"Each light was read alone, at the subject. {words.INTERVALS}",),
     )
 

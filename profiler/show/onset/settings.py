@@ -15,7 +15,7 @@ from profiler.records import opposite
 from profiler.show import words
 from profiler.show.answer import Answer, Note, facts
 from profiler.show.channels import colour_name
-from profiler.show.doubts import doubt_notes
+from profiler.show.doubts import coarse_notes, doubt_notes
 from profiler.show.marks import Picture
 from profiler.show.meter import UNSEEN, meter_sentence, offset_words
 from profiler.show.onset.marks import dial_strip
@@ -49,7 +49,12 @@ def settings_answer(found: Settings) -> Answer:
                 *_others(found),
             ]
         ),
-        notes=(*doubt_notes(found.flags), *guard_notes(found.guards), *_flash_note(found)),
+        notes=(
+            *doubt_notes(found.flags),
+            *coarse_notes([found.metered.coarse]),
+            *guard_notes(found.guards),
+            *_flash_note(found),
+        ),
         closing=(words.INTERVALS,),
         pictures=_pictures(found),
     )

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from profiler.onset.profile import Profile
 
 READING_HINT: Final = "EV 10.3, 650 lx, f/8 1/125 ISO 100"
+_HINTS: Final = {
+    "spot": "EV 10.3, 41 cd/m2, f/8 1/125 ISO 100",
+    "flash": "f/8+3 ISO 100",
+}
 FLASH_MODES: Final = tuple(mode for mode in MODES if is_flash(mode))
 STEADY_MODES: Final = tuple(mode for mode in MODES if not is_flash(mode))
 
@@ -61,6 +65,12 @@ def iso_of(params: Params) -> int | None:
     name = "between" if text(params, "between") else "iso"
     iso = number(params, name, low=1, high=5e6, whole=True)
     return None if iso is None else int(iso)
+
+
+def reading_hint(profile: Profile) -> str:
+    """Return readings as the modes of a profile have them."""
+    kinds = {"flash" if is_flash(r.mode) else r.mode for r in profile.data.results}
+    return _HINTS.get(kinds.pop(), READING_HINT) if len(kinds) == 1 else READING_HINT
 
 
 def narrowing(profile: Profile) -> list[Field]:

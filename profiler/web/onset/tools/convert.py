@@ -18,7 +18,7 @@ def form(_: Profile | None, __: Params) -> list[Field]:
     """Return the fields."""
     return [
         Field(
-            name="quantity", label="Quantity", hint="EV 12, 650 lx, f/11, ND 0.9, Bv 5", big=True
+            name="quantity", label="Quantity", hint="EV 12.0, 650 lx, f/11, ND 0.9, Bv 5", big=True
         ),
         Field(name="iso", label="ISO of settings", value="100", numeric=True),
         Field(name="mode", label="Meter mode", choices=fields.plain(MODES, "flat, if it matters")),

@@ -23,7 +23,7 @@ def form(profile: Profile | None, _: Params) -> list[Field]:
     return [
         Field(name="flash", label="Flash reading", hint="f/8+3 ISO 100", big=True),
         Field(name="flash2", label="Second flash", hint="read alone; empty: none"),
-        Field(name="ambient", label="Ambient reading", hint="EV 8; empty: none"),
+        Field(name="ambient", label="Ambient reading", hint="EV 8.0; empty: none"),
         Field(name="time", label="Time", hint="1/60; it sets the ambient light"),
         Field(
             name="flash_reading",

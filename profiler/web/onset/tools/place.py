@@ -39,7 +39,7 @@ def form(profile: Profile | None, params: Params) -> list[Field]:
         Field(
             name="spot",
             label="Spots",
-            hint="two readings of one: EV 10; EV 11",
+            hint="two readings of one: EV 10.2; EV 11.0",
             pairs=shared.shown_rows(params, "spot", _SPOTS_SHOWN),
         ),
         *shared.narrowing(profile),
