@@ -383,6 +383,10 @@ KNOWN_CARD_EV = 0.02
 FINE_STEP_EV = 0.01
 """Step of a meter that shows hundredths of an EV, or lx and cd/m2 in three figures (computed: 0.014
 at 1.00, 0.0014 at 9.99)."""
+SHORTEST_TIME_S = 1.0 / 8000.0
+"""Shortest time in s that most bodies have (common practice, no source)."""
+SMALLEST_F_NUMBER = 22.0
+"""How far most lenses close (common practice, no source)."""
 LONG_TIME_S = 1.0
 """From here on bodies take a dark frame off (common practice, no source)."""
 LONGEST_COUNTED_S = 14_400.0

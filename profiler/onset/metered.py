@@ -140,25 +140,23 @@ def read_meter_texts(
 
 
 _WRITE: Final = {
-    "spot": "EV, cd/m2, fL, or time and f-number with the ISO",
-    "flat": "EV, lx, fc, or time and f-number with the ISO",
-    "dome": "EV, lx, fc, or time and f-number with the ISO",
+    "spot": "EV, cd/m2, fL, or f/8 1/125 ISO 100",
+    "flat": "EV, lx, fc, or f/8 1/125 ISO 100",
+    "dome": "EV, lx, fc, or f/8 1/125 ISO 100",
 }
 
 
 def _unsuited(reading: Reading, mode: str, held: Sequence[str], where: str) -> ExposureError:
     """The refusal of a reading that the mode can't show, with what would do for the profile."""
     others = [each for each in held if reading.suits(each)]
-    write = "f-number and ISO, such as f/11+2 ISO 100"
+    write = "f/11+2 ISO 100"
     if not is_flash(mode):
         write = _WRITE[receptor(mode)]
-    choose = f"Choose {{mode}} {' or '.join(others)}, or write" if others else "Read by it, write"
+    choose = f"Choose {{mode}} {' or '.join(others)}, or give" if others else "Give"
     return ExposureError(
-        f"a meter shows no such reading by {mode}, which the profile was made by"
-        if len(held) == 1
-        else f"a meter shows no such reading by {mode}; the profile was made by {', '.join(held)}",
+        f"the profile was made by {' and '.join(held)}, and no meter shows this by {mode}",
         where,
-        f"{choose} {write}",
+        f"{choose} a {mode} reading: {write}",
     )
 
 

@@ -226,8 +226,8 @@ def _rest(whole: Light, part: Light, name: str) -> Light:
         raise ExposureError(
             f"{name} light alone is {alone}, {much} flash and ambient light together ({both})",
             "mix",
-            "Read both at the same place, the ambient light for the camera's time; a flash that was "
-            "read alone is given as such",
+            "Read both at the same place, the ambient light for the camera's time; a flash that "
+            "was read alone is given as such",
             name,
         )
     return rest

@@ -7,16 +7,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from profiler.errors import ExposureError, about
+from profiler import standards
+from profiler.errors import ExposureError, ProfileError, about
+from profiler.exposure.filters import stops_from_density
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import StopStep, nearest_f_mark
 from profiler.onset import guards, lookup, margins
 from profiler.onset.aperture import (
     accepts,
     as_measured,
+    band_words,
     check_aperture,
     given_ev,
     iris_cancels,
+    measured_apertures,
     same_mark,
     usual_aperture,
 )
@@ -81,7 +85,8 @@ class Settings:
     turn_flash_ev: stops to turn the flash up (negative: down) for the aperture that was asked for;
     None where no flash was read or the aperture was found. found: which of the camera's dials was
     found; time_rule, marks: how that dial's marks count. lens: another than the calibrated one.
-    flags: of the result that the answer rests on.
+    flags: of the result that the answer rests on. beyond: ways back, where no dial has what was
+    found.
     """
 
     iso: int
@@ -102,6 +107,23 @@ class Settings:
     guards: tuple[Guard, ...]
     lens: LensUse | None = None
     flags: tuple[Flag, ...] = ()
+    beyond: Beyond | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Beyond:
+    """A setting that was found beyond the dials of most bodies and lenses, and ways back.
+
+    over_ev: stops by which it is. nd_density, nd_stops: the least filter in steps of 0.3 that is
+    enough, and the setting with it; iso: the highest label held that is low enough, None where none
+    is.
+    """
+
+    over_ev: float
+    nd_density: float
+    nd_stops: float
+    setting: CameraSetting
+    iso: int | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,7 +156,44 @@ def settings(data: ProfileData, ask: SettingsAsk) -> Settings:
             average=ask.average,
             held=lookup.modes_of(data),
         )
-    return solve(results, metered, wish, ask.aim_stops(results[0]))
+    aim_stops = ask.aim_stops(results[0])
+    found = solve(results, metered, wish, aim_stops)
+    if not found.found or is_flash(found.mode):
+        return found
+    labels = lookup.labels(data, found.mode, found.light)
+    return replace(found, beyond=_beyond(found, results[0], wish, aim_stops, labels))
+
+
+def _beyond(
+    found: Settings, result: Result, wish: Wish, aim_stops: float, labels: Sequence[int]
+) -> Beyond | None:
+    """What brings a time below the shortest, or an aperture above the smallest, back."""
+    over = _over_ev(found.setup.setting, result, wish)
+    if over <= 0.05:
+        return None
+    density = 0.3 * math.ceil((over - 0.05) / stops_from_density(0.3))
+    filtered = corrections_of(f"ND {density:.1f}")
+    behind = replace(wish, corrections=(*wish.corrections, *filtered))
+    lower = [iso for iso in labels if math.log2(result.iso / iso) >= over]
+    return Beyond(
+        over_ev=over,
+        nd_density=round(density, 1),
+        nd_stops=lost_ev(filtered),
+        setting=_complete(result, found.metered, behind, aim_stops),
+        iso=max(lower) if lower else None,
+    )
+
+
+def _over_ev(setting: CameraSetting, result: Result, wish: Wish) -> float:
+    """Stops by which a time is too short or an aperture too small; zero or less where neither."""
+    shutter, marks = setting.shutter, wish.ask.marks
+    if wish.shutter is None and shutter is not None and shutter.angle_deg is None:
+        shortest = Shutter(marked_s=standards.SHORTEST_TIME_S).seconds("exact", marks)
+        return math.log2(shortest / shutter.seconds("exact", marks))
+    if wish.aperture is None:
+        smallest = Aperture(marked=standards.SMALLEST_F_NUMBER).exact(marks)
+        return 2.0 * math.log2(setting.aperture.exact(marks) / smallest)
+    return 0.0
 
 
 def _held(data: ProfileData, ask: SettingsAsk, wish: Wish) -> list[Result]:
@@ -266,7 +325,11 @@ def _complete(result: Result, metered: Metered, wish: Wish, aim: float) -> Camer
         return CameraSetting(aperture=aperture, shutter=_shutter(seconds, result, wish))
     if aperture is None and shutter is not None:
         seconds = shutter.seconds(result.time_rule.used, wish.ask.marks)
-        aperture = _f_mark(math.sqrt(seconds * 2.0**wanted), result, wish)
+        f_number = math.sqrt(seconds * 2.0**wanted)
+        if f_number > _NO_LENS[0]:
+            aperture = _f_mark(f_number, result, wish)
+        if aperture is None or not accepts(result, aperture.marked):
+            raise _not_held(f_number, shutter, wanted, result, wish)
     if aperture is None:
         raise ValueError("no aperture was found")
     return CameraSetting(aperture=aperture, shutter=shutter)
@@ -274,13 +337,51 @@ def _complete(result: Result, metered: Metered, wish: Wish, aim: float) -> Camer
 
 def _f_mark(f_number: float, result: Result, wish: Wish) -> Aperture:
     word = "T" if result.measured_by_t_stop else "f"
-    if not 0.3 < f_number < 130.0:
+    if f_number <= _NO_LENS[0]:
         raise ExposureError(
             f"no lens has {word}/{f_number:.3g}, which the reading asks for",
             f"ISO {result.iso}",
-            "Choose another time or ISO label, change the light, or use an ND filter",
+            "Choose a higher ISO label, or bring more light",
+        )
+    if f_number >= _NO_LENS[1]:
+        over = 2.0 * math.log2(f_number / standards.SMALLEST_F_NUMBER)
+        density = 0.3 * math.ceil(over / stops_from_density(0.3))
+        smallest = Aperture(marked=standards.SMALLEST_F_NUMBER, word=word).label
+        raise ExposureError(
+            f"the light is {over:.1f} stops too much for the smallest aperture of most lenses, "
+            f"{smallest}",
+            f"ISO {result.iso}",
+            f"Add an ND filter of {density:.1f} ({over:.1f} stops or more), or choose a shorter "
+            "time or a lower ISO label",
+            "time",
         )
     return Aperture(marked=nearest_f_mark(f_number, wish.ask.marks).marked, word=word)
+
+
+_NO_LENS: Final = (0.3, 130.0)
+"""f-numbers that no lens has, at either end."""
+
+
+def _not_held(
+    f_number: float, shutter: Shutter, wanted_ev: float, result: Result, wish: Wish
+) -> ProfileError:
+    """The refusal of an aperture that was found: at which time a measured one would do instead."""
+    marks = wish.ask.marks
+    held = [n for n in (*measured_apertures(result), *_COMMON_F) if accepts(result, n)]
+    near = min(held, key=lambda n: abs(math.log2(n / f_number)))
+    word = "T" if result.measured_by_t_stop else "f"
+    instead = Aperture(marked=near, word=word)
+    time = nearest_time(instead.exact(marks) ** 2 / 2.0**wanted_ev, result.time_rule.used, marks)
+    stops = 2.0 * math.log2(instead.exact(marks) / f_number)
+    iso = "higher" if stops > 0.0 else "lower"
+    return ProfileError(
+        f"the reading asks for {word}/{f_number:.2g} at {shutter.label}, and the profile holds "
+        f"{band_words(result)}",
+        f"ISO {result.iso}",
+        f"Take {time.label} at {instead.label}, or an ISO label {abs(stops):.1f} stops {iso} that "
+        "was measured",
+        "time",
+    )
 
 
 def _shutter(seconds: float, result: Result, wish: Wish) -> Shutter:

@@ -226,8 +226,9 @@ def test_a_profile_without_flash_leaves_the_light_alone(place):
     words = ("mix", "--flash", "f/8 ISO 100", "--profile", PROFILE)
     text = call(place, *words)
     assert text.splitlines()[0] == "Together f/8 (± 0.2 stop)."
-    assert "without the body's f-number" in text
-    assert "flash-flat was not measured. It holds ISO 100, 400 by spot" in text
+    assert "! There is no f-number for the body, since ISO 100 by flash-flat was not" in text
+    assert "measured; the profile of Halden H2 holds ISO 100, 400 by spot" in text
+    assert "f/4 and smaller. Calibrate it with flash for that." in text
     data = json.loads(call(place, *words, "--json"))
     assert data["camera"] is None
     assert "was not measured" in data["lacks"]

@@ -216,7 +216,11 @@ def test_the_bodys_f_number(flash_profile):
         ),
         ({"flashes": [flash()], "share": 0.5}, ExposureError, "needs the ambient light"),
         ({"total": flash()}, ExposureError, "one part can be found"),
-        ({"total": flash(), "flashes": [flash()]}, ExposureError, "isn't more than its part"),
+        (
+            {"total": flash(), "flashes": [flash()]},
+            ExposureError,
+            "flash light alone is f/8",
+        ),
         (
             {"flashes": [flash(), flash()], "ambient": still("EV 8"), "holds": "with-ambient"},
             ExposureError,
@@ -343,3 +347,19 @@ def test_what_the_flash_needs_is_said_first(aperture, ambient, told):
         aperture=aperture,
     )  # fmt: skip
     assert mix_answer(mixed_light(ask)).headline.endswith(told)
+
+
+def test_a_part_that_is_the_whole_is_told_in_f_numbers():
+    """EV 12 at 1/64 s and ISO 100 asks for f/8."""
+    with pytest.raises(ExposureError) as seen:
+        mix(
+            iso=100,
+            flashes=[flash("f/8+0 ISO 100")],
+            ambient=still("EV 12.0"),
+            holds="with-ambient",
+            time_s=1 / 64,
+        )
+    assert seen.value.what == (
+        "ambient light alone is f/8, as much as flash and ambient light together (f/8)"
+    )
+    assert seen.value.field == "ambient"

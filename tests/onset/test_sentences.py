@@ -48,7 +48,12 @@ def setup(left, *, below_clip=3.0, bound=False, floor=4.0):
 def found(left, **more):
     """What the headline of settings looks at."""
     return SimpleNamespace(
-        setup=setup(left, **more), first_to_clip="G", others=(), iso=400, turn_flash_ev=None
+        setup=setup(left, **more),
+        first_to_clip="G",
+        others=(),
+        iso=400,
+        turn_flash_ev=None,
+        beyond=None,
     )
 
 

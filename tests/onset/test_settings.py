@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from profiler.errors import ExposureError, ProfileError, SheetError
 from profiler.onset.profile import Profile
 from profiler.onset.settings import dial
+from profiler.show.onset.settings import headline
 
 
 def with_headroom(profile, headroom_ev, aim=None, iso=400):
@@ -226,13 +227,23 @@ def test_the_aim_can_be_another(profile):
         ("f/8 1/60", {"iso": 400}, SheetError, "no ISO value"),
         ("EV 10", {}, ExposureError, "the ISO label is missing"),
         ("", {"iso": 400}, ExposureError, "has no reading"),
-        ("650 lx", {"iso": 400}, SheetError, "lx is an incident reading, but the mode is spot"),
+        (
+            "650 lx",
+            {"iso": 400},
+            ExposureError,
+            "the profile was made by spot, and no meter shows this by spot. Give a spot reading",
+        ),
         ("EV 10", {"iso": 400, "aperture": "f/0"}, ExposureError, "not above 0"),
         ("EV 10", {"iso": 400, "aperture": "wide"}, ExposureError, "aperture 'wide'"),
         ("EV 10", {"iso": 400, "time": "f/8"}, ExposureError, "it isn't a time"),
         ("EV 10", {"iso": 400, "aperture": "f/2"}, ProfileError, "f/2 was not measured"),
-        ("EV 14", {"iso": 400, "time": "1/8000"}, ProfileError, "was not measured"),
-        ("EV 5", {"iso": 100, "time": "1/32000"}, ExposureError, "no lens has"),
+        (
+            "EV 14",
+            {"iso": 400, "time": "1/8000"},
+            ProfileError,
+            "the profile holds f/4 and smaller",
+        ),
+        ("EV 5", {"iso": 100, "time": "1/32000"}, ProfileError, "asks for f/0.0"),
         ("EV 10", {"iso": 400, "loss": ["4"]}, ExposureError, "a bare number"),
         ("EV 10", {"iso": 200}, ProfileError, "ISO 200 was not measured"),
     ],
@@ -253,3 +264,33 @@ def test_going_back_from_the_setting_gives_the_reading(profile, ev, marked, iso)
     setup = answer.setup
     back = ev_of(setup) - setup.left_ev + answer.dial.offset_ev.value - math.log2(iso / 100.0)
     assert back == pytest.approx(ev, abs=1e-6)
+
+
+def test_a_setting_beyond_the_dials_comes_with_a_filter(profile):
+    """At EV 16 and ISO 400 f/4 asks for about 2^-14.3 s, some 1.3 stops beyond 2^-13 s."""
+    found = profile.settings("EV 16.0", iso=400, aperture="f/4")
+    assert found.setup.setting.label == "f/4 1/20000 s"
+    assert found.beyond.over_ev == pytest.approx(4 / 3)
+    assert (found.beyond.nd_density, found.beyond.iso) == (0.6, 100)
+    assert headline(found) == (
+        "f/4 1/20000 s at ISO 400 is beyond most shutters (1/8000 s): put on ND 0.6 and set "
+        "f/4 1/5000 s."
+    )
+    behind = profile.settings("EV 16.0", iso=400, aperture="f/4", loss="ND 0.6")
+    assert behind.setup.setting == found.beyond.setting
+    assert behind.beyond is None
+    closed = profile.settings("EV 13.1", iso=400, time="180deg 24fps")
+    assert closed.setup.setting.label == "f/29 180deg 24fps"
+    assert "is beyond most lenses (f/22): put on ND 0.3 and set f/20" in headline(closed)
+    assert profile.settings("EV 13.1", iso=400, aperture="f/22").beyond is None
+
+
+def test_an_aperture_that_the_profile_lacks_comes_with_the_time_for_one_it_has(profile):
+    """Each stop that the aperture is wider is a stop that the time must be longer."""
+    with pytest.raises(ProfileError, match=r"asks for f/1\.1 at 1/60 s") as seen:
+        profile.settings("EV 4.0", iso=400, time="1/60")
+    assert seen.value.mend.startswith("Take 1/5 s at f/4, or an ISO label 3.7 stops higher")
+    assert profile.settings("EV 4.0", iso=400, time="1/5").setup.setting.label == "f/4 1/5 s"
+    with pytest.raises(ExposureError, match=r"1[12]\.\d stops too much") as seen:
+        profile.settings("EV 13.1", iso=400, time="60 s")
+    assert "ND filter of 3.9" in seen.value.mend

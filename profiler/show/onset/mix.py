@@ -192,7 +192,7 @@ def _camera(camera: MixCamera | None) -> list[tuple[str, str]]:
 
 def _missing(found: MixedLight) -> tuple[str, ...]:
     if found.lacks:
-        return (f"The body's f-number, for {found.lacks}",)
+        return (f"There is no f-number for the body, since {found.lacks}",)
     if found.camera is not None and found.camera.below_clip_ev.lower_bound:
         return (f"The f-number for the body isn't known, for clip was not seen. {BRIGHTER}.",)
     return ()

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from profiler.exposure.wording import format_f_number
+from profiler import standards
+from profiler.exposure.wording import format_f_number, format_time
 from profiler.onset.corrections import Correction, nearest_nd
 from profiler.onset.guards import Guard
 from profiler.onset.lens import LensUse
@@ -52,6 +53,7 @@ def settings_answer(found: Settings) -> Answer:
         notes=(
             *doubt_notes(found.flags),
             *coarse_notes([found.metered.coarse]),
+            *_beyond(found),
             *guard_notes(found.guards),
             *_flash_note(found),
         ),
@@ -83,6 +85,12 @@ def headline(found: Settings) -> str:
     camera = f"{setup.setting.label} at ISO {setup.iso}"
     if setup.below_clip_ev.lower_bound:
         return f"Shoot brighter frames first, for {UNSEEN}: with {camera} {where}."
+    if found.beyond is not None:
+        filtered = f"ND {found.beyond.nd_density:.1f}"
+        return (
+            f"{camera} is beyond most {_dial(found)}: put on {filtered} and set "
+            f"{found.beyond.setting.label}."
+        )
     if turns_flash(found):
         way = turned(found.turn_flash_ev or 0.0)
         return f"Set {camera} and turn the flash {way}: as it is, {where}."
@@ -93,6 +101,25 @@ def headline(found: Settings) -> str:
         rest = words.amount(setup.left_ev, "still to give", "too much")
         return f"Set {camera}, which leaves {rest}: {where}."
     return f"Set {camera}: {where}."
+
+
+def _dial(found: Settings) -> str:
+    """The dial that a setting is beyond, with where it mostly ends."""
+    if found.found == "time":
+        return f"shutters ({format_time(standards.SHORTEST_TIME_S)})"
+    return f"lenses ({format_f_number(standards.SMALLEST_F_NUMBER)})"
+
+
+def _beyond(found: Settings) -> tuple[Note, ...]:
+    """What brings a setting back to the dials that there are."""
+    beyond = found.beyond
+    if beyond is None or found.setup.below_clip_ev.lower_bound:
+        return ()
+    over = words.amount(beyond.over_ev, "beyond", "beyond")
+    nd = f"ND {beyond.nd_density:.1f} ({words.amount(beyond.nd_stops, 'less', 'less')} light)"
+    text = f"{found.setup.setting.label} is {over} most {_dial(found)}: {nd} brings it back"
+    other = "" if beyond.iso is None else f", and so does ISO {beyond.iso}"
+    return (Note(text=f"{text}{other}.", warns=True),)
 
 
 def turns_flash(found: Settings) -> bool:
