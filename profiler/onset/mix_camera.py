@@ -14,11 +14,12 @@ from profiler.exposure.quantities import exp2
 from profiler.exposure.stops import Mark, StopStep, nearest_f_mark
 from profiler.onset import lookup, margins
 from profiler.onset.aperture import as_measured, check_aperture, iris_cancels
-from profiler.onset.camera import Aperture, parse_aperture, parse_shutter
+from profiler.onset.camera import Aperture, Shutter, parse_aperture, parse_shutter
 from profiler.onset.corrections import Texts, corrections_of, lost_ev
 from profiler.onset.lens import LensUse, MountedLens, check_kind, through_lens
 from profiler.onset.metered import Metered, read_meter_texts
 from profiler.onset.mix import Holds, Mix, mix
+from profiler.onset.times import nearest_time
 from profiler.records import Estimate, Flag, Meter
 from profiler.results import ProfileData, Result, Source
 
@@ -132,17 +133,32 @@ def _kept(aperture: Aperture, wanted: float, marks: StopStep) -> Mark:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Wanted:
+    """The camera's marks for a wanted share of flash, each with what it leaves to give in EV.
+
+    by_power: the aperture once the flash is turned; by_time: the aperture once the time is time,
+    None where no ambient light was read for one.
+    """
+
+    by_power: Mark
+    by_time: Mark
+    time: Shutter | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class MixedLight:
     """Flash and ambient added up, with the f-number for a body.
 
     aperture: the one that stays, if any. camera: None without a profile, or where the profile
-    doesn't hold what was read; lacks then says what it holds instead.
+    doesn't hold what was read; lacks then says what it holds instead. wanted: what to set for the
+    share of flash that was asked for.
     """
 
     mix: Mix
     camera: MixCamera | None
     aperture: Aperture | None = None
     lacks: str = ""
+    wanted: Wanted | None = None
 
 
 def mixed_light(
@@ -165,7 +181,29 @@ def mixed_light(
     camera = None
     if result is not None:
         camera = camera_for(mixed, result, marks=ask.marks, aperture=aperture, lens=ask.lens)
-    return MixedLight(mix=mixed, aperture=aperture, camera=camera, lacks=lacks)
+    rule = "exact" if result is None else result.time_rule.used
+    return MixedLight(
+        mix=mixed,
+        aperture=aperture,
+        camera=camera,
+        lacks=lacks,
+        wanted=_wanted(mixed, camera, rule, ask.marks),
+    )
+
+
+def _wanted(mixed: Mix, camera: MixCamera | None, rule: str, marks: StopStep) -> Wanted | None:
+    """The marks after each way to the wanted share; the iris keeps the exposure of the whole."""
+    change = mixed.change
+    if change is None:
+        return None
+    now = mixed.total.f_number * exp2(-0.5 * mixed.lost_ev)
+    if camera is not None:
+        now = camera.f_number
+    return Wanted(
+        by_power=nearest_f_mark(now * exp2(0.5 * change.close_after_power_ev), marks),
+        by_time=nearest_f_mark(now * exp2(0.5 * change.close_after_time_ev), marks),
+        time=None if change.time_s is None else nearest_time(change.time_s, rule, marks),
+    )
 
 
 def _aperture(ask: MixAsk, result: Result | None) -> Aperture | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -363,3 +364,23 @@ def test_a_part_that_is_the_whole_is_told_in_f_numbers():
         "ambient light alone is f/8, as much as flash and ambient light together (f/8)"
     )
     assert seen.value.field == "ambient"
+
+
+def test_a_wanted_share_is_told_as_marks_to_set():
+    """Flash f/8 with ambient f/2.8 at 1/64 s: for 70 % the flash falls by 3.0 - 1.22 stops.
+
+    The ambient light stays at N^2 = 8, so the whole has 8/0.3, which is f/5.16.
+    """
+    ask = MixAsk(flash="f/8+0 ISO 100", ambient="EV 9.0", flash_reading="alone", time="1/60")
+    found = mixed_light(replace(ask, share=0.7))
+    assert found.wanted.by_power.label == "f/5"
+    answer = mix_answer(found)
+    assert answer.headline.endswith(
+        " For 70 % flash turn the flash down by 1.8 stops and set f/5 at ISO 100."
+    )
+    power, _, time = answer.tables[0].rows
+    assert power[2].endswith("opened, to f/5")
+    # 3.43 x 1/64 s is 1/18.7 s
+    assert "longer, 1/20 s;" in time[1]
+    assert time[2] == "0.3 stop closed, to f/10"
+    assert "turn" not in mix_answer(mixed_light(ask)).headline

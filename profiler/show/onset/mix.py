@@ -8,7 +8,7 @@ from typing import Final
 
 from profiler.exposure.wording import format_f_tenths, format_time
 from profiler.onset.mix import Change, Mix, Part
-from profiler.onset.mix_camera import MixCamera, MixedLight
+from profiler.onset.mix_camera import MixCamera, MixedLight, Wanted
 from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
@@ -31,7 +31,7 @@ def mix_answer(found: MixedLight) -> Answer:
     if change is not None and words.amount(change.power_ev) == "nothing":
         lead = (f"The light is already mixed that way: {_share(change)}.",)
     elif change is not None:
-        lead, tables = (ALIKE,), (_ways(change),)
+        lead, tables = (ALIKE,), (_ways(change, found.wanted),)
     return Answer(
         headline=headline(found),
         lead=lead,
@@ -88,6 +88,9 @@ def headline(found: MixedLight) -> str:
     text = f"Together {part_words(mixed.total)}"
     if mixed.share is not None:
         text += f", {percent(mixed.share)} of it flash"
+    turning = _for_share(found)
+    if turning:
+        return f"{text}. {turning}"
     if camera is None and found.aperture is not None:
         return f"{text}: {_for_aperture(found)}."
     if camera is None and mixed.corrections:
@@ -99,6 +102,24 @@ def headline(found: MixedLight) -> str:
     text += f": set {camera.mark.label} at ISO {camera.iso}"
     if words.belongs_in_headline(camera.left_ev):
         text += f", which leaves {words.amount(camera.left_ev, 'still to give', 'too much')}"
+    return f"{text}."
+
+
+def _for_share(found: MixedLight) -> str:
+    """What to turn and to set for the wanted share; empty where nothing is, or clip is unknown."""
+    change, wanted, camera = found.mix.change, found.wanted, found.camera
+    if change is None or wanted is None or not turned(change.power_ev):
+        return ""
+    if camera is not None and camera.below_clip_ev.lower_bound:
+        return ""
+    mark = wanted.by_power
+    iso = found.mix.iso if camera is None else camera.iso
+    text = f"For {_share(change)} turn the flash {turned(change.power_ev)}"
+    if found.lacks:
+        return f"{text}; the light then asks for {mark.label} at ISO {iso:g}."
+    text += f" and set {mark.label} at ISO {iso:g}"
+    if words.belongs_in_headline(mark.leftover_ev):
+        text += f", which leaves {words.amount(mark.leftover_ev, 'still to give', 'too much')}"
     return f"{text}."
 
 
@@ -202,7 +223,7 @@ def _share(change: Change) -> str:
     return f"{100.0 * change.share:.0f} % flash"
 
 
-def _ways(change: Change) -> Table:
+def _ways(change: Change, wanted: Wanted | None = None) -> Table:
     """The ways to the wanted share, each enough by itself."""
     over = words.amount(change.over_ambient_ev, "over", "under")
     against = "equal to" if over == "nothing" else over
@@ -210,6 +231,10 @@ def _ways(change: Change) -> Table:
     iris = words.amount(change.close_after_power_ev, "closed", "opened")
     time_iris = words.amount(change.close_after_time_ev, "closed", "opened")
     time = "" if change.time_s is None else f", {format_time(change.time_s)}"
+    if wanted is not None:
+        iris += f", to {wanted.by_power.label}"
+        time_iris += f", to {wanted.by_time.label}"
+        time = "" if wanted.time is None else f", {wanted.time.label}"
     longer = "longer" if change.time_ev > 0.0 else "shorter"
     return Table(
         caption=f"For {_share(change)} ({against} the ambient light) one of these",
