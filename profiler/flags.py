@@ -65,7 +65,7 @@ KINDS: dict[str, FlagKind] = {
         meaning="the sheet says something else than the files",
         advice="Correct the cell, or leave it where the files are wrong: the sheet's value counts",
         doubt="the sheet says something else than the files",
-        look="check that column",
+        look="the result names the cell to correct",
     ),
     "few-frames": FlagKind(
         meaning="few frames lie on the straight part",

@@ -67,6 +67,8 @@ def measured(
     from profiler.calibration import pipeline
     from profiler.files.level_table import read_table
     from profiler.files.sheet import named_as
+    from profiler.frames.folder import pictures_in
+    from profiler.show.calibration.frames import pictures_words
 
     _check(series)
     if series.is_file():
@@ -76,6 +78,8 @@ def measured(
             found = pipeline.measure(
                 series, sheet, patch=patch, allow_8bit=allow_8bit, preview=preview, progress=update
             )
+        if left := pictures_in(series):
+            options.tell(pictures_words(left))
     if sheet is not None:
         _, notice = named_as(sheet, [frame.file for frame in found.frames])
         if notice:

@@ -10,7 +10,7 @@ from typing import Final
 
 from profiler.errors import FrameError, GreytareError
 from profiler.frames.cache import Signature, signature_of
-from profiler.frames.folder import check_frame, is_frame_name
+from profiler.frames.folder import check_frame, is_frame_name, without_pictures
 
 STILL_S: Final = 0.15
 """A file that hasn't changed for so long is tried; a copy that goes on changes it more often."""
@@ -131,4 +131,5 @@ class Arrivals:
                     found[name] = (path, signature_of(path.stat()))
             except (OSError, GreytareError):  # gone again, or nothing that could be a frame
                 continue
-        return found
+        kept = set(without_pictures([path for path, _ in found.values()]))
+        return {name: each for name, each in found.items() if each[0] in kept}

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 import stat
+import struct
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
+from typing import BinaryIO, Final
 
 from profiler.errors import FrameError
-from profiler.files.regular import no_folder, what_it_is
+from profiler.files.regular import no_folder, open_regular, what_it_is
 
 PLANE_SUFFIXES: Final = frozenset({".tif", ".tiff", ".png"})
 """Files of one linear plane that don't say their own colour filter array."""
@@ -22,12 +24,17 @@ RAW_SUFFIXES: Final = frozenset(f".{suffix}" for suffix in _RAW.split())
 
 _FRAME_SUFFIXES: Final = RAW_SUFFIXES | PLANE_SUFFIXES
 
+_BITS_PER_SAMPLE, _SAMPLES_PER_PIXEL = 258, 277
+_PICTURE_BITS: Final = 8
+
 PREVIEW_SUFFIX: Final = ".patch.png"
 """Ending of the small pictures that show where the patch lies; never taken for a frame."""
 
 
 def list_frames(folder: str | Path) -> list[Path]:
     """The frames in folder, sorted by name; hidden files and our own previews are left out.
+
+    Beside raw files so are pictures, such as a plot: see pictures_in.
 
     Raises FrameError where the folder is missing or holds no frame.
     """
@@ -40,6 +47,7 @@ def list_frames(folder: str | Path) -> list[Path]:
     frames = [path for path in found if not path.is_dir()]
     for path in frames:
         check_frame(path)
+    frames = without_pictures(frames)
     if not frames:
         below = sorted(
             entry.name
@@ -59,6 +67,55 @@ def list_frames(folder: str | Path) -> list[Path]:
             "Copy the camera's raw files (or 16-bit linear TIFF or PNG mosaics) into it",
         )
     return frames
+
+
+def without_pictures(frames: Sequence[Path]) -> list[Path]:
+    """Return the frames, where raw files of a camera are among them without the pictures."""
+    raw = any(path.suffix.lower() in RAW_SUFFIXES for path in frames)
+    return [path for path in frames if not (raw and is_picture(path))]
+
+
+def pictures_in(folder: Path) -> list[str]:
+    """Return the names of what list_frames leaves out, as pictures beside raw files."""
+    named = sorted(path for path in folder.iterdir() if is_frame_name(path.name))
+    kept = set(without_pictures(named))
+    return [path.name for path in named if path not in kept]
+
+
+def is_picture(path: Path) -> bool:
+    """Return whether a PNG or TIFF holds other than one plane of 16 bits, as no mosaic does.
+
+    False for what can't be read or isn't understood.
+    """
+    suffix = path.suffix.lower()
+    if suffix not in PLANE_SUFFIXES:
+        return False
+    try:
+        with open_regular(path) as file:
+            if suffix == ".png":
+                head = file.read(26)
+                # after signature and chunk name: width, height, bit depth, colour type (0: grey)
+                return head[:8] == b"\x89PNG\r\n\x1a\n" and head[24:26] != b"\x10\x00"
+            return _is_tiff_picture(file)
+    except (OSError, struct.error):
+        return False
+
+
+def _is_tiff_picture(file: BinaryIO) -> bool:
+    """Whether the first image of a TIFF (6.0, section 2) has several planes, or 8 bits."""
+    order = {b"II*\0": "<", b"MM\0*": ">"}.get(file.read(4))
+    if order is None:
+        return False
+    (at,) = struct.unpack(f"{order}I", file.read(4))
+    file.seek(at)
+    (entries,) = struct.unpack(f"{order}H", file.read(2))
+    found = {}
+    for _ in range(entries):
+        tag, _, count, value = struct.unpack(f"{order}HHIH2x", file.read(12))
+        found[tag] = (count, value)
+    planes = found.get(_SAMPLES_PER_PIXEL, (1, 1))[1]
+    count, bits = found.get(_BITS_PER_SAMPLE, (1, 1))
+    return bool(planes > 1 or (count == 1 and bits <= _PICTURE_BITS))
 
 
 def check_frame(path: Path) -> None:

@@ -11,7 +11,7 @@ from typing import Final
 
 from profiler.errors import FrameError, GreytareError
 from profiler.files.regular import is_text
-from profiler.frames.folder import is_frame_name, list_frames
+from profiler.frames.folder import is_frame_name, is_picture, list_frames
 
 PROFILE_SUFFIX: Final = ".profile.json"
 SHEET_NAME: Final = "sheet.csv"
@@ -71,7 +71,7 @@ def folder_inside(start: Path, text: str) -> Path:
 def frames_of(start: Path, folder: Path) -> list[Path]:
     """Return the frames in a folder, none of them a link that leads out of start."""
     frames = list_frames(folder)
-    if all(_is_picture(path) for path in frames):
+    if all(is_picture(path) for path in frames):
         raise FrameError(
             "the folder holds no raw frame", folder.name, "Copy the camera's raw files into it"
         )
@@ -108,13 +108,13 @@ def subfolders(start: Path, folder: Path) -> list[FolderEntry]:
         real = _real(start, entry)
         if real is None:
             continue
-        names = [inner.name for inner in _entries(real)]
+        inner = _entries(real)
         found.append(
             FolderEntry(
                 name=entry.name,
                 path=relative(start, real),
-                frames=sum(is_frame_name(name) for name in names),
-                has_sheet=SHEET_NAME in names,
+                frames=sum(_is_frame(each) for each in inner),
+                has_sheet=any(each.name == SHEET_NAME for each in inner),
             )
         )
     return sorted(found, key=lambda each: each.name.lower())
@@ -147,24 +147,13 @@ def folders_with_frames(start: Path) -> list[str]:
     return [
         relative(start, folder)
         for folder in _walk(start)
-        if any(
-            is_frame_name(entry.name) and not _is_picture(Path(entry.path))
-            for entry in _entries(folder)
-        )
+        if any(_is_frame(entry) for entry in _entries(folder))
     ]
 
 
-def _is_picture(path: Path) -> bool:
-    """Whether a file is a PNG of other than one 16-bit plane, such as a plot beside the frames."""
-    if path.suffix.lower() != ".png":
-        return False
-    try:
-        with path.open("rb") as file:
-            head = file.read(26)
-    except OSError:
-        return False
-    # after signature and chunk name: width, height, bit depth, colour type (0: grey)
-    return head[:8] == b"\x89PNG\r\n\x1a\n" and head[24:26] != b"\x10\x00"
+def _is_frame(entry: os.DirEntry[str]) -> bool:
+    """Whether a file is a frame by its name, and no picture such as a plot beside the frames."""
+    return is_frame_name(entry.name) and not is_picture(Path(entry.path))
 
 
 def _walk(start: Path, *, deepest: int = _DEEPEST, most: int = _MOST_FOLDERS) -> Iterator[Path]:

@@ -217,10 +217,12 @@ def content_key(
 
 def _frames(folder: Path) -> list[Path]:
     """The raw files of a series, else the measured table that stands for them."""
-    from profiler.frames.folder import is_frame_name, list_frames
+    from profiler.frames.folder import is_frame_name, is_picture, list_frames
 
     levels = folder / LEVELS
-    if levels.is_file() and not any(is_frame_name(path.name) for path in folder.iterdir()):
+    if levels.is_file() and not any(
+        is_frame_name(path.name) and not is_picture(path) for path in folder.iterdir()
+    ):
         return [levels]
     return list_frames(folder)
 

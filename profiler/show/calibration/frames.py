@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -9,6 +10,7 @@ from profiler.calibration.fit.budget import decimals
 from profiler.exposure.stops import nearest_time_mark
 from profiler.results import Result, ResultFrame
 from profiler.show.answer import Cell, Table
+from profiler.show.words import listed
 
 _NEAR_CLIP_EV: Final = 0.3
 
@@ -83,3 +85,11 @@ def frame_table(result: Result) -> Table:
 def level(level_dn: float) -> str:
     """Return a mean level in DN, to a tenth below 1000."""
     return f"{level_dn:.0f}" if level_dn >= 1000.0 else f"{level_dn:.1f}"
+
+
+def pictures_words(names: Sequence[str]) -> str:
+    """Return which pictures were left out of a folder of raw files; empty for none."""
+    if not names:
+        return ""
+    each = "it is a picture" if len(names) == 1 else "they are pictures"
+    return f"{listed(names)} left out: {each} beside raw files, not one plane of 16 bits"

@@ -13,7 +13,9 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from profiler.errors import FrameError, GreytareError
 from profiler.files.sheet import Sheet
+from profiler.frames.folder import pictures_in
 from profiler.records import MODES
+from profiler.show.calibration.frames import pictures_words
 from profiler.web import folders
 from profiler.web.fields import query
 from profiler.web.rendering import SessionHere, page, refusal, sentence
@@ -140,6 +142,7 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
         return none | {"trouble": sentence(error)}
     fault, sheet, spelled = _checked(cells, names)
     known = session.tags(paths)
+    left = pictures_words(pictures_in(here.folder))
     lines = [
         replace(line, said=series_lines.tag_words((known or {}).get(line.file)))
         for line in series_lines.lines_of(cells, names)
@@ -155,7 +158,7 @@ def _table(session: Session, here: OpenSeries, frame: str) -> dict[str, Any]:
         "frame": frame if frame in names else _middle(names, known),
         "tags_ready": known is not None,
         "sheet_trouble": fault,
-        "sheet_notices": [notice for notice in (cells.notice, spelled) if notice],
+        "sheet_notices": [notice for notice in (cells.notice, spelled, left) if notice],
         "against": series_lines.against_words(sheet, known or {}),
         "correct": missing or any(line.iso or line.time or line.aperture for line in lines),
     }
