@@ -36,7 +36,7 @@ def sheet_of(series: Path, path: Path | None) -> Sheet | None:
     from profiler.files.sheet import read_sheet
 
     if path is None:
-        path = _usual(series)
+        path = usual_sheet(series)
         if not path.exists():
             return None
     return read_sheet(path, options.tell)
@@ -51,7 +51,7 @@ def needed_sheet(series: Path, path: Path | None) -> Sheet:
     raise SheetError(
         "the series has no sheet.csv",
         str(series),
-        f"Write one with: greytare measure {series} --new-sheet {_usual(series)}",
+        f"Write one with: greytare measure {series} --new-sheet {usual_sheet(series)}",
     )
 
 
@@ -96,5 +96,6 @@ def _check(series: Path) -> None:
         raise FrameError("this is one frame, not a series", str(series), mend)
 
 
-def _usual(series: Path) -> Path:
+def usual_sheet(series: Path) -> Path:
+    """Return where a series has its own sheet."""
     return (series if series.is_dir() else series.parent) / "sheet.csv"

@@ -6,10 +6,12 @@ import shutil
 
 import exiv2
 import pytest
+from click.testing import CliRunner
 
 from profiler import simulate
 from profiler.calibration import pipeline
 from profiler.cli.calibrate.measure import _new_sheet
+from profiler.cli.main import greytare
 from profiler.errors import SheetError
 from profiler.files.level_table import read_table
 from profiler.files.sheet import parse_sheet, read_sheet
@@ -140,3 +142,10 @@ def test_zeros_in_a_table_are_missing(tmp_path, columns, missing):
     sheet = parse_sheet("file,reading,mode\n*,EV 10,spot\n", "sheet.csv")
     with pytest.raises(SheetError, match=missing):
         pipeline.fit(read_table(table), sheet)
+
+
+def test_a_sheet_where_fit_looks_for_it_needs_no_option(series, tmp_path):
+    folder = emptied(series, tmp_path / "own", {})
+    asked = ["measure", str(folder), "--new-sheet", str(folder / "sheet.csv"), "--replace"]
+    said = CliRunner().invoke(greytare, asked).output
+    assert f"Then: greytare fit {folder} --out BODY.profile.json" in said

@@ -87,7 +87,10 @@ def test_measure_to_a_table_then_fit_the_table(place):
 
 
 def test_new_sheet_spares_typing_file_names(place):
-    run("measure", "series", "--new-sheet", "new.csv", cwd=place)
+    said = run("measure", "series", "--new-sheet", "new.csv", cwd=place).stdout
+    assert "fill in the reading and its mode (incident-dome, " in said
+    assert "dark as the reading of frames with the lens cap on" in said
+    assert "Then: greytare fit series --sheet new.csv --out BODY.profile.json" in said
     text = (place / "new.csv").read_text()
     assert text.startswith("file,reading,mode,iso,time,aperture")
     assert "IMG_0001.dng,,,100,1/" in text

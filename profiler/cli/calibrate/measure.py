@@ -7,7 +7,8 @@ from pathlib import Path
 import click
 
 from profiler.cli import options
-from profiler.cli.series import SERIES, measured, sheet_of
+from profiler.cli.series import SERIES, measured, sheet_of, usual_sheet
+from profiler.records import MODES
 
 
 @options.example("greytare measure window-card --preview patch.png --out levels.csv")
@@ -52,9 +53,11 @@ def measure(
         text, missing = _new_sheet(series)
         options.say_kept(write_whole(new_sheet, text, replace=replace))
         also = f" The files don't give the {missing}: fill that in too." if missing else ""
+        named = "" if new_sheet == usual_sheet(series) else f" --sheet {new_sheet}"
         click.echo(
-            f"Sheet written to {new_sheet}. Fill in the readings, then run greytare fit "
-            f"with --sheet {new_sheet}.{also}"
+            f"Sheet written to {new_sheet}. In its row for * fill in the reading and its mode "
+            f"({', '.join(MODES)}); write dark as the reading of frames with the lens cap on."
+            f"{also} Then: greytare fit {series}{named} --out BODY.profile.json"
         )
         return
     if out is not None:

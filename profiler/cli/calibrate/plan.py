@@ -105,6 +105,6 @@ def plan(
 def _at_the_computer(light: str) -> tuple[str, ...]:
     return (
         "greytare measure FOLDER --new-sheet FOLDER/sheet.csv lists the files: fill in the "
-        "reading, write dark for the lens-cap frames.",
+        "reading and its mode, write dark for the lens-cap frames.",
         f"greytare fit FOLDER --out BODY.profile.json --light {light}",
     )
