@@ -149,6 +149,10 @@ def _unpack(path: Path, content: bytes) -> Any:
         raw.unpack()
         flat = raw.raw_type == rawpy.RawType.Flat
     except rawpy.LibRawFileUnsupportedError as exc:
+        if path.suffix.lower() not in RAW_SUFFIXES:
+            raise FrameError(
+                "this isn't a raw frame", path.name, "Give a raw file as the camera wrote it"
+            ) from exc
         raise FrameError(
             "this isn't a raw file that LibRaw knows, or its end is missing",
             path.name,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -10,12 +11,13 @@ from pathlib import Path
 from typing import Final
 
 from profiler.errors import FrameError, GreytareError
-from profiler.files.regular import is_text
+from profiler.files.regular import is_text, read_text
 from profiler.frames.folder import is_frame_name, is_picture, list_frames
 
 PROFILE_SUFFIX: Final = ".profile.json"
 SHEET_NAME: Final = "sheet.csv"
 RUN_NAME: Final = "run.json"
+_LARGEST_BYTES: Final = 1_000_000
 _DEEPEST: Final = 5
 _MOST_FOLDERS: Final = 2000
 
@@ -131,6 +133,24 @@ def find_files(start: Path, suffix: str) -> list[str]:
             if real is not None and real.is_file():
                 found.append((real.stat().st_mtime, relative(start, Path(entry.path))))
     return [path for _, path in sorted(found, key=lambda each: (-each[0], each[1]))]
+
+
+def find_tables(start: Path, name: str) -> list[str]:
+    """Return the TOML files below start that seem to hold a table, readable or not, newest first.
+
+    name: of the table, as a regular expression.
+    """
+    head = re.compile(rf"^\s*\[+\s*{name}\b", re.MULTILINE)
+    return [path for path in find_files(start, ".toml") if head.search(_small_text(start, path))]
+
+
+def _small_text(start: Path, path: str) -> str:
+    """The text of a file; empty where it is large or can't be read."""
+    try:
+        file = inside(start, path)
+        return read_text(file) if file.stat().st_size <= _LARGEST_BYTES else ""
+    except (OSError, UnicodeDecodeError, GreytareError):
+        return ""
 
 
 def find_runs(start: Path) -> list[str]:

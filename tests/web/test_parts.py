@@ -430,3 +430,12 @@ def test_a_fault_of_ours_gets_a_plain_sentence(tmp_path, monkeypatch, caplog):
     assert str(kept) in said
     assert "no user reads this" not in answer.text
     assert "no user reads this" in caplog.text
+
+
+def test_a_meter_is_offered_by_what_its_file_holds(tmp_path):
+    """The limits of a lab are no meter, and a meter with a slip in it is complained of later."""
+    (tmp_path / "limits.toml").write_text("[tolerances.offset_ev]\nlow = -0.3\n")
+    (tmp_path / "sprig.toml").write_text("# ours\n[meter]\nmodel = \n")
+    (tmp_path / "large.toml").write_text("[meter]\n" + "#" * 1_000_001)
+    assert folders.find_tables(tmp_path, "meter") == ["sprig.toml"]
+    assert folders.find_tables(tmp_path, "tolerances?") == ["limits.toml"]

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Final, TypeVar
 
-from profiler.errors import GreytareError
-from profiler.files.regular import read_text
 from profiler.fleet.columns import Rows
 from profiler.fleet.compare import body_names
 from profiler.fleet.correlation import METERED, Correlation
@@ -29,7 +26,6 @@ TYPING_S: Final = 3.0
 """While somebody types, the folder is looked at no more often than this."""
 AGE_S: Final = 1.0
 """How old the list of files that hold tolerances may be."""
-_LARGEST_BYTES: Final = 1_000_000
 NO_VERDICTS: Final = "none"
 _OTHERS: Final = ("asset.toml", "meter.toml")
 
@@ -160,8 +156,8 @@ def find_tolerances(session: Session) -> list[str]:
     def work() -> list[str]:
         return [
             path
-            for path in folders.find_files(session.start, ".toml")
-            if path.rpartition("/")[2] not in _OTHERS and _holds_tolerances(session, path)
+            for path in folders.find_tables(session.start, "tolerances?")
+            if path.rpartition("/")[2] not in _OTHERS
         ]
 
     return session.lately("tolerances", AGE_S, work)
@@ -185,15 +181,3 @@ def common_field() -> Field:
         numeric=True,
         more=True,
     )
-
-
-def _holds_tolerances(session: Session, path: str) -> bool:
-    """Whether a file seems to hold tolerances, readable ones or not: those are complained of."""
-    try:
-        file = folders.inside(session.start, path)
-        if file.stat().st_size > _LARGEST_BYTES:
-            return False
-        text = read_text(file)
-    except (OSError, UnicodeDecodeError, GreytareError):
-        return False
-    return re.search(r"^\s*\[+\s*tolerances?\b", text, re.MULTILINE) is not None

@@ -197,7 +197,7 @@ def _content(session: Session, here: OpenSeries, found: list[Change]) -> str:
     except GreytareError as error:
         return fragment("result_trouble.html", **values | {"trouble": sentence(error)})
     last = "" if job is None else job.look().error
-    meters = folders.find_files(session.start, ".toml")
+    meters = folders.find_tables(session.start, "meter")
     return fragment(
         "result_fit.html",
         **values
