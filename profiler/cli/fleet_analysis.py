@@ -294,7 +294,7 @@ def _difference(one: Any) -> dict[str, Any]:
 
 
 def _group(group: Any) -> dict[str, Any]:
-    return _plain(asdict(group), "deviations", "bounds") | {
+    return _plain(asdict(group), "deviations", "bounds", "only") | {
         "deviations": [_identity(one.row) | _plain(asdict(one), "row") for one in group.deviations],
         "bounds": [_identity(row) for row in group.bounds],
     }

@@ -14,7 +14,7 @@ from profiler.fleet.columns import measured
 from profiler.fleet.compare import SIGNIFICANT, exact_value, usable
 from profiler.fleet.correlation import Correlation, factors
 from profiler.fleet.decide import current_rows, moment
-from profiler.fleet.rows import Row, sorted_rows
+from profiler.fleet.rows import Row, Value, sorted_rows
 
 if TYPE_CHECKING:
     import numpy as np
@@ -55,7 +55,8 @@ class ModelGroup:
     chi_squared about their mean, over n - 1: Birge ratio squared, 1 where uncertainties explain all
     of the spread; probability: of as much by chance. spread_ev: standard deviation from body to
     body beyond the uncertainties. bounds: bodies left out because only a lower bound is known.
-    aim_stops: of an offset, None for what doesn't depend on it.
+    aim_stops: of an offset, None for what doesn't depend on it. only: the value of the one body
+    that there is, None where there are several or none.
     """
 
     make: str
@@ -70,6 +71,7 @@ class ModelGroup:
     probability: float
     deviations: tuple[Deviation, ...]
     bounds: tuple[Row, ...]
+    only: Value | None = None
 
     @property
     def spread_known(self) -> bool:
@@ -143,6 +145,7 @@ def _group(rows: list[Row], quantity: str, sharing: Correlation) -> ModelGroup:
             probability=1.0,
             deviations=(),
             bounds=bounds,
+            only=exact_value(exact[0], quantity) if exact else None,
         )
     own, loads = factors(exact, quantity, sharing)
     n = len(exact)

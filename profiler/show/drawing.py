@@ -64,18 +64,20 @@ def _bar(bar: Bar, at: Callable[[float], float], top: float, height: float) -> l
 def _strip(shown: Strip) -> str:
     at = _place(shown.low, shown.high, 9.0)
     parts = [_line(at(shown.low), at(shown.high), 30.0)]
-    for step in shown.steps:
-        parts += _step(step, at(step.at))
+    chosen = next((k for k, step in enumerate(shown.steps) if step.chosen), 0)
+    for k, step in enumerate(shown.steps):
+        parts += _step(step, at(step.at), spare=(k - chosen) % 2 == 1)
     parts.append(_pointer(at(shown.wanted), 28.0))
     parts.append(_text(at(shown.wanted), 12.0, shown.rest, anchor="middle"))
     return _svg(shown.title, 62.0, parts)
 
 
-def _step(step: Step, x: float) -> list[str]:
+def _step(step: Step, x: float, *, spare: bool) -> list[str]:
+    """A mark of the dial; spare: its text gives way where there is little room."""
     thick = 4.0 if step.chosen else 1.5
     return [
         _upright(x, 30.0, 42.0, thick),
-        _text(x, 56.0, step.text, anchor="middle", strong=step.chosen),
+        _text(x, 56.0, step.text, anchor="middle", strong=step.chosen, spare=spare),
     ]
 
 
@@ -122,9 +124,18 @@ def _svg(title: str, height: float, parts: Sequence[str]) -> str:
     )
 
 
-def _text(x: float, y: float, words: str, *, anchor: str = "start", strong: bool = False) -> str:
-    weight = ' font-weight="bold"' if strong else ""
-    return f'<text x="{x:.2f}%" y="{y:g}" text-anchor="{anchor}"{weight}>{escape(words)}</text>'
+def _text(
+    x: float,
+    y: float,
+    words: str,
+    *,
+    anchor: str = "start",
+    strong: bool = False,
+    spare: bool = False,
+) -> str:
+    more = ' class="spare"' if spare else ""
+    more += ' font-weight="bold"' if strong else ""
+    return f'<text x="{x:.2f}%" y="{y:g}" text-anchor="{anchor}"{more}>{escape(words)}</text>'
 
 
 def _named(y: float, name: str, words: str) -> str:

@@ -142,7 +142,7 @@ def test_as_found_and_as_left_stand_side_by_side(tmp_path):
     assert cells[1:3] == ("2026-02-28", "+0.50 ± 0.14")
     assert cells[4:6] == ("2026-03-01", "+0.10 ± 0.14")
     assert cells[7].startswith("-0.40 ± 0.1")  # what the meter's readings share cancels
-    assert re.fullmatch(r"\d+ \(\d+ to \d+\)", cells[3])
+    assert re.fullmatch(r"\d+ \(exact \d+, \d+ to \d+\)", cells[3])
     assert shown(make_record(left, today=TODAY, issued=TODAY)).pairs == ()
 
 

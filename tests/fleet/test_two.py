@@ -100,8 +100,8 @@ def test_words_for_more_and_less(tmp_path, monkeypatch):
     assert said.headline.startswith("ISO 400 changed by itself; the other labels moved by")
     assert "stop more than the other labels moved" in said.lead[0]
     assert said.tables[0].caption == (
-        "Second less first: more means that the second asks for more exposure, and that clip lies "
-        "further above the metered grey"
+        "Clip headroom, which moves as the offset does; second less first: more means that the "
+        "second asks for more exposure"
     )
     assert two_figure(found).axes[0].get_xlabel() == (
         "second less first, EV: right of 0 the second asks for more exposure"

@@ -337,7 +337,7 @@ def test_bounds_of_a_fleet():
 def row(*, bound):
     return SimpleNamespace(
         lower_bound=bound,
-        exposure_index=400.0,
+        exposure_index=408.0,
         exposure_index_low=380.0,
         exposure_index_high=430.0,
         value=lambda _name: value(0.5, bound=bound),
@@ -347,7 +347,7 @@ def row(*, bound):
 def test_a_bound_in_a_record():
     """Headroom is at least that, so the EI is at most what its interval ends at."""
     assert record._exposure_index(row(bound=True)) == "at most 430"
-    assert record._exposure_index(row(bound=False)) == "400 (380 to 430)"
+    assert record._exposure_index(row(bound=False)) == "400 (exact 410, 380 to 430)"
     assert record._number(row(bound=True), "offset_ev", sign=True) == "at least +0.50 ± 0.20"
     assert record._number(row(bound=False), "offset_ev", sign=True) == "+0.50 ± 0.20"
 

@@ -58,8 +58,8 @@ def model_answer(name: str, group: ModelGroup) -> Answer:
     what = QUANTITY_NAMES[group.quantity]
     if not n:
         said = "one body alone has nothing to be held against"
-        if not math.isnan(group.median_ev):
-            said += f"; its value is {two_places(group.median_ev)} EV"
+        if group.only is not None:
+            said += f"; its value is {value_words(group.only)} EV"
         return Answer(headline=f"{name}, {what}: {said}.", notes=bounds)
     if odd:
         stands = "stands" if len(odd) == 1 else "stand"

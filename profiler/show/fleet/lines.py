@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from profiler.exposure.stops import nearest_iso_mark
 from profiler.fleet.columns import Rows, Text
 from profiler.fleet.lines import Count, Line
 from profiler.show.calibration.identity import full_name
@@ -17,14 +18,14 @@ from profiler.show.fleet.words import (
     state_of,
     value_words,
 )
-from profiler.show.words import count, three_figures
+from profiler.show.words import count
 
 
 @dataclass(frozen=True, kw_only=True)
 class LineWords:
     """One result: who and when, the figures, the verdict with its chance and expiry.
 
-    silent: what stands in place of a verdict.
+    ei: the mark to set on a meter. silent: what stands in place of a verdict.
     """
 
     name: str
@@ -48,6 +49,7 @@ class LineWords:
 def line_words(line: Line) -> LineWords:
     """Return one result in words."""
     row, worst, verdict = line.row, line.worst, line.verdict
+    mark = nearest_iso_mark(row.exposure_index).marked
     if worst is not None and verdict != "in":
         verdict += f": {QUANTITY_NAMES[worst.quantity]}"
     chance = None if worst is None else worst.probability
@@ -60,7 +62,7 @@ def line_words(line: Line) -> LineWords:
         date=row.date or "undated",
         state=state_of(row),
         offset=value_words(row.value("offset_ev")),
-        ei=("at most " if row.lower_bound else "") + three_figures(row.exposure_index),
+        ei=f"{'at most ' if row.lower_bound else ''}{mark:g}",
         headroom=value_words(row.value("clip_headroom_ev"), sign=False),
         verdict=verdict,
         kind=line.verdict,

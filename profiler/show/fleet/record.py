@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from profiler.exposure.stops import nearest_iso_mark
 from profiler.exposure.wording import format_ev
 from profiler.flags import meaning
 from profiler.fleet.record import (
@@ -154,11 +155,12 @@ def _coverage(row: Row) -> str:
 
 
 def _exposure_index(row: Row) -> str:
-    """The EI with its 95 % interval."""
+    """The EI to set on a meter, then the exact one with its 95 % interval."""
     if row.lower_bound:
         return f"at most {three_figures(row.exposure_index_high)}"
     low, high = three_figures(row.exposure_index_low), three_figures(row.exposure_index_high)
-    return f"{three_figures(row.exposure_index)} ({low} to {high})"
+    mark = nearest_iso_mark(row.exposure_index).marked
+    return f"{mark:g} (exact {three_figures(row.exposure_index)}, {low} to {high})"
 
 
 def _certificate(record: Record) -> str:

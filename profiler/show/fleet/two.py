@@ -32,13 +32,13 @@ def two_answer(found: TwoCalibrations) -> Answer:
         figures=facts([("labels that moved alike", f"{words.signed(found.alike_ev)} stop")]),
         tables=(
             FleetTable(
-                caption="Second less first: more means that the second asks for more exposure, and "
-                "that clip lies further above the metered grey",
+                caption="Clip headroom, which moves as the offset does; second less first: more "
+                "means that the second asks for more exposure",
                 head=(
                     "Label",
-                    "First, EV",
-                    "Second, EV",
-                    "Change, EV",
+                    "Headroom first, EV",
+                    "Headroom second, EV",
+                    "Change of offset, EV",
                     "Beyond the others",
                     "Says",
                 ),
