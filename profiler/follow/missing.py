@@ -55,14 +55,19 @@ def still_missing(
             count, time_s = copies, _time_for(place, settings)
         if count > 0:
             lacking.setdefault(zone_of(place, expected.headroom_ev), []).append((count, time_s))
-    return tuple(
-        Missing(
-            zone=zone,
-            frames=sum(count for count, _ in lacking[zone]),
-            times_s=tuple(time_s for _, time_s in lacking[zone] if time_s is not None),
-        )
-        for zone in ZONES
-        if zone in lacking
+    return tuple(_missing(zone, lacking[zone]) for zone in ZONES if zone in lacking)
+
+
+def _missing(zone: Zone, lacking: Sequence[tuple[int, float | None]]) -> Missing:
+    copies: dict[float, int] = {}
+    for count, time_s in lacking:
+        if time_s is not None:
+            copies[time_s] = copies.get(time_s, 0) + count
+    return Missing(
+        zone=zone,
+        frames=sum(count for count, _ in lacking),
+        times_s=tuple(copies),
+        copies=tuple(copies.values()),
     )
 
 

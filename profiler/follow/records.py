@@ -58,11 +58,16 @@ class Point:
 
 @dataclass(frozen=True, kw_only=True)
 class Missing:
-    """So many frames that one label still lacks in a zone; times_s: marked times that give them."""
+    """So many frames that one label still lacks in a zone.
+
+    times_s: marked times that give them, as a plan lists them, where they are known; copies: frames
+    at each.
+    """
 
     zone: Zone
     frames: int
     times_s: tuple[float, ...]
+    copies: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

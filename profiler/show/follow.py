@@ -15,6 +15,7 @@ _COUNTS: Final = (
     *("eleven", "twelve"),
 )
 _NAMES_SHOWN: Final = 3
+_SHOTS_SHOWN: Final = 3
 _CHANGED: Final = {
     "glare": "a reflection lies on the card: turn the card or the lamp until it is gone, then "
     "shoot the frame again",
@@ -45,9 +46,10 @@ def follow_answer(growing: Growing) -> Answer:
 
 
 def missing_line(growing: Growing) -> str:
-    """Return what the plan still wants, in one line.
+    """Return what to shoot next for the plan, in one line.
 
-    "ISO 400: one frame above clip, two near the grey; then done."
+    "ISO 400: next 1/20 s x2, 1/40 s x2; then done."; without known times "ISO 400: one frame above
+    clip, two near the grey; then done."
     """
     open_labels = [label for label in growing.labels if not label.complete]
     if not growing.labels:
@@ -138,7 +140,7 @@ def _table(label: GrowingLabel) -> Table:
         caption=f"Still missing at ISO {label.iso}",
         head=("where", "frames", "at"),
         rows=tuple(
-            (each.zone, str(each.frames), ", ".join(format_time(t) for t in each.times_s) or "–")
+            (each.zone, str(each.frames), ", ".join(_shots([each])) or "–")
             for each in label.missing
         ),
         numbers=(1,),
@@ -169,14 +171,31 @@ def _lacks(growing: Growing) -> tuple[str, ...]:
 
 
 def _lacking(label: GrowingLabel) -> str:
-    """One frame above clip, two near the grey, two lens-cap frames."""
+    """The next times with how often each, else the zones; then the lens-cap frames."""
+    shots = _shots(label.missing)
     found: list[str] = []
-    for each in label.missing:
-        found.append(f"{_frames(each, first=not found)} {each.zone}")
+    if shots and all(sum(each.copies) == each.frames for each in label.missing):
+        found.append(f"next {', '.join(shots[:_SHOTS_SHOWN])}")
+        copies = [many for each in label.missing for many in each.copies]
+        more = sum(copies[_SHOTS_SHOWN:])
+        if more:
+            found.append(f"then {words.count(more, 'frame')} more")
+    else:
+        for each in label.missing:
+            found.append(f"{_frames(each, first=not found)} {each.zone}")
     if label.darks_missing:
         word = "frame" if label.darks_missing == 1 else "frames"
         found.append(f"{_counted(label.darks_missing)} lens-cap {word}")
     return ", ".join(found)
+
+
+def _shots(missing: Sequence[Missing]) -> list[str]:
+    """Each known time with how often: `1/20 s x2`."""
+    return [
+        f"{format_time(time_s)} x{many}"
+        for each in missing
+        for time_s, many in zip(each.times_s, each.copies, strict=True)
+    ]
 
 
 def _frames(missing: Missing, *, first: bool) -> str:

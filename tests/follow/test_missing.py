@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from profiler.follow.missing import Setting, still_missing
+from profiler.follow.records import GrowingLabel, Missing
 from profiler.onset.plan_frames import Expected, wanted_placements
+from profiler.show import follow
 
 KNOWN = Expected(headroom_ev=3.0, doubt_ev=0.2, basis="this series")
 
@@ -74,8 +78,22 @@ def test_missing_time_is_the_mark_that_gives_the_placement():
     (missing,) = still_missing(settings, KNOWN, copies=2, short=False)
     assert missing.zone == "above clip"
     assert missing.times_s == (0.3, 0.5)
+    assert missing.copies == (2, 2)
 
 
 def test_frame_off_the_plan_asks_for_no_second_one():
     settings = [*shot(wanted_placements(KNOWN)), *shot([7.0], copies=1)]
     assert still_missing(settings, KNOWN, copies=2, short=False) == ()
+
+
+def test_what_is_missing_is_told_as_times_to_shoot():
+    """Three settings are shown at most; without times the zones are."""
+    over = Missing(zone="above clip", frames=4, times_s=(0.3, 0.5), copies=(2, 2))
+    grey = Missing(zone="near the grey", frames=3, times_s=(1 / 60, 1 / 125), copies=(2, 1))
+    label = GrowingLabel(iso=400, mode="spot", missing=(over, grey), darks_missing=2)
+    assert follow._lacking(label) == (
+        "next 0.3 s x2, 0.5 s x2, 1/60 s x2, then 1 frame more, two lens-cap frames"
+    )
+    assert follow._table(label).rows[1] == ("near the grey", "3", "1/60 s x2, 1/125 s x1")
+    unknown = replace(label, missing=(replace(over, times_s=(), copies=()),), darks_missing=0)
+    assert follow._lacking(unknown) == "four frames above clip"
