@@ -46,7 +46,11 @@ class GreytareError(Exception):
         >>> error.said(str.upper)
         'POPS: 0 is too few. Raise it, or leave SHARE out.'
         """
-        return f"{self.place(name)}: {self.what}. {self.cure(name)}."
+        return f"{self.seen(self.place(name))}. {self.cure(name)}."
+
+    def seen(self, place: str) -> str:
+        """Return what went wrong at a place; the place once where the words begin with it."""
+        return self.what if place and self.what.startswith(place) else f"{place}: {self.what}"
 
     def place(self, name: Callable[[str], str] = plain_name) -> str:
         """Return where it was seen; the input's own name where that is all there is."""

@@ -133,7 +133,7 @@ def test_each_front_end_says_a_term_in_its_own_way():
     assert rendering.field_of(error, ("min_time", "key")) == "min_time"
     # what the user typed is never taken for a term
     typed = ExposureError("'{iso}' isn't a time", "'{iso}'", "Write 1/60", "time")
-    assert typed.said(option) == "'{iso}': '{iso}' isn't a time. Write 1/60."
+    assert typed.said(option) == "'{iso}' isn't a time. Write 1/60."
 
 
 def test_examples_in_docstrings():

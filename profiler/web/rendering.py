@@ -106,7 +106,7 @@ def sentence(error: GreytareError) -> str:
     'Place: there is no reading. Add ‘Key reading’ "EV 12.0" or a spot.'
     """
     place = error.where or _label(error.field)
-    text = f"{place}: {error.what}. {error.cure(_quoted)}."
+    text = f"{error.seen(place)}. {error.cure(_quoted)}."
     first = re.match(r"\w+", text)
     # names of files keep their first letter
     return text[:1].upper() + text[1:] if first and first[0] in _OUR_WORDS else text

@@ -131,7 +131,7 @@ def test_a_surplus_is_told_as_a_filter(left, told):
 
 def test_what_filters_take():
     lost = [parse_correction("ND 0.9")]
-    assert settings.correction_words(lost, 3.0) == "ND 0.9 (3.0): 3.0 stops lost, taken as exact"
+    assert settings.correction_words(lost, 3.0) == "ND 0.9: 3.0 stops lost, taken as exact"
     assert "1.0 stop gained" in settings.correction_words(lost, -1.0)
     assert settings.correction_words([], 0.0) == ""
 
@@ -420,7 +420,7 @@ def test_key_over_or_under_fill(key, word):
     [
         (0.6, "0.6 ± 0.2 stop more light"),
         (-0.6, "0.6 ± 0.2 stop less light"),
-        (0.02, "neither more nor less light (± 0.2 stop)"),
+        (0.02, "as much light as predicted (± 0.2 stop)"),
         (None, "not known"),
     ],
 )

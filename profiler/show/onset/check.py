@@ -31,12 +31,14 @@ def headline(found: Check) -> str:
     """Return within or outside, by how much, since when."""
     if found.deviation_ev is None:
         return "This can't be told: no channel lies between black and clip on the straight part."
-    size = f"{difference(found)} than predicted"
+    when = f"The profile was shot {since(found)}"
     if found.verdict == "within":
-        when = f"it holds since {since(found)}"
-        return f"As the profile says: {size}, within the uncertainty; {when}."
-    when = f"its frames were shot {since(found)}"
-    return f"Not as the profile says: {size}, outside the uncertainty; {when}."
+        if abs(found.deviation_ev.value) < _NONE_EV:
+            return f"As the profile says: {difference(found)}. {when}."
+        size = f"{difference(found)} than predicted"
+        return f"As the profile says: {size}, within the uncertainty. {when}."
+    size = f"{difference(found)} than predicted"
+    return f"Not as the profile says: {size}, outside the uncertainty. {when}."
 
 
 def difference(found: Check) -> str:
@@ -45,7 +47,7 @@ def difference(found: Check) -> str:
     if deviation is None:
         return words.UNKNOWN
     if abs(deviation.value) < _NONE_EV:
-        return f"neither more nor less light (± {words.half_tenths(deviation)} stop)"
+        return f"as much light as predicted (± {words.half_tenths(deviation)} stop)"
     return f"{words.stops(deviation, 'more', 'less')} light"
 
 
@@ -71,9 +73,10 @@ def since(found: Check) -> str:
 
 def _table(frame: CheckedFrame) -> Table:
     """One frame: setting, then expected and found level per channel."""
-    placement = words.with_sign(frame.placement_ev)
+    placement = words.amount(frame.placement_ev, "above", "below")
+    where = "on" if placement == "nothing" else placement
     return Table(
-        caption=f"{frame.file}, {frame.setting}, {placement} EV over the metered grey",
+        caption=f"{frame.file}, {frame.setting}, {where} the metered grey",
         head=("channel", "expected DN", "found DN", "difference EV"),
         rows=tuple(
             (

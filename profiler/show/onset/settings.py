@@ -168,7 +168,10 @@ def lens_words(lens: LensUse | None) -> str:
 
 def correction_words(corrections: Iterable[Correction], lost_ev: float) -> str:
     """Return what filters and the like take, each and together; empty where there are none."""
-    each = ", ".join(f"{c.text} ({c.stops:.1f})" for c in corrections)
+    all_of_them = list(corrections)
+    each = ", ".join(f"{c.text} ({c.stops:.1f})" for c in all_of_them)
+    if len(all_of_them) == 1:
+        each = all_of_them[0].text
     return f"{each}: {words.amount(lost_ev, 'lost', 'gained')}, taken as exact" if each else ""
 
 
