@@ -74,7 +74,7 @@ def test_the_series_page_tells_where_the_sheet_contradicts_the_files(
     tmp_path, make_shoot, open_page
 ):
     made = make_shoot(tmp_path / "series", labels=(100,), frames_per_label=3)
-    said = "The sheet's value counts, -6.64 EV from the files': row 2, aperture: f/56 stands in the"
+    said = "Row 2, aperture: f/56 stands in the sheet, f/5.6 in the files (-6.64 EV). The sheet's"
     edit = {"row": None, "file": "*", "values": {"reading": "EV 10.0", "mode": "spot"}}
     with (
         open_page(tmp_path) as served,

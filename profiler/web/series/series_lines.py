@@ -87,7 +87,7 @@ def against_words(sheet: Sheet, tags: Mapping[str, FrameTags]) -> list[str]:
     """Return where the sheet says something else than the files, the largest of each column."""
     found = (each for file, said in tags.items() for each in join(sheet, file, said).against)
     return [
-        f"The sheet's value counts, {format_ev(one.size_ev)} from the files': {words}."
+        f"{words[0].upper()}{words[1:]} ({format_ev(one.size_ev)}). The sheet's value counts."
         for one, words in largest(found)
     ]
 
