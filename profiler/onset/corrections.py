@@ -82,6 +82,17 @@ def nearest_nd(surplus_ev: float) -> tuple[float, float]:
     return density, surplus_ev - filters.stops_from_density(density)
 
 
+def enough_nd(over_ev: float) -> float:
+    """Return the least ND density, in steps of 0.3, that takes away so many stops.
+
+    A twentieth of a stop, which nobody sees, may be left.
+
+    >>> enough_nd(1.33), enough_nd(2.0), enough_nd(2.1)
+    (0.6, 0.6, 0.9)
+    """
+    return round(0.3 * math.ceil((over_ev - 0.05) / filters.stops_from_density(0.3)), 1)
+
+
 Made = tuple[str, float, str]
 
 

@@ -9,7 +9,6 @@ from typing import Final, Literal
 
 from profiler import standards
 from profiler.errors import ExposureError, ProfileError, about
-from profiler.exposure.filters import stops_from_density
 from profiler.exposure.modes import is_flash
 from profiler.exposure.stops import StopStep, nearest_f_mark
 from profiler.onset import guards, lookup, margins
@@ -32,7 +31,7 @@ from profiler.onset.camera import (
     parse_aperture,
     parse_shutter,
 )
-from profiler.onset.corrections import Correction, corrections_of, lost_ev
+from profiler.onset.corrections import Correction, corrections_of, enough_nd, lost_ev
 from profiler.onset.dial import MeterDial, dial
 from profiler.onset.guards import Guard
 from profiler.onset.lens import LensUse, check_kind, through_lens
@@ -171,13 +170,13 @@ def _beyond(
     over = _over_ev(found.setup.setting, result, wish)
     if over <= 0.05:
         return None
-    density = 0.3 * math.ceil((over - 0.05) / stops_from_density(0.3))
+    density = enough_nd(over)
     filtered = corrections_of(f"ND {density:.1f}")
     behind = replace(wish, corrections=(*wish.corrections, *filtered))
     lower = [iso for iso in labels if math.log2(result.iso / iso) >= over]
     return Beyond(
         over_ev=over,
-        nd_density=round(density, 1),
+        nd_density=density,
         nd_stops=lost_ev(filtered),
         setting=_complete(result, found.metered, behind, aim_stops),
         iso=max(lower) if lower else None,
@@ -345,14 +344,13 @@ def _f_mark(f_number: float, result: Result, wish: Wish) -> Aperture:
         )
     if f_number >= _NO_LENS[1]:
         over = 2.0 * math.log2(f_number / standards.SMALLEST_F_NUMBER)
-        density = 0.3 * math.ceil(over / stops_from_density(0.3))
         smallest = Aperture(marked=standards.SMALLEST_F_NUMBER, word=word).label
         raise ExposureError(
             f"the light is {over:.1f} stops too much for the smallest aperture of most lenses, "
             f"{smallest}",
             f"ISO {result.iso}",
-            f"Add an ND filter of {density:.1f} ({over:.1f} stops or more), or choose a shorter "
-            "time or a lower ISO label",
+            f"Add ND {enough_nd(over):.1f} ({over:.1f} stops or more), or choose a shorter time or "
+            "a lower ISO label",
             "time",
         )
     return Aperture(marked=nearest_f_mark(f_number, wish.ask.marks).marked, word=word)

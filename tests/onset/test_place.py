@@ -305,6 +305,8 @@ def test_the_key_on_the_aim_is_a_setting_of_the_camera(profile, flash_profile):
     left = profile.settings("EV 12.3", iso=400, aperture="f/5.6", time=time).setup.left_ev
     assert left == pytest.approx(-given.mark_ev)
     assert given.mark.label in given_words(profile.place(400, key="EV 12.3"))
+    bright = given_words(profile.place(400, key="EV 17.0"))
+    assert "the key on the aim, beyond most shutters (1/8000 s) without ND 0.6" in bright
     flash = flash_profile.place(100, key="f/8+0 ISO 100").given
     assert flash.mark.shutter is None
     left = flash_profile.settings("f/8+0 ISO 100", iso=100, aperture=flash.mark.label).setup.left_ev
@@ -343,7 +345,11 @@ def test_flash_spots_are_read_by_flash_spot(flash_profile):
         ({"spots": ["=EV 8"]}, ExposureError, "the spot has no name"),
         ({"spots": ["a=EV 8", "a=EV 9"]}, ExposureError, "two spots are called 'a'"),
         ({"spots": ["a=8"], "key": "EV 12"}, SheetError, "spot 'a': '8': '8' has no unit"),
-        ({"spots": ["a=650 lx"], "setting": "f/8 1/60"}, SheetError, "lx is an incident reading"),
+        (
+            {"spots": ["a=650 lx"], "setting": "f/8 1/60"},
+            ExposureError,
+            "no meter shows this by spot",
+        ),
         ({"spots": ["a=EV 8"]}, ExposureError, "without a key reading"),
         ({}, ExposureError, "there is no reading"),
         ({"key": "EV 12", "setting": "f/8"}, ExposureError, "the time is missing"),

@@ -293,4 +293,4 @@ def test_an_aperture_that_the_profile_lacks_comes_with_the_time_for_one_it_has(p
     assert profile.settings("EV 4.0", iso=400, time="1/5").setup.setting.label == "f/4 1/5 s"
     with pytest.raises(ExposureError, match=r"1[12]\.\d stops too much") as seen:
         profile.settings("EV 13.1", iso=400, time="60 s")
-    assert "ND filter of 3.9" in seen.value.mend
+    assert "Add ND 3.9 (" in seen.value.mend

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
+from profiler import standards
+from profiler.exposure.wording import format_time
+from profiler.onset.camera import Shutter
+from profiler.onset.corrections import enough_nd
 from profiler.onset.latitude import Latitude
 from profiler.onset.place import AIM, METER, Placed
 from profiler.onset.placement import Landing
@@ -24,6 +29,7 @@ NEUTRAL: Final = (
 _RULES: Final = {AIM: "the key on the aim", METER: "as the meter asks for the key"}
 DOUBT: Final = "In doubt: its 95 % interval reaches across clip (or the floor)."
 _NO_CHANGE_EV: Final = 0.05
+_TIME_CLOSE_EV: Final = 0.1  # marks of one time differ by so much
 
 
 def place_answer(placed: Placed) -> Answer:
@@ -112,6 +118,7 @@ def given_words(placed: Placed) -> str:
             return f"{rule}, which isn't one to set, for clip was not seen"
         if given.mark is None:
             return f"{rule} (EV {given.given_ev:.1f} at ISO {placed.iso}, not rounded to marks)"
+        rule += _too_short(given.mark.shutter)
         rest = words.amount(given.mark_ev)
         if rest == "nothing":
             return f"{given.mark.label}: {rule}"
@@ -119,6 +126,17 @@ def given_words(placed: Placed) -> str:
         return f"{given.mark.label}: {rule}, rounded to the safe side ({than})"
     lost = "".join(f", {c.text} ({c.stops:.1f})" for c in given.corrections)
     return f"{given.setting.label}{lost}"
+
+
+def _too_short(shutter: Shutter | None) -> str:
+    """What takes light away where a time is shorter than most bodies have; empty elsewhere."""
+    if shutter is None:
+        return ""
+    over = math.log2(standards.SHORTEST_TIME_S / shutter.marked_s)
+    if over <= _TIME_CLOSE_EV:
+        return ""
+    shortest = format_time(standards.SHORTEST_TIME_S)
+    return f", beyond most shutters ({shortest}) without ND {enough_nd(over):.1f}"
 
 
 def _key(placed: Placed, key: Landing) -> str:
