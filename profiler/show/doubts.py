@@ -26,6 +26,12 @@ def doubt_notes(found: Iterable[Flag]) -> tuple[Note, ...]:
     return tuple(Note(text=text, warns=True) for text in dict.fromkeys(texts))
 
 
+def with_doubt(headline: str, found: Iterable[Flag]) -> str:
+    """Return a headline that says so where the calibration that it rests on is in doubt."""
+    doubted = any(flags.moves_answers(flag) for flag in found)
+    return f"{headline} The calibration is in doubt." if doubted else headline
+
+
 def doubts_of(result: Result) -> list[Flag]:
     """Return the flags of a result that put its offset or headroom in doubt."""
     return [flag for flag in result.flags if flags.moves_answers(flag)]

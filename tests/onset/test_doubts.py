@@ -30,6 +30,10 @@ def flagged(profile, *flags, iso=None):
 
 
 def warned(answer):
+    doubted = answer.headline.endswith(" The calibration is in doubt.")
+    assert doubted == any(
+        note.text.startswith("the calibration is in doubt") for note in answer.notes
+    )
     return [note.text for note in answer.notes if note.warns]
 
 

@@ -8,7 +8,7 @@ from profiler.onset.check import Check, CheckedFrame
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
 from profiler.show.channels import colour_name
-from profiler.show.doubts import coarse_notes, doubt_notes
+from profiler.show.doubts import coarse_notes, doubt_notes, with_doubt
 
 _NONE_EV: Final = 0.05
 
@@ -17,7 +17,7 @@ def check_answer(found: Check) -> Answer:
     """Return the verdict, what to do about it, and the levels per channel."""
     taken = f"{', '.join(found.metered.texts)} by {found.mode}, {found.light}"
     return Answer(
-        headline=headline(found),
+        headline=with_doubt(headline(found), found.flags),
         lead=(advice(found),),
         figures=facts([("difference", difference(found))]),
         tables=tuple(_table(frame) for frame in found.frames),

@@ -12,7 +12,7 @@ from profiler.onset.mix_camera import MixCamera, MixedLight, Wanted
 from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Table, facts
-from profiler.show.doubts import coarse_notes, doubt_notes
+from profiler.show.doubts import coarse_notes, doubt_notes, with_doubt
 from profiler.show.marks import Picture, Stack, Stacks
 from profiler.show.meter import BRIGHTER
 from profiler.show.onset.ratio import turned, turned_ways
@@ -26,6 +26,7 @@ _READ: Final = {"alone": "alone", "with-ambient": "with the ambient light, which
 def mix_answer(found: MixedLight) -> Answer:
     """Return the sum with the flash's share, the parts, what to change, the f-number to set."""
     mixed, change = found.mix, found.mix.change
+    flags = () if found.camera is None else found.camera.flags
     lead: tuple[str, ...] = ()
     tables: tuple[Table, ...] = ()
     if change is not None and words.amount(change.power_ev) == "nothing":
@@ -33,7 +34,7 @@ def mix_answer(found: MixedLight) -> Answer:
     elif change is not None:
         lead, tables = (ALIKE,), (_ways(change, found.wanted),)
     return Answer(
-        headline=headline(found),
+        headline=with_doubt(headline(found), flags),
         lead=lead,
         figures=facts([*_parts(mixed), *_lost(mixed), *_turning(found), *_camera(found.camera)]),
         tables=tables,
@@ -45,7 +46,7 @@ def mix_answer(found: MixedLight) -> Answer:
             ]
         ),
         notes=(
-            *(() if found.camera is None else doubt_notes(found.camera.flags)),
+            *doubt_notes(flags),
             *coarse_notes([mixed.coarse]),
         ),
         closing=(TENTHS, words.INTERVALS),

@@ -16,7 +16,7 @@ from profiler.records import Estimate
 from profiler.show import words
 from profiler.show.answer import Answer, Note, Table, facts
 from profiler.show.channels import colours, pooled
-from profiler.show.doubts import coarse_notes, doubt_notes
+from profiler.show.doubts import coarse_notes, doubt_notes, with_doubt
 from profiler.show.marks import Scale
 from profiler.show.meter import BRIGHTER, UNSEEN
 from profiler.show.onset.marks import scale_of
@@ -35,7 +35,7 @@ _TIME_CLOSE_EV: Final = 0.1  # marks of one time differ by so much
 def place_answer(placed: Placed) -> Answer:
     """Return what is lost or in doubt, every spot, and what the exposure may do."""
     return Answer(
-        headline=headline(placed),
+        headline=with_doubt(headline(placed), placed.flags),
         figures=facts([("exposure", given_words(placed))]),
         tables=(_spots(placed),),
         rows=facts(

@@ -16,7 +16,7 @@ from profiler.records import opposite
 from profiler.show import words
 from profiler.show.answer import Answer, Note, facts
 from profiler.show.channels import colour_name
-from profiler.show.doubts import coarse_notes, doubt_notes
+from profiler.show.doubts import coarse_notes, doubt_notes, with_doubt
 from profiler.show.marks import Picture
 from profiler.show.meter import UNSEEN, meter_sentence, offset_words
 from profiler.show.onset.marks import dial_strip
@@ -30,7 +30,7 @@ def settings_answer(found: Settings) -> Answer:
     """Return what to set on meter or camera, what that leaves over, where the grey lands."""
     setup = found.setup
     return Answer(
-        headline=headline(found),
+        headline=with_doubt(headline(found), found.flags),
         lead=(meter_sentence(found.dial, found.iso),),
         figures=facts(
             [
