@@ -439,3 +439,16 @@ def test_a_meter_is_offered_by_what_its_file_holds(tmp_path):
     (tmp_path / "large.toml").write_text("[meter]\n" + "#" * 1_000_001)
     assert folders.find_tables(tmp_path, "meter") == ["sprig.toml"]
     assert folders.find_tables(tmp_path, "tolerances?") == ["limits.toml"]
+
+
+def test_the_hint_shows_readings_that_the_profile_takes():
+    """A profile by spot alone takes no lx, one by flash alone no EV."""
+
+    def held(*modes):
+        return SimpleNamespace(
+            data=SimpleNamespace(results=[SimpleNamespace(mode=mode) for mode in modes])
+        )
+
+    assert shared.reading_hint(held("spot", "spot")) == "EV 10.3, 41 cd/m2, f/8 1/125 ISO 100"
+    assert shared.reading_hint(held("flash-flat", "flash-spot")) == "f/8+3 ISO 100"
+    assert shared.reading_hint(held("spot", "incident-flat")) == shared.READING_HINT

@@ -24,7 +24,7 @@ def form(profile: Profile | None, params: Params) -> list[Field]:
         return []
     return [
         shared.iso_field(profile, "choose"),
-        Field(name="key", label="Key reading", hint=shared.READING_HINT, big=True),
+        Field(name="key", label="Key reading", hint=shared.reading_hint(profile), big=True),
         Field(
             name="exposure",
             label="Exposure",

@@ -19,7 +19,7 @@ def form(profile: Profile | None, _: Params) -> list[Field]:
     if profile is None:
         return []
     return [
-        Field(name="reading", label="Meter reading", hint=shared.READING_HINT, big=True),
+        Field(name="reading", label="Meter reading", hint=shared.reading_hint(profile), big=True),
         shared.iso_field(profile, "best one for aperture and time"),
         Field(name="aperture", label="Aperture", hint="f/8 or T2.8; empty: as measured"),
         Field(name="time", label="Time", hint="1/60 or 180deg 24fps; empty: it is found"),
