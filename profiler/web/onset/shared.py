@@ -69,8 +69,9 @@ def iso_of(params: Params) -> int | None:
 
 def reading_hint(profile: Profile) -> str:
     """Return readings as the modes of a profile have them."""
-    kinds = {"flash" if is_flash(r.mode) else r.mode for r in profile.data.results}
-    return _HINTS.get(kinds.pop(), READING_HINT) if len(kinds) == 1 else READING_HINT
+    kinds = ["flash" if is_flash(r.mode) else r.mode for r in profile.data.results]
+    alike = all(kind == kinds[0] for kind in kinds)
+    return _HINTS.get(kinds[0], READING_HINT) if alike else READING_HINT
 
 
 def narrowing(profile: Profile) -> list[Field]:
