@@ -106,6 +106,8 @@ def _real(flag: Flag, series: Series, result: Result) -> bool:
     if flag.name == "slip":
         error = series.frame_error_ev[flag.where]
         return flag.where in series.slips or abs(error) > REAL_ERROR_EV
+    if flag.name == "sheet-against-files":
+        return bool(series.slips)  # a time that is typed wrong contradicts its file
     if flag.name == "uneven-exposures":
         return series.uneven_ev > 0.07
     if flag.name in ("trend", "light-drift"):
