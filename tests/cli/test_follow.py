@@ -91,7 +91,14 @@ def test_ctrl_c_fits_what_has_come(series, tmp_path):
         *(sys.executable, "-c", "from profiler.cli.main import main; main()"),
         *("follow", series, "--out", out),
     ]
-    running = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    running = subprocess.Popen(
+        words,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        # tests that run in the background of a shell ignore it, and so would their children
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )
     try:
         for line in running.stdout:
             if line.startswith("IMG_0010"):
