@@ -82,7 +82,6 @@ def run(
     """
     from profiler.cli.fleet_progress import ProgressLine
     from profiler.exposure.aims import parse_aim
-    from profiler.files.meter import read_meter
     from profiler.fleet.batch.run import run_fleet
     from profiler.fleet.batch.task import Settings
 
@@ -91,7 +90,7 @@ def run(
     settings = Settings(
         light=light,
         aim=parse_aim(aim),
-        meter=read_meter(meter_path) if meter_path is not None else None,
+        meter=options.meter_in(meter_path),
         times=times,
         patch=patch,
         allow_8bit=allow_8bit,

@@ -14,7 +14,6 @@ from profiler.show.inputs import ON_BODY, Input
 
 if TYPE_CHECKING:
     from profiler.onset.profile import Profile
-    from profiler.records import Meter
     from profiler.show.answer import Answer
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -37,12 +36,6 @@ _LENS = click.option(
     "--lens",
     metavar="NAME",
     help="Another lens than the calibrated one, as lens measured it.",
-)
-METER = click.option(
-    "--meter",
-    type=options.EXISTING_PATH,
-    metavar="METER.toml",
-    help="Your meter's name, constants and figures.",
 )
 _BETWEEN = click.option(
     "--between",
@@ -104,15 +97,6 @@ def load(path: Path) -> Profile:
     from profiler.onset.profile import Profile
 
     return Profile.load(path)
-
-
-def meter_in(path: Path | None) -> Meter | None:
-    """Return the meter in a file, None where none is given."""
-    if path is None:
-        return None
-    from profiler.files.meter import read_meter
-
-    return read_meter(path)
 
 
 def tell(record: Any, answer: Callable[[], Answer], as_json: bool) -> None:

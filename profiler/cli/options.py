@@ -15,6 +15,7 @@ import click
 from profiler.records import LIGHTS
 
 if TYPE_CHECKING:
+    from profiler.records import Meter
     from profiler.show.answer import Answer
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -56,6 +57,12 @@ light = click.option(
     default="other",
     show_default=True,
     help="What lit the target; the result holds for this light.",
+)
+meter = click.option(
+    "--meter",
+    type=EXISTING_PATH,
+    metavar="METER.toml",
+    help="Your meter's name, constants and figures.",
 )
 aim = click.option(
     "--aim",
@@ -119,6 +126,15 @@ def example(typed: str) -> Callable[[C], C]:
         return command
 
     return ended
+
+
+def meter_in(path: Path | None) -> Meter | None:
+    """Return the meter in a file, None where none is given."""
+    if path is None:
+        return None
+    from profiler.files.meter import read_meter
+
+    return read_meter(path)
 
 
 def tell(notice: str) -> None:

@@ -111,3 +111,16 @@ def test_rows_of_a_table_that_is_too_wide_are_paragraphs_that_name_their_cells()
     ]
     assert lines[-2:] == ["  sum", "    contribution, EV: 0.06"]
     assert max(map(len, lines)) <= 30
+
+
+def test_of_two_columns_of_words_the_wider_one_is_broken():
+    shot = Table(
+        caption="",
+        head=("spot", "what it is", "verdict"),
+        rows=(("hair", "a dark wig on a stand", "not clipped; below the floor where SNR is ten"),),
+    )
+    assert printed(Answer(headline="A.", tables=(shot,)), 64).splitlines()[2:] == [
+        "  spot  what it is             verdict",
+        "  hair  a dark wig on a stand  not clipped; below the floor",
+        "                               where SNR is ten",
+    ]

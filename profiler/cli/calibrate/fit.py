@@ -37,13 +37,7 @@ _SHOWN = 20
 )
 @options.light
 @options.aim
-@click.option(
-    "--meter",
-    "meter_path",
-    type=options.EXISTING_PATH,
-    metavar="METER.toml",
-    help="Your meter's name, constants and figures.",
-)
+@options.meter
 @options.times
 @click.option("--plot", type=options.EXISTING_PATH, metavar="FILE.png", help="Draw the result.")
 @options.patch
@@ -58,7 +52,7 @@ def fit(
     verify: Path | None,
     light: str,
     aim: str,
-    meter_path: Path | None,
+    meter: Path | None,
     times: str,
     plot: Path | None,
     patch: str,
@@ -73,12 +67,11 @@ def fit(
     from profiler.calibration import pipeline
     from profiler.exposure.aims import parse_aim
     from profiler.files.atomic import check_output
-    from profiler.files.meter import read_meter
     from profiler.files.profile import profile_json, save_profile
     from profiler.show.calibration.profile import describe
 
     aim_stops = parse_aim(aim)
-    meter = read_meter(meter_path) if meter_path is not None else None
+    known = options.meter_in(meter)
     if out is not None:
         check_output(out, replace=replace)
     for picture in (plot, preview):
@@ -89,7 +82,7 @@ def fit(
     if verify is not None:
         _verify(verify, measurement, sheet, times, as_json)
         return
-    profile = pipeline.fit(measurement, sheet, light=light, aim=aim_stops, meter=meter, times=times)
+    profile = pipeline.fit(measurement, sheet, light=light, aim=aim_stops, meter=known, times=times)
     if out is not None:
         options.say_kept(save_profile(profile, out, replace=replace))
     if plot is not None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from profiler.cli import onset_options, options
+from profiler.cli import options
 from profiler.records import MODES
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ greytare follow window-card --iso 100,400 --reading "EV 10.3" \\
 )
 @options.light
 @options.aim
-@onset_options.METER
+@options.meter
 @options.patch
 @options.allow_8bit
 @options.replace
@@ -91,7 +91,7 @@ def follow(
         FollowAsk(isos=tuple(sorted(set(isos))), **asked),
         sheet=sheet_path,
         patch=patch,
-        meter=onset_options.meter_in(meter),
+        meter=options.meter_in(meter),
         allow_8bit=allow_8bit,
     )
     try:
@@ -172,7 +172,7 @@ def _fit(
         sheet,
         light=light,
         aim=aim_stops,
-        meter=onset_options.meter_in(meter),
+        meter=options.meter_in(meter),
     )
     if not written and state.caps:
         click.echo(

@@ -59,7 +59,7 @@ from profiler.show.inputs import LOSS, MAINS, MARKS
     metavar="EV",
     help="Find the cheapest plan that knows the offset to this, such as 0.05, or what hinders it.",
 )
-@onset_options.METER
+@options.meter
 @click.option(
     "--profile",
     type=options.EXISTING_PATH,
@@ -89,7 +89,7 @@ def plan(
     from profiler.show.onset.plan import plan_answer
 
     data = None if profile is None else onset_options.load(profile).data
-    made = make(PlanAsk(**asked), data, onset_options.meter_in(meter))
+    made = make(PlanAsk(**asked), data, options.meter_in(meter))
     then = _at_the_computer(made.light)
     if sheet is not None:
         from profiler.show.onset.plan_page import plan_sheet

@@ -77,7 +77,7 @@ def meter(
         check_output(out, replace=replace)
     if plot is not None:
         check_output(plot, replace=True)
-    known = onset_options.meter_in(meter_path)
+    known = options.meter_in(meter_path)
     sheet = needed_sheet(series, sheet_path)
     measurement = measured(series, sheet, patch)
     one: MeterCheck

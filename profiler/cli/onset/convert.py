@@ -16,7 +16,7 @@ from profiler.records import MODES
 @click.argument("quantity", nargs=-1, required=True)
 @click.option("--iso", type=float, default=100.0, show_default=True, help="ISO for settings.")
 @click.option("--mode", type=click.Choice(MODES), help="How a reading was taken: which constant.")
-@onset_options.METER
+@options.meter
 @click.option("--k", "k_cd_m2", type=float, help="Meter constant K in cd/m2.")
 @click.option("--c", "c_lx", type=float, help="Meter constant C in lx, of dome and flat alike.")
 @click.option(
@@ -37,5 +37,5 @@ def convert(quantity: tuple[str, ...], meter: Path | None, as_json: bool, **aske
     from profiler.show.onset.convert import convert_answer
 
     ask = ConvertAsk(quantity=" ".join(quantity), **asked)
-    found = converted(ask, onset_options.meter_in(meter))
+    found = converted(ask, options.meter_in(meter))
     onset_options.tell(found, lambda: convert_answer(found), as_json)

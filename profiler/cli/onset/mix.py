@@ -66,7 +66,7 @@ greytare mix --flash "f/8+0 ISO 100" --flash-reading alone \\
 @click.option(
     "--profile", type=options.EXISTING_PATH, metavar="FILE", help="Give the body's f-number too."
 )
-@onset_options.METER
+@options.meter
 @onset_options.LIGHT
 @onset_options.asked(MARKS)
 @onset_options.asked(LOSS)
@@ -91,7 +91,7 @@ def mix(
     Time moves ambient light only, flash power flash only, the iris both alike.
     """
     loaded = None if profile is None else onset_options.load(profile)
-    used = onset_options.meter_in(meter)
+    used = options.meter_in(meter)
     if (lens or lenses) and (profile is None or key is not None or fill):
         raise click.UsageError("--lens goes with --profile, for the f-number of a body")
     if key is not None or fill:
