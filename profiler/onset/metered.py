@@ -21,6 +21,12 @@ from profiler.results import BudgetRow, Source
 Average = Literal["stops", "light"]
 AVERAGES: Final[tuple[Average, ...]] = ("stops", "light")
 
+_WRITE: Final = {
+    "spot": "EV, cd/m2, fL, or f/8 1/125 ISO 100",
+    "flat": "EV, lx, fc, or f/8 1/125 ISO 100",
+    "dome": "EV, lx, fc, or f/8 1/125 ISO 100",
+}
+
 
 @dataclass(frozen=True, kw_only=True)
 class Coarse:
@@ -137,13 +143,6 @@ def read_meter_texts(
         linearity_basis=linearity.basis,
         coarse=_coarse(whole[0]) if whole and typed_whole else None,
     )
-
-
-_WRITE: Final = {
-    "spot": "EV, cd/m2, fL, or f/8 1/125 ISO 100",
-    "flat": "EV, lx, fc, or f/8 1/125 ISO 100",
-    "dome": "EV, lx, fc, or f/8 1/125 ISO 100",
-}
 
 
 def _unsuited(reading: Reading, mode: str, held: Sequence[str], where: str) -> ExposureError:

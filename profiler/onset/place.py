@@ -34,6 +34,7 @@ from profiler.results import ProfileData, Result
 KEY: Final = "grey (key)"
 AIM: Final = "aim"
 METER: Final = "meter"
+_FAR_EV: Final = 1.0 + 1e-6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -260,9 +261,6 @@ def _marked(wanted_ev: float, result: Result, ask: PlaceAsk) -> CameraSetting | 
     return CameraSetting(
         aperture=aperture, shutter=no_longer(seconds, result.time_rule.used, ask.marks)
     )
-
-
-_FAR_EV: Final = 1.0 + 1e-6
 
 
 def _dial(given: Given, result: Result, ask: PlaceAsk) -> Dial | None:

@@ -42,6 +42,8 @@ from profiler.records import Estimate, Flag
 from profiler.results import ProfileData, Result
 
 _COMMON_F: Final = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
+_NO_LENS: Final = (0.3, 130.0)
+"""f-numbers that no lens has, at either end."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -354,10 +356,6 @@ def _f_mark(f_number: float, result: Result, wish: Wish) -> Aperture:
             "time",
         )
     return Aperture(marked=nearest_f_mark(f_number, wish.ask.marks).marked, word=word)
-
-
-_NO_LENS: Final = (0.3, 130.0)
-"""f-numbers that no lens has, at either end."""
 
 
 def _not_held(
